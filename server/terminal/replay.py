@@ -1,0 +1,148 @@
+"""`festoon replay`: a recorded run, told again for people or as JSON lines for programs."""
+
+import json
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import track
+from rich.table import Table
+from rich.text import Text
+
+from server.documents import DocumentFault, lines_from_file, text_from_file
+from server.timeline.engine import replay
+from server.timeline.events import EventFault, Recording, RecordingFault, read_recording, rfc3339, time_from_rfc3339
+from server.timeline.fold import Fold
+from server.timeline.plan import Plan, PlanFaults, parse_plan
+from server.timeline.view import AlarmRecord, Level, PhaseRecord, Record
+from server.timeline.viewing import GoneIn, link_summaries, summary_of
+from server.timeline.wording import todo_of
+
+REPLAYED, SOME_REJECTED, UNUSABLE = 0, 1, 2
+
+_MICROSECOND = timedelta(microseconds=1)
+_MARKS: dict[Level, str] = {"act": "bold reverse", "watch": "bold", "note": ""}
+_PHASES = {
+    "threaded": "is threaded",
+    "rolling": "is rolling",
+    "showing": "has its picture on screen",
+    "tail": "has come to its end",
+    "clear": "is clear",
+    "stopped": "has stopped",
+}
+
+
+def replay_command(plan_path: Path, events_path: Path, *, as_json: bool, until: str | None, strict: bool) -> int:
+    """Replay a recording against a plan and return the exit status; faults go to standard error, a line each."""
+    try:
+        plan = parse_plan(text_from_file(plan_path), str(plan_path))
+        recording = read_recording(lines_from_file(events_path), plan, str(events_path))
+        until_us = _until_us(until, plan)
+    except PlanFaults as faults:
+        sys.stderr.writelines(f"{fault}\n" for fault in faults.faults)
+        return UNUSABLE
+    except (DocumentFault, RecordingFault, EventFault) as fault:
+        sys.stderr.write(f"{fault}\n")
+        return UNUSABLE
+    show_json(plan, recording, until_us) if as_json else show_account(plan, recording, until_us, Console())
+    return SOME_REJECTED if strict and recording.rejected else REPLAYED
+
+
+def _until_us(until: str | None, plan: Plan) -> int | None:
+    if until is None:
+        return None
+    try:
+        return (time_from_rfc3339(until) - plan.zero) // _MICROSECOND
+    except EventFault as fault:
+        raise EventFault(f"--until: {fault}") from None
+
+
+def show_json(plan: Plan, recording: Recording, until_us: int | None) -> None:
+    """Write the replay as JSON lines to standard output: rejected lines, changes in order of time, the summary."""
+    records, fold = replay(plan, recording.events, until_us)
+    lines = [
+        *({"type": "rejected", "line": line, "text": text} for line, text in recording.rejected),
+        *(_json_of(record, plan) for record in records),
+        {"type": "summary", "t": _time(_end_us(fold), plan), **summary_of(fold)},
+    ]
+    sys.stdout.writelines(json.dumps(line) + "\n" for line in lines)
+
+
+def _time(at_us: int, plan: Plan) -> str:
+    return rfc3339(plan.zero + at_us * _MICROSECOND)
+
+
+def _end_us(fold: Fold) -> int:
+    """When a replay ended; a recording without events ends as it begins, with the motors due."""
+    return fold.at_us if fold.began else 0
+
+
+def _json_of(record: Record, plan: Plan) -> dict[str, object]:
+    if isinstance(record, PhaseRecord):
+        return {"type": "phase", "t": _time(record.at_us, plan), "station": record.station, "phase": record.phase}
+    return {
+        "type": "alarm",
+        "t": _time(record.at_us, plan),
+        **{k: v for k, v in record._asdict().items() if k != "at_us"},
+    }
+
+
+def show_account(plan: Plan, recording: Recording, until_us: int | None, console: Console) -> None:
+    """Tell the replay to a person: what happened when, by the house's clock, and how it stands at the end."""
+    console.print(Text(plan.title, style="bold"), Text(plan.site or ""))
+    for line, text in recording.rejected:
+        console.print(Text(f"line {line} is not taken: {text}"))
+    progress = track(recording.events, "Replaying", console=Console(stderr=True), transient=True)
+    records, fold = replay(plan, progress, until_us)
+    houses = {station.id: f"House {station.house}" for station in plan.stations}
+    for record in records:
+        console.print(_clock(record.at_us, plan), *_told(record, houses), sep="  ", soft_wrap=True)
+    console.print()
+    console.print(_links_table(fold))
+    _print_open_alarms(fold, console)
+
+
+def _clock(at_us: int, plan: Plan) -> Text:
+    moment: datetime = (plan.zero.astimezone(UTC) + at_us * _MICROSECOND).astimezone(plan.zone)
+    return Text(f"{moment:%H:%M:%S}.{moment.microsecond // 100_000}")
+
+
+def _told(record: Record, houses: dict[str, str]) -> Iterator[Text]:
+    if isinstance(record, PhaseRecord):
+        yield Text(f"{houses[record.station]} {_PHASES[record.phase]}", style="dim")
+        return
+    text = f"{_word(record)}: {record.text}"
+    if record.cause is not None and record.state == "raised":
+        text += f" (follows from {record.cause})"
+    yield Text(text, style="dim" if record.state in ("cleared", "acked") else _MARKS[record.level])
+
+
+def _word(record: AlarmRecord) -> str:
+    return {"raised": record.level, "level": f"now {record.level}", "acked": "seen", "cleared": "over"}[record.state]
+
+
+def _links_table(fold: Fold) -> Table:
+    table = Table("Link", "Slack", "Drift", "Reserve gone in", title="The links at the end", title_justify="left")
+    for link in link_summaries(fold):
+        slack = f"{link['slack_s']:+.2f} ± {link['slack_sd_s']:.2f} s"
+        drift = f"{link['drift_ppm']:+.0f} ± {link['drift_sd_ppm']:.0f} ppm"
+        table.add_row(link["id"], slack, drift, _left(link["gone_in_s"]))
+    return table
+
+
+def _left(gone_in_s: GoneIn | None) -> str:
+    if gone_in_s is None:
+        return "not in sight"
+    if gone_in_s["p50"] is None:
+        return "perhaps before long"
+    return f"{gone_in_s['p50']:.0f} s" if gone_in_s["p50"] < 120.0 else f"{gone_in_s['p50'] / 60.0:.0f} min"
+
+
+def _print_open_alarms(fold: Fold, console: Console) -> None:
+    open_alarms = [fold.board.alarms[key] for key in fold.board.open_keys()]
+    console.print(Text("Open alarms" if open_alarms else "No alarm is open.", style="bold"))
+    for alarm in open_alarms:
+        console.print(Text(f"  {alarm.level}: {alarm.text}", style=_MARKS[alarm.level]))
+        console.print(Text(f"    {todo_of(alarm.kind)}"), soft_wrap=True)

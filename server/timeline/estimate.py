@@ -1,0 +1,236 @@
+"""What is known of the film: one linear Gaussian state, joint over the whole chain.
+
+The state is the counts `c`, each motor's own rate error `r`, the rate error `g` common to all, and the path errors `p`:
+
+    dc_k/dt = 1 + g + r_k           while motor k runs, else 0
+    dr_k    = walk * dW             in running time
+    mark m is at gate k when        c_k - sum(p_j, j < k) = x_m + ahead_k
+    slack of link i                 c_i - c_(i+1)
+
+It moves by prediction (exact for these equations, so that one long step and many short ones agree) and by the
+Kalman update of one scalar observation at a time (R. E. Kalman, 1960; from memory).
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.timeline.plan import Plan
+
+Array = NDArray[np.float64]
+
+MISFIT_SD = 5.0
+US_PER_S = 1_000_000
+# A time stamp carries microseconds; an observation cannot be better than that, and never exact.
+_LEAST_SIGMA_S = 1e-6
+
+
+class Outlook(NamedTuple):
+    """The state as of `at_us`, in the shape that everything else asks for; lists have one entry a station or link.
+
+    `fed_s` (the counts) and `rate` are those of the model (rate 0.0 while the motor stands); `gate_s` is the film
+    between the first gate and each gate, path error included. A pass `d` seconds on has variance
+    `(a + b d + c d^2 + w d^3) / rate^2` with `eta_var = (a, b, c, w)`; slack `d` seconds on has mean
+    `slack + d drift` and variance likewise by `slack_var`.
+    """
+
+    at_us: int
+    fed_s: list[float]
+    rate: list[float]
+    gate_s: list[float]
+    eta_var: list[tuple[float, float, float, float]]
+    slack: list[float]
+    drift: list[float]
+    slack_var: list[tuple[float, float, float, float]]
+
+
+class _Layout:
+    """Where each unknown lies in the state, and the constant rows of the equations, for a chain of `n` stations."""
+
+    def __init__(self, plan: Plan) -> None:
+        n = len(plan.stations)
+        self.n = n
+        self.size = 3 * n
+        self.own = slice(n, 2 * n)
+        self.common = 2 * n
+        self.paths = slice(2 * n + 1, 3 * n)
+        self.ahead_s: Array = np.asarray(plan.ahead_s, dtype=np.float64)
+        self.gates = self._gate_rows()
+        self.slacks = self._slack_rows()
+        timing = plan.timing
+        self.walk_var_per_s = (timing.rate_walk_ppm_per_sqrt_hour * 1e-6) ** 2 / 3600.0
+        self.prior = self._prior(plan)
+
+    def _gate_rows(self) -> Array:
+        rows = np.zeros((self.n, self.size))
+        rows[:, : self.n] = np.eye(self.n)
+        rows[:, self.paths] = -np.tri(self.n, self.n - 1, -1)
+        return rows
+
+    def _slack_rows(self) -> Array:
+        rows = np.zeros((self.n - 1, self.size))
+        links = np.arange(self.n - 1)
+        rows[links, links] = 1.0
+        rows[links, links + 1] = -1.0
+        return rows
+
+    def _prior(self, plan: Plan) -> Array:
+        timing = plan.timing
+        variances = np.zeros(self.size)
+        variances[self.own] = (timing.rate_tolerance_ppm * 1e-6) ** 2
+        variances[self.common] = (timing.line_tolerance_ppm * 1e-6) ** 2
+        transits = np.asarray([link.transit_s for link in plan.links])
+        variances[self.paths] = (transits * timing.path_tolerance_percent / 100.0) ** 2
+        return np.diag(variances)
+
+
+class Estimate:
+    """The joint estimate at one instant; it only ever moves forward, and is copied to go back.
+
+    Times are microseconds after `motors_at`, film is seconds at nominal rate. Station and link arguments are indices
+    in film order.
+    """
+
+    __slots__ = ("_cov", "_layout", "_mean", "_running", "at_us")
+
+    def __init__(self, plan: Plan, at_us: int) -> None:
+        self._layout = _Layout(plan)
+        self._mean = np.zeros(self._layout.size)
+        self._cov = self._layout.prior.copy()
+        self._running = np.zeros(self._layout.n)
+        self.at_us = at_us
+
+    def copy(self) -> Self:
+        """Return an independent estimate with the same state."""
+        twin = object.__new__(type(self))
+        twin._layout = self._layout
+        twin._mean = self._mean.copy()
+        twin._cov = self._cov.copy()
+        twin._running = self._running.copy()
+        twin.at_us = self.at_us
+        return twin
+
+    def advance(self, at_us: int) -> None:
+        """Predict to `at_us`, which is not before the last instant given."""
+        dt = (at_us - self.at_us) / US_PER_S
+        self.at_us = at_us
+        if dt > 0.0 and self._running.any():
+            self._predict(dt)
+
+    def _predict(self, dt: float) -> None:
+        layout, cov, n = self._layout, self._cov, self._layout.n
+        moved = self._running * dt
+        mean = self._mean
+        mean[:n] += moved * (1.0 + mean[layout.common] + mean[layout.own])
+        rates = cov[layout.own] + cov[layout.common]
+        cov[:n] += moved[:, None] * rates
+        cov[:, :n] += moved * (cov[:, layout.own] + cov[:, layout.common, None])
+        walk = self._running * layout.walk_var_per_s
+        counts = np.arange(n)
+        cov[counts, counts] += walk * dt**3 / 3.0
+        cov[counts, counts + n] += walk * dt**2 / 2.0
+        cov[counts + n, counts] += walk * dt**2 / 2.0
+        cov[counts + n, counts + n] += walk * dt
+
+    def count(self, station: int) -> tuple[float, float]:
+        """Return a station's count and its variance."""
+        return float(self._mean[station]), float(self._cov[station, station])
+
+    def turn(
+        self, stations: Sequence[int], *, running: bool, shift_s: float, common_sigma_s: float, own_sigma_s: float
+    ) -> None:
+        """Start or stop motors: counts move by `shift_s`, and open by an error common to all and one of each."""
+        index = np.asarray(stations, dtype=np.intp)
+        self._mean[index] += shift_s
+        self._cov[np.ix_(index, index)] += common_sigma_s**2
+        self._cov[index, index] += own_sigma_s**2
+        self._running[index] = float(running)
+
+    def place(self, station: int, count_s: float, sigma_s: float) -> None:
+        """Forget a station's count and set it: its motor was found running, nobody having said when it started."""
+        self._mean[station] = count_s
+        self._cov[station, :] = 0.0
+        self._cov[:, station] = 0.0
+        self._cov[station, station] = sigma_s**2
+        self._running[station] = 1.0
+
+    def open(self, station: int, count_sigma_s: float, rate_sigma: float) -> None:
+        """Admit that a station's count jumped, or its rate changed, by about that much."""
+        own = self._layout.n + station
+        self._cov[station, station] += count_sigma_s**2
+        self._cov[own, own] += rate_sigma**2
+
+    def see_count(self, station: int, count_s: float, sigma_s: float) -> bool:
+        """Learn a station's count itself; False, and nothing learned, where it does not fit."""
+        row = np.zeros(self._layout.size)
+        row[station] = 1.0
+        return self._learn(row, count_s - float(self._mean[station]), sigma_s)
+
+    def see_pass(self, station: int, x_s: float, sigma_s: float) -> bool:
+        """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit."""
+        return self._learn(self._layout.gates[station], self.ahead_of_pass_s(station, x_s), sigma_s)
+
+    def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
+        """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
+        layout = self._layout
+        row = layout.gates[station].copy()
+        row[[layout.n + station, layout.common]] -= ago_s
+        walk_var = layout.walk_var_per_s * ago_s**3 / 3.0
+        innovation = x_s + layout.ahead_s[station] + ago_s - float(row @ self._mean)
+        return self._learn(row, innovation, float(np.sqrt(sigma_s**2 + walk_var)))
+
+    def see_slack(self, link: int, slack_s: float, sigma_s: float) -> bool:
+        """Learn a link's slack; False, and nothing learned, where it does not fit."""
+        row = self._layout.slacks[link]
+        return self._learn(row, slack_s - float(row @ self._mean), sigma_s)
+
+    def ahead_of_pass_s(self, station: int, x_s: float) -> float:
+        """Return how much film has yet to go by before `x_s` is at the gate; negative once it has passed."""
+        layout = self._layout
+        return float(x_s + layout.ahead_s[station] - layout.gates[station] @ self._mean)
+
+    def rate_var(self, station: int) -> float:
+        """Return the variance of a station's whole rate error, common part included."""
+        own, common = self._layout.n + station, self._layout.common
+        cov = self._cov
+        return float(cov[own, own] + 2.0 * cov[own, common] + cov[common, common])
+
+    def _learn(self, row: Array, innovation: float, sigma_s: float) -> bool:
+        gain = self._cov @ row
+        variance = float(row @ gain) + max(sigma_s, _LEAST_SIGMA_S) ** 2
+        if innovation**2 > MISFIT_SD**2 * variance:
+            return False
+        self._mean += gain * (innovation / variance)
+        self._cov -= np.outer(gain, gain) / variance
+        return True
+
+    def outlook(self) -> Outlook:
+        """Return the state in the shape that phases, alarms and desks ask for."""
+        layout, running = self._layout, self._running
+        rate_rows = np.zeros((layout.n, layout.size))
+        rate_rows[:, layout.own] = np.diag(running)
+        rate_rows[:, layout.common] = running
+        rate = running + rate_rows @ self._mean
+        walk = running * layout.walk_var_per_s / 3.0
+        slack_rate_rows = rate_rows[:-1] - rate_rows[1:]
+        gate_s = layout.ahead_s - layout.gates[:, layout.n :] @ self._mean[layout.n :]
+        return Outlook(
+            at_us=self.at_us,
+            fed_s=self._mean[: layout.n].tolist(),
+            rate=rate.tolist(),
+            gate_s=gate_s.tolist(),
+            eta_var=self._polynomials(layout.gates, rate_rows, walk),
+            slack=(layout.slacks @ self._mean).tolist(),
+            drift=(rate[:-1] - rate[1:]).tolist(),
+            slack_var=self._polynomials(layout.slacks, slack_rate_rows, walk[:-1] + walk[1:]),
+        )
+
+    def _polynomials(self, rows: Array, rates: Array, walk: Array) -> list[tuple[float, float, float, float]]:
+        """Variance of `(row + d rate) @ state`, as the coefficients of 1, d, d^2 and d^3."""
+        spread = rows @ self._cov
+        a = np.einsum("ij,ij->i", spread, rows)
+        b = 2.0 * np.einsum("ij,ij->i", spread, rates)
+        c = np.einsum("ij,ij->i", rates @ self._cov, rates)
+        return list(zip(a.tolist(), b.tolist(), c.tolist(), walk.tolist(), strict=True))

@@ -1,0 +1,340 @@
+"""What has been seen so far: motors, lamps, dousers and passes, and the estimate that they feed.
+
+Events go in one by one, in order of time; what comes out is the state after the latest. A copy taken before a late
+event is how the engine goes back. Nothing here raises alarms.
+"""
+
+import copy
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal, Self
+
+import numpy as np
+
+from server.timeline.estimate import US_PER_S, Estimate, Outlook
+from server.timeline.events import Event, at_us, sigma_s
+from server.timeline.forecast import gone_after_s
+from server.timeline.misfits import Stranger, explanation
+from server.timeline.plan import Plan
+
+# chosen: two starts of one motor closer than this are two sources telling of one start
+SAME_START_S = 5.0
+# chosen: how little is known of the count of a motor that was found running
+_FOUND_RUNNING_SIGMA_S = 60.0
+# A motor that stops this many standard deviations before its tail is out may as well have stopped after.
+_OUT_SD = 2.0
+
+
+@dataclass(slots=True)
+class StationState:
+    """One station: the latest of everything, in microseconds after `motors_at`; None where nothing was seen.
+
+    `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
+    `turn_base` is the count and variance that the latest start or stop began from.
+    """
+
+    running: bool = False
+    started_us: int | None = None
+    stopped_us: int | None = None
+    turn_base: tuple[float, float] = (0.0, 0.0)
+    lit: bool = False
+    lamp_us: int | None = None
+    lamp_lost: bool = False
+    douser: Literal["open", "shut", "unknown"] = "unknown"
+    douser_us: int | None = None
+    passes: dict[str, int] = field(default_factory=dict)
+    latest_x_s: float = -math.inf
+    fitted_us: int | None = None
+    seen: frozenset[str] = frozenset()
+    trip_us: int | None = None
+    misfit_us: int | None = None
+    misfit_text: str = ""
+    stranger: Stranger | None = None
+
+    def copy(self) -> "StationState":
+        """Return an independent copy."""
+        return replace(self, passes=self.passes.copy())
+
+
+@dataclass(slots=True)
+class SourceState:
+    """Whether a source is alive, since when, and what it said of it."""
+
+    up: bool
+    since_us: int
+    text: str
+
+
+class Evidence:
+    """The state that a set of events leaves behind.
+
+    `apply` takes events in order of time. `halt_us` is when the whole chain last stopped together; `clock_step` the
+    latest jump of the computer's clock as (when, seconds).
+    """
+
+    def __init__(self, plan: Plan, at_us: int) -> None:
+        self.plan = plan
+        self.stations = [StationState() for _ in plan.stations]
+        self.sources: dict[str, SourceState] = {}
+        self.halt_us: int | None = None
+        self.clock_step: tuple[int, float] | None = None
+        self.estimate = Estimate(plan, at_us)
+        self._outlook: Outlook | None = None
+
+    def copy(self) -> Self:
+        """Return an independent copy; a station's state is copied when it is first changed."""
+        twin = copy.copy(self)
+        twin.stations = self.stations.copy()
+        twin.sources = self.sources.copy()
+        twin.estimate = self.estimate.copy()
+        return twin
+
+    @property
+    def outlook(self) -> Outlook:
+        """The estimate as of the latest event that moved it."""
+        if self._outlook is None:
+            self._outlook = self.estimate.outlook()
+        return self._outlook
+
+    def eta_us(self, station: int, x_s: float) -> tuple[int, float] | None:
+        """Return when the film `x_s` is (or was) at a gate, and its standard deviation in seconds.
+
+        None while the motor stands: nothing is on its way.
+        """
+        outlook = self.outlook
+        at_us = self.arrival_us(station, x_s)
+        if at_us is None:
+            return None
+        variance = variance_at(outlook.eta_var[station], (at_us - outlook.at_us) / US_PER_S)
+        return at_us, math.sqrt(variance) / outlook.rate[station]
+
+    def arrival_us(self, station: int, x_s: float) -> int | None:
+        """Return when the film `x_s` is (or was) at a gate; None while the motor stands."""
+        outlook = self.outlook
+        rate = outlook.rate[station]
+        if rate <= 0.0:
+            return None
+        return outlook.at_us + round((x_s + outlook.gate_s[station] - outlook.fed_s[station]) / rate * US_PER_S)
+
+    def gone_us(self, probabilities: tuple[float, ...]) -> list[list[int | None]]:
+        """Return, for each link, when its reserve is gone with each probability; None beyond any forecast."""
+        outlook = self.outlook
+        reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
+        return [
+            [None if after_s is None else outlook.at_us + round(after_s * US_PER_S) for after_s in link]
+            for link in gone_after_s(outlook, reserve_s, probabilities)
+        ]
+
+    def reached_us(self, station: int, mark: str) -> int | None:
+        """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
+        state = self.stations[station]
+        seen = state.passes.get(mark)
+        if seen is not None:
+            return seen
+        return self.arrival_us(station, self.plan.mark(mark).x_s)
+
+    def is_out(self, station: int, mark: str) -> bool:
+        """Whether a standing station's film had passed `mark` when it stopped."""
+        state = self.stations[station]
+        x_s = self.plan.mark(mark).x_s
+        if state.latest_x_s >= x_s:
+            return True
+        outlook = self.outlook
+        left_s = x_s + outlook.gate_s[station] - outlook.fed_s[station]
+        return left_s <= _OUT_SD * math.sqrt(max(outlook.eta_var[station][0], 0.0))
+
+    def apply(self, event: Event) -> None:
+        """Take one event; it is not before the latest, and was accepted by `events.refusal`."""
+        at = at_us(event, self.plan)
+        match event.kind:
+            case "chain_start":
+                self._turn(self._off_contact(running=False), at, event, running=True, alone=False)
+            case "chain_stop":
+                self._turn(self._off_contact(running=True), at, event, running=False, alone=False)
+                self.halt_us = at
+            case "feed_up" | "feed_down":
+                self.sources[event.source] = SourceState(event.kind == "feed_up", at, event.text or "")
+            case "clock_step":
+                self.clock_step = (at, event.seconds or 0.0)
+            case "retract" | "ack" | "shelve" | "note":
+                pass
+            case _:
+                self._apply_at_station(event, at)
+
+    def _apply_at_station(self, event: Event, at: int) -> None:
+        station = self.plan.station_index[event.station or ""]
+        state = self._own(station)
+        match event.kind:
+            case "motor_start" | "motor_stop":
+                self._motor(station, at, event)
+            case "lamp_lit" | "lamp_out":
+                self._lamp(station, at, lit=event.kind == "lamp_lit")
+            case "douser_open":
+                state.douser, state.douser_us = "open", at
+            case "douser_shut":
+                state.douser, state.douser_us = "shut", at
+            case "mark_pass":
+                self._pass(station, at, event)
+            case "slack_read":
+                self._slack(station, at, event)
+            case "film_trip":
+                state.trip_us = at
+            case _:
+                raise AssertionError(f"{event.kind} is not an event of one station")
+
+    def _own(self, station: int) -> StationState:
+        """Return a station's state to change, which no other copy of the evidence shares."""
+        self.stations[station] = self.stations[station].copy()
+        return self.stations[station]
+
+    def _off_contact(self, *, running: bool) -> list[int]:
+        """Stations that nobody but a `chain_start` or `chain_stop` may tell of, with their motor as given."""
+        return [
+            k
+            for k, (station, state) in enumerate(zip(self.plan.stations, self.stations, strict=True))
+            if station.inputs.motor != "contact" and state.running is running
+        ]
+
+    def _motor(self, station: int, at: int, event: Event) -> None:
+        starts = event.kind == "motor_start"
+        if self.stations[station].running is starts:
+            self._told_again(station, at, event, starts=starts)
+        else:
+            self._turn([station], at, event, running=starts, alone=True)
+
+    def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
+        timing = self.plan.timing
+        self._advance(at)
+        for k in stations:
+            state = self._own(k)
+            state.running, state.stranger = running, None
+            state.turn_base = self.estimate.count(k)
+            if running:
+                state.started_us = state.fitted_us = at
+            else:
+                state.stopped_us = at
+        error = sigma_s(event, self.plan)
+        runup = timing.runup_sigma_s if running else 0.0
+        spread = 0.0 if alone else timing.start_spread_s
+        shift = -timing.runup_loss_s if running else timing.coast_s
+        own, common = math.hypot(runup, spread, error if alone else 0.0), 0.0 if alone else error
+        self.estimate.turn(stations, running=running, shift_s=shift, common_sigma_s=common, own_sigma_s=own)
+        if not running and alone:
+            self._note_halt(at)
+
+    def _note_halt(self, at: int) -> None:
+        """All running motors stopping together are a stop of the chain, whether or not anybody said so."""
+        if any(state.running for state in self.stations):
+            return
+        since = at - round(self.plan.timing.start_grace_s * US_PER_S)
+        stopped = [
+            (state.stopped_us or 0) >= since
+            for k, state in enumerate(self.stations)
+            if state.stopped_us is not None and not self.is_out(k, "tail_end")
+        ]
+        if len(stopped) > 1:
+            self.halt_us = at
+
+    def _told_again(self, station: int, at: int, event: Event, *, starts: bool) -> None:
+        """A second source tells of the start or stop that is known: one fact, with the better time."""
+        state = self.stations[station]
+        known = state.started_us if starts else state.stopped_us
+        if known is None or at - known > SAME_START_S * US_PER_S:
+            return
+        self._advance(at)
+        timing = self.plan.timing
+        base_s, base_var = state.turn_base
+        shift_s = -timing.runup_loss_s if starts else timing.coast_s + (at - known) / US_PER_S
+        runup = timing.runup_sigma_s if starts else 0.0
+        fits = self.estimate.see_count(
+            station, base_s + shift_s, math.hypot(sigma_s(event, self.plan), runup, base_var**0.5)
+        )
+        if not fits:
+            what = "start" if starts else "stop"
+            self._misfit(
+                station, at, f"{event.station} was told to {what} twice, {(at - known) / US_PER_S:.1f} s apart"
+            )
+
+    def _lamp(self, station: int, at: int, *, lit: bool) -> None:
+        state = self.stations[station]
+        if state.lit is lit:
+            return
+        state.lit, state.lamp_us = lit, at
+        state.lamp_lost = not lit and self._is_showing(station, at)
+
+    def _is_showing(self, station: int, at: int) -> bool:
+        if not self.stations[station].running:
+            return False
+        head, end = self.reached_us(station, "head"), self.reached_us(station, "end")
+        return head is not None and head <= at and (end is None or at < end)
+
+    def _pass(self, station: int, at: int, event: Event) -> None:
+        state = self.stations[station]
+        mark = self.plan.mark(event.mark or "")
+        state.seen |= {mark.id}
+        self._advance(at)
+        error = sigma_s(event, self.plan)
+        if not state.running and state.started_us is None and self.plan.stations[station].inputs.motor != "contact":
+            self._found_running(station, at, mark.x_s)
+        ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
+        if self.estimate.see_pass(station, mark.x_s, error):
+            state.stranger = None
+        elif not self._explained(station, Stranger(at, event.source, mark.x_s, ahead_s, error)):
+            early = "early" if ahead_s > 0 else "late"
+            why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
+            self._misfit(station, at, f"{event.station} saw {mark.id} {abs(ahead_s):.1f} s {early}: {why}")
+            return
+        state.fitted_us = at
+        for same in self.plan.marks:
+            if same.x_s == mark.x_s:
+                state.passes.setdefault(same.id, at)
+        state.latest_x_s = max(state.latest_x_s, mark.x_s)
+
+    def _found_running(self, station: int, at: int, x_s: float) -> None:
+        """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
+        count_s = x_s + self.plan.ahead_s[station]
+        state = self.stations[station]
+        state.running, state.started_us = True, at - round(count_s * US_PER_S)
+        self.estimate.place(station, count_s, _FOUND_RUNNING_SIGMA_S)
+        self._outlook = None
+
+    def _explained(self, station: int, now: Stranger) -> bool:
+        """Whether this misfit agrees with the one before; then both are believed and the state opens up to them."""
+        state = self.stations[station]
+        before, state.stranger = state.stranger, now
+        if before is None or not state.running or state.fitted_us is None:
+            return False
+        found = explanation(before, now, state.fitted_us, self.estimate.rate_var(station))
+        if found is None:
+            return False
+        self.estimate.open(station, found.count_sigma_s, found.rate_sigma)
+        if found.rate_sigma > 0.0:
+            self.estimate.see_past_pass(station, before.x_s, before.error_s, (now.at_us - before.at_us) / US_PER_S)
+        self.estimate.see_pass(station, now.x_s, now.error_s)
+        state.stranger, state.misfit_us = None, None
+        return True
+
+    def _slack(self, station: int, at: int, event: Event) -> None:
+        self._advance(at)
+        read_s = event.seconds or 0.0
+        if station == 0 or self.estimate.see_slack(station - 1, read_s, sigma_s(event, self.plan)):
+            return
+        known_s = self.estimate.outlook().slack[station - 1]
+        text = f"{event.station} read a slack of {read_s:+.1f} s where {known_s:+.1f} s was expected"
+        self._misfit(station, at, text)
+
+    def _misfit(self, station: int, at: int, text: str) -> None:
+        state = self.stations[station]
+        state.misfit_us, state.misfit_text = at, text
+
+    def _advance(self, at: int) -> None:
+        self.estimate.advance(at)
+        self._outlook = None
+
+
+def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
+    """Return `a + b d + c d^2 + w d^3` for `d` seconds after the outlook, not below zero; nothing wanders backward."""
+    a, b, c, w = coefficients
+    wander = w * after_s**3 if after_s > 0.0 else 0.0
+    return max(a + after_s * (b + after_s * c) + wander, 0.0)

@@ -1,0 +1,99 @@
+"""One run folded from its events: evidence, phases and alarms, moved along from instant to instant.
+
+Between two events everything that may change does so at instants known beforehand (`edges`); a fold visits each of
+them, so it makes no difference how often somebody asks.
+"""
+
+from server.timeline.alarms import AlarmBoard
+from server.timeline.conditions import conditions_of, edges_of
+from server.timeline.estimate import US_PER_S
+from server.timeline.events import Event, at_us
+from server.timeline.evidence import Evidence
+from server.timeline.phases import phase_at, phase_steps
+from server.timeline.plan import Plan
+from server.timeline.steps import ALWAYS_US
+from server.timeline.view import Phase, PhaseRecord, Record
+
+
+class Fold:
+    """The state of a run at `at_us`; events are taken in order of time."""
+
+    def __init__(self, plan: Plan, at_us: int = ALWAYS_US) -> None:
+        self.plan = plan
+        self.at_us = at_us
+        self.evidence = Evidence(plan, at_us)
+        self.board = AlarmBoard()
+        self.phases: list[Phase] = ["threaded"] * len(plan.stations)
+        self.phase_since_us: list[dict[Phase, int]] = [{} for _ in plan.stations]
+        self._read_evidence()
+
+    def copy(self) -> "Fold":
+        """Return an independent fold; the evidence is shared until the copy takes an event."""
+        twin = object.__new__(Fold)
+        twin.__dict__.update(self.__dict__)
+        twin.board = self.board.copy()
+        twin.phases = self.phases.copy()
+        twin.phase_since_us = [since.copy() for since in self.phase_since_us]
+        return twin
+
+    @property
+    def began(self) -> bool:
+        """Whether any event or time has been given yet."""
+        return self.at_us > ALWAYS_US
+
+    def next_edge_us(self) -> int | None:
+        """The next instant at which something changes if no event comes; None if nothing will."""
+        later = [edge for edge in (*self._edges, *self.board.edges()) if edge > self.at_us]
+        return min(later, default=None)
+
+    def advance(self, to_us: int) -> list[Record]:
+        """Move on to `to_us`, that instant included; an instant already past is no move."""
+        records: list[Record] = []
+        while (edge := self.next_edge_us()) is not None and edge <= to_us:
+            self.at_us = edge
+            records.extend(self._evaluate())
+        self.at_us = max(self.at_us, to_us)
+        return records
+
+    def take(self, event: Event, rebuilt: Evidence | None = None, *, void: bool = False) -> list[Record]:
+        """Take the next event in order of time; what is due before it happens first.
+
+        `rebuilt` is the evidence without what this event retracts; a `void` event has been retracted before its time.
+        """
+        at = at_us(event, self.plan)
+        records = self.advance(at - 1)
+        self.at_us = at
+        if not void:
+            self.evidence = rebuilt if rebuilt is not None else self.evidence.copy()
+            self.evidence.apply(event)
+            records.extend(self._take_at_board(event, at))
+            self._read_evidence()
+        return records + self._evaluate()
+
+    def _take_at_board(self, event: Event, at: int) -> list[Record]:
+        match event.kind:
+            case "ack":
+                return [*self.board.acknowledge(event.alarm or "", event.by, event.id, at)]
+            case "shelve":
+                self.board.shelve(event.alarm or "", at + round((event.seconds or 0.0) * US_PER_S))
+            case "retract":
+                self.board.take_back(event.retracts or "")
+            case _:
+                pass
+        return []
+
+    def _read_evidence(self) -> None:
+        self._conditions = conditions_of(self.evidence)
+        self._phase_steps = [phase_steps(self.evidence, k) for k in range(len(self.plan.stations))]
+        edges = {at for steps in self._phase_steps for at, _ in steps}
+        self._edges = tuple(edges.union(edges_of(self._conditions)))
+
+    def _evaluate(self) -> list[Record]:
+        records: list[Record] = []
+        for k, steps in enumerate(self._phase_steps):
+            phase = phase_at(steps, self.at_us)
+            if phase != self.phases[k]:
+                self.phases[k] = phase
+                self.phase_since_us[k][phase] = self.at_us
+                records.append(PhaseRecord(self.at_us, self.plan.stations[k].id, phase))
+        return [*records, *self.board.step(self._conditions, self.at_us)]

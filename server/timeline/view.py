@@ -1,0 +1,127 @@
+"""What a desk is shown: plain values, every time in seconds after `motors_at`.
+
+A desk animates from a state and a rate, so nothing here has to be sent again while nothing changes:
+the film fed by a station at time `t` is `count_s + (t - at_s) * rate`.
+"""
+
+from typing import Literal, NamedTuple
+
+Phase = Literal["threaded", "rolling", "showing", "tail", "clear", "stopped"]
+Level = Literal["act", "watch", "note"]
+RecordState = Literal["raised", "level", "acked", "cleared"]
+
+
+class StationView(NamedTuple):
+    """One station as it is known.
+
+    `count_s` film fed at `at_s`; `rate` film seconds per second from then on, 0.0 while the motor stands.
+    `ahead_s` film between the first gate and this one, path error included: mark `m` reaches the gate when the count
+    is `x_s[m] + ahead_s`. `eta_var` `(a, b, c, w)`: the variance, in s², of a pass `d` seconds after `at_s` is
+    `(a + b*d + c*d² + w*d³) / rate²`. `passes` holds believed passes only. The strike window and the
+    head, end and clear times are observed where they were seen and estimated where not; None while the motor stands
+    and nothing was seen.
+    """
+
+    id: str
+    phase: Phase
+    running: bool
+    started_s: float | None
+    stopped_s: float | None
+    lamp: Literal["lit", "out"]
+    lamp_s: float | None
+    douser: Literal["open", "shut", "unknown"]
+    at_s: float
+    count_s: float
+    rate: float
+    ahead_s: float
+    eta_var: tuple[float, float, float, float]
+    passes: dict[str, float]
+    opens_s: float | None
+    closes_s: float | None
+    head_s: float | None
+    head_sd_s: float | None
+    end_s: float | None
+    clear_s: float | None
+
+
+class LinkView(NamedTuple):
+    """One link: slack at time `t` is `slack_s + (t - at_s) * drift`, over (+) or under (-) what was threaded.
+
+    `gone_s` are the times at which the reserve is spent with 5, 50 and 95 % probability, each None where that lies
+    beyond the horizon.
+    """
+
+    id: str
+    at_s: float
+    slack_s: float
+    slack_sd_s: float
+    drift: float
+    drift_sd: float
+    reserve_s: float
+    gone_s: tuple[float | None, float | None, float | None]
+
+
+class AlarmView(NamedTuple):
+    """One alarm that is on, or that went off before anybody acknowledged it (`returned`).
+
+    `told` is false for what follows from an alarm that is still open, and while shelved: it is shown under its cause.
+    `todo` says what a person does about it.
+    """
+
+    key: str
+    kind: str
+    subject: str
+    level: Level
+    state: Literal["unacknowledged", "acknowledged", "returned"]
+    cause: str | None
+    told: bool
+    since_s: float
+    text: str
+    todo: str
+    acked_by: str | None
+    shelved_until_s: float | None
+
+
+class PromptView(NamedTuple):
+    """The next thing to do at a station: from `from_s` on, by `due_s`."""
+
+    kind: Literal["start", "strike", "open_douser", "confirm_head", "shut_lamp", "house_clear"]
+    station: str
+    from_s: float
+    due_s: float
+    text: str
+
+
+class RunView(NamedTuple):
+    """A whole run as of `t_s`; stations and links in film order, alarms worst first, prompts by deadline."""
+
+    t_s: float
+    stations: tuple[StationView, ...]
+    links: tuple[LinkView, ...]
+    alarms: tuple[AlarmView, ...]
+    prompts: tuple[PromptView, ...]
+    sources: dict[str, bool]
+
+
+class AlarmRecord(NamedTuple):
+    """One change of one alarm, at the instant its condition came true."""
+
+    at_us: int
+    key: str
+    kind: str
+    level: Level
+    subject: str
+    state: RecordState
+    cause: str | None
+    text: str
+
+
+class PhaseRecord(NamedTuple):
+    """A station entering a phase."""
+
+    at_us: int
+    station: str
+    phase: Phase
+
+
+Record = AlarmRecord | PhaseRecord

@@ -1,0 +1,194 @@
+"""From a fold to what desks are shown and to the summary that ends a replay."""
+
+from typing import TypedDict
+
+from server.timeline.conditions import RANK
+from server.timeline.estimate import US_PER_S, Outlook
+from server.timeline.evidence import variance_at
+from server.timeline.fold import Fold
+from server.timeline.prompts import prompts_of
+from server.timeline.steps import ALWAYS_US
+from server.timeline.view import AlarmView, LinkView, Phase, RunView, StationView
+from server.timeline.wording import todo_of
+
+
+class GoneIn(TypedDict):
+    """Seconds until a reserve is gone with 5, 50 and 95 % probability; None beyond the horizon."""
+
+    p05: float | None
+    p50: float | None
+    p95: float | None
+
+
+class LinkSummary(TypedDict):
+    """One link at the end of a replay."""
+
+    id: str
+    slack_s: float
+    slack_sd_s: float
+    drift_ppm: float
+    drift_sd_ppm: float
+    gone_in_s: GoneIn | None
+
+
+def view_of(fold: Fold) -> RunView:
+    """Return the whole run as of the fold's time; before the first event or tick that time is zero."""
+    evidence = fold.evidence
+    return RunView(
+        t_s=_s(fold.at_us) if fold.began else 0.0,
+        stations=tuple(_station(fold, k) for k in range(len(fold.plan.stations))),
+        links=_links(fold),
+        alarms=_alarms(fold),
+        prompts=prompts_of(evidence, fold.phases),
+        sources={source: state.up for source, state in evidence.sources.items()},
+    )
+
+
+def _s(at_us: int) -> float:
+    return at_us / US_PER_S
+
+
+def _s_or_none(at_us: int | None) -> float | None:
+    return None if at_us is None else _s(at_us)
+
+
+def _station(fold: Fold, k: int) -> StationView:
+    evidence, station = fold.evidence, fold.plan.stations[k]
+    state, outlook = evidence.stations[k], evidence.outlook
+    head_s, head_sd_s = _head(fold, k)
+    return StationView(
+        id=station.id,
+        phase=fold.phases[k],
+        running=state.running,
+        started_s=_s_or_none(state.started_us),
+        stopped_s=_s_or_none(state.stopped_us),
+        lamp="lit" if state.lit else "out",
+        lamp_s=_s_or_none(state.lamp_us),
+        douser=state.douser,
+        at_s=_at_s(outlook),
+        count_s=outlook.fed_s[k],
+        rate=outlook.rate[k],
+        ahead_s=outlook.gate_s[k],
+        eta_var=outlook.eta_var[k],
+        passes={mark: _s(at) for mark, at in state.passes.items()},
+        opens_s=None if head_s is None else head_s - station.lamp.earliest_s,
+        closes_s=None if head_s is None else head_s - station.lamp.latest_s,
+        head_s=head_s,
+        head_sd_s=head_sd_s,
+        end_s=_mark_s(fold, k, "end", "tail"),
+        clear_s=_mark_s(fold, k, "tail_end", "clear"),
+    )
+
+
+def _at_s(outlook: Outlook) -> float:
+    return _s(outlook.at_us) if outlook.at_us > ALWAYS_US else 0.0
+
+
+def _head(fold: Fold, k: int) -> tuple[float | None, float | None]:
+    head_s = _mark_s(fold, k, "head", "showing")
+    eta = fold.evidence.eta_us(k, fold.plan.mark("head").x_s)
+    seen = "head" in fold.evidence.stations[k].passes
+    return head_s, None if seen or eta is None or head_s is None else eta[1]
+
+
+def _mark_s(fold: Fold, k: int, mark: str, phase: Phase) -> float | None:
+    """When a mark was seen; else when the station entered the phase that it begins; else when it is expected."""
+    seen = fold.evidence.stations[k].passes.get(mark)
+    if seen is None:
+        seen = fold.phase_since_us[k].get(phase)
+    return _s_or_none(seen if seen is not None else fold.evidence.reached_us(k, mark))
+
+
+def _links(fold: Fold) -> tuple[LinkView, ...]:
+    gone_us = fold.evidence.gone_us((0.05, 0.50, 0.95))
+    return tuple(_link(fold, i, gone) for i, gone in enumerate(gone_us))
+
+
+def _link(fold: Fold, i: int, gone_us: list[int | None]) -> LinkView:
+    """One link; once its tail is out there is no film in it to be slack."""
+    outlook, link = fold.evidence.outlook, fold.plan.links[i]
+    if fold.phases[i] == "clear":
+        return LinkView(link.id, _at_s(outlook), 0.0, 0.0, 0.0, 0.0, link.reserve_s, (None, None, None))
+    return LinkView(
+        id=link.id,
+        at_s=_at_s(outlook),
+        slack_s=outlook.slack[i],
+        slack_sd_s=max(outlook.slack_var[i][0], 0.0) ** 0.5,
+        drift=outlook.drift[i],
+        drift_sd=max(outlook.slack_var[i][2], 0.0) ** 0.5,
+        reserve_s=link.reserve_s,
+        gone_s=(_s_or_none(gone_us[0]), _s_or_none(gone_us[1]), _s_or_none(gone_us[2])),
+    )
+
+
+def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
+    board = fold.board
+    views = [
+        AlarmView(
+            key=alarm.key,
+            kind=alarm.kind,
+            subject=alarm.subject,
+            level=alarm.level,
+            state="returned" if not alarm.on else "acknowledged" if alarm.acked else "unacknowledged",
+            cause=alarm.cause,
+            told=not board.is_on(alarm.cause) and alarm.shelved_until_us is None,
+            since_s=_s(alarm.since_us),
+            text=alarm.text,
+            todo=todo_of(alarm.kind),
+            acked_by=alarm.acked_by,
+            shelved_until_s=_s_or_none(alarm.shelved_until_us),
+        )
+        for alarm in board.alarms.values()
+    ]
+    return tuple(sorted(views, key=lambda view: (view.state == "returned", -RANK[view.level], view.since_s, view.key)))
+
+
+def summary_of(fold: Fold) -> dict[str, object]:
+    """Return the `summary` of a replay without its `t`: stations, links and open alarms, as the format asks."""
+    return {
+        "stations": [_station_summary(fold, k) for k in range(len(fold.plan.stations))],
+        "links": link_summaries(fold),
+        "open_alarms": fold.board.open_keys(),
+    }
+
+
+def _station_summary(fold: Fold, k: int) -> dict[str, object]:
+    state = fold.evidence.stations[k]
+    etas: dict[str, object] = {}
+    for mark in fold.plan.marks:
+        eta = fold.evidence.eta_us(k, mark.x_s)
+        if eta is not None and eta[0] > fold.at_us and mark.x_s > state.latest_x_s:
+            etas[mark.id] = {"s": _s(eta[0]), "sd": eta[1]}
+    lamp = "lit" if state.lit else "out"
+    return {"id": fold.plan.stations[k].id, "phase": fold.phases[k], "lamp": lamp, "etas": etas}
+
+
+def link_summaries(fold: Fold) -> list[LinkSummary]:
+    """Return what a replay says of each link at its end."""
+    return [_link_summary(fold, i, view) for i, view in enumerate(_links(fold))]
+
+
+def _link_summary(fold: Fold, i: int, view: LinkView) -> LinkSummary:
+    after_s = _s(fold.at_us) - view.at_s
+    slack_sd_s, drift_sd = view.slack_sd_s, view.drift_sd
+    if fold.phases[i] != "clear":
+        a, b, c, w = fold.evidence.outlook.slack_var[i]
+        slack_sd_s = variance_at((a, b, c, w), after_s) ** 0.5
+        drift_sd = max(c + 3.0 * w * after_s, 0.0) ** 0.5
+    return {
+        "id": view.id,
+        "slack_s": view.slack_s + after_s * view.drift,
+        "slack_sd_s": slack_sd_s,
+        "drift_ppm": view.drift * 1e6,
+        "drift_sd_ppm": drift_sd * 1e6,
+        "gone_in_s": _gone_in_s(fold, view),
+    }
+
+
+def _gone_in_s(fold: Fold, view: LinkView) -> GoneIn | None:
+    now_s, horizon_s = _s(fold.at_us), fold.plan.timing.forecast_horizon_s
+    left = [None if gone is None else max(gone - now_s, 0.0) for gone in view.gone_s]
+    near = [None if gone is None or gone > horizon_s else gone for gone in left]
+    if all(gone is None for gone in near):
+        return None
+    return {"p05": near[0], "p50": near[1], "p95": near[2]}

@@ -1,0 +1,53 @@
+"""What an alarm says and what to do about it, in the words of the vocabulary."""
+
+from server.timeline.plan import Link, Station
+
+Subject = Station | Link | str
+
+_TEXTS = {
+    "film_trip": "{house}: the failsafe tripped: no film in the projector, or film too tight",
+    "start_missing": "{house}: the motor has not started; the others have",
+    "motor_lost": "{house}: the motor stopped before its tail was out",
+    "strike_missed": "{house}: the strike window has closed and the lamp is not lit",
+    "strike_unconfirmed": "{house}: the strike window has closed and nobody has confirmed the lamp",
+    "dark_gate": "{house}: the picture is at the gate and the lamp is not lit",
+    "lamp_lost": "{house}: the lamp went out with the picture on screen",
+    "douser_heat": "{house}: the lamp has been lit against a shut douser for too long",
+    "mark_overdue": "{house}: {more} is overdue at the gate",
+    "slack_tight": "Link {link}: the film is running tight",
+    "slack_loose": "Link {link}: the film is running loose",
+    "slack_forecast": "Link {link}: the reserve will be gone before long",
+    "feed_silent": "{subject}: nothing comes from this source{because}",
+    "clock_step": "The computer's clock jumped by {subject}; no event was moved",
+}
+
+_TODO = {
+    "film_trip": "Stop the chain. Look at the film at this projector and on both sides before anything is started.",
+    "start_missing": "Start this motor, or stop the chain, before the links beside it run out.",
+    "motor_lost": "Stop the chain, or start this motor, before the links beside it run out.",
+    "strike_missed": "Strike the lamp now: housing closed, douser shut.",
+    "strike_unconfirmed": "Look: is the lamp lit? Confirm it, or strike it now.",
+    "dark_gate": "Strike the lamp now: housing closed, douser shut. Open the douser when it burns.",
+    "lamp_lost": "Douser shut; strike again as the site's rules allow.",
+    "douser_heat": "Open the douser, or put the lamp out.",
+    "mark_overdue": "Look: is the film where it should be, and is the cue detector working?",
+    "slack_tight": "Go to this link. Be ready to stop the chain before the film is taut.",
+    "slack_loose": "Go to this link. Be ready to stop the chain before film falls off its rollers.",
+    "slack_forecast": "Go and read this link's slack; report what you see.",
+    "misfit": "Check what was reported, and take back a wrong tap.",
+    "feed_silent": "Check its cable and power. Until it is back, report by hand.",
+    "clock_step": "Nothing to do; check what sets the computer's clock.",
+}
+
+
+def text_of(kind: str, subject: Subject, more: str = "") -> str:
+    """Return the one sentence that says what is wrong; `more` is the mark or the reason, where the kind has one."""
+    house = f"House {subject.house}" if isinstance(subject, Station) else ""
+    link = subject.id if isinstance(subject, Link) else ""
+    because = f" ({more})" if more else ""
+    return _TEXTS[kind].format(house=house, link=link, subject=subject, more=more, because=because)
+
+
+def todo_of(kind: str) -> str:
+    """Return what a person does about an alarm of this kind."""
+    return _TODO[kind]

@@ -1,0 +1,8 @@
+"""What every test shares: nothing but the order they run in."""
+
+import pytest
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put browser tests last: Playwright leaves an event loop running in its thread, where no async test can start."""
+    items.sort(key=lambda item: "playwright" in getattr(item, "fixturenames", ()))

@@ -1,0 +1,293 @@
+"""Every alarm of the model: when it is raised, when it is cleared, and what follows from it."""
+
+import pytest
+
+from server.timeline.engine import Engine
+from server.timeline.events import Event
+from server.timeline.plan import Plan
+from server.timeline.view import AlarmView
+from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, starts
+
+
+def alarm(engine: Engine, key: str) -> AlarmView:
+    return next(view for view in engine.view().alarms if view.key == key)
+
+
+def keys(engine: Engine) -> list[str]:
+    return [view.key for view in engine.view().alarms]
+
+
+def quiet(plan: Plan) -> list[Event]:
+    return [*starts(plan), *lamps(plan)]
+
+
+def test_a_show_in_which_all_goes_well_raises_nothing() -> None:
+    """Motors together, lamps in their windows: no alarm in ten minutes."""
+    plan = plan_of()
+    assert alarms_of(plan, quiet(plan), 600.0) == []
+
+
+def test_a_missing_start_is_told_after_its_grace_with_its_links_under_it() -> None:
+    """The motor is due with the others; its two links run out at one second a second, under it."""
+    plan = plan_of()
+    events = [event(plan, 0.0, "motor_start", "a"), event(plan, 0.0, "motor_start", "c")]
+    told = alarms_of(plan, events, 1.9)
+    assert told == [
+        "0.5 raised act start_missing:b",
+        "0.5 raised act slack_forecast:a>b < start_missing:b",
+        "0.5 raised act slack_forecast:b>c < start_missing:b",
+        "1 raised watch slack_loose:a>b < start_missing:b",
+        "1 raised watch slack_tight:b>c < start_missing:b",
+        "1.8 level act slack_loose:a>b < start_missing:b",
+        "1.8 level act slack_tight:b>c < start_missing:b",
+    ]
+
+
+def test_a_start_that_comes_late_clears_the_missing_start() -> None:
+    """It starts, and what stays loose stays open and now stands for itself."""
+    plan = plan_of(2)
+    engine = live(plan, [event(plan, 0.0, "motor_start", "a")], 1.2)
+    assert alarm(engine, "slack_loose:a>b").told is False
+    engine.take(event(plan, 1.3, "motor_start", "b"), 1_300_000)
+    assert alarm(engine, "start_missing:b").state == "returned"
+    loose = alarm(engine, "slack_loose:a>b")
+    assert (loose.told, loose.state) == (True, "unacknowledged")
+
+
+def test_no_start_is_due_before_another_has_started() -> None:
+    """Motors that all stand are not missing."""
+    plan = plan_of()
+    assert alarms_of(plan, [], 3600.0) == []
+
+
+def test_due_is_the_median_of_what_has_started() -> None:
+    """One early motor does not make the others late."""
+    plan = plan_of(3)
+    events = [event(plan, -0.3, "motor_start", "a"), event(plan, 0.0, "motor_start", "b")]
+    assert alarms_of(plan, events, 0.34) == []
+    assert alarms_of(plan, events, 0.36)[0] == "0.35 raised act start_missing:c"
+
+
+def test_a_motor_that_stops_alone_is_lost_from_the_instant_it_stopped() -> None:
+    """It is dated to its stop although the grace must pass first, and comes back with its start."""
+    plan = plan_of(2)
+    events = [*quiet(plan), event(plan, 300.0, "motor_stop", "b"), event(plan, 300.7, "motor_start", "b")]
+    assert alarms_of(plan, events, 320.0)[0] == "300 raised act motor_lost:b"
+    assert "300.7 cleared act motor_lost:b" in alarms_of(plan, events, 320.0)
+
+
+def test_links_of_a_lost_motor_come_under_it() -> None:
+    """Slack of both its links follows from it."""
+    plan = plan_of(3)
+    told = alarms_of(plan, [*quiet(plan), event(plan, 300.0, "motor_stop", "b")], 301.9)
+    assert "301 raised watch slack_loose:a>b < motor_lost:b" in told
+    assert "301 raised watch slack_tight:b>c < motor_lost:b" in told
+
+
+@pytest.mark.parametrize("said_s", [299.8, 300.4])
+def test_motors_that_stop_with_the_chain_are_not_lost(said_s: float) -> None:
+    """A chain stop within the grace, before or after, explains every stop."""
+    plan = plan_of(3)
+    stops = [event(plan, 300.0 + k / 10, "motor_stop", s.id) for k, s in enumerate(plan.stations)]
+    assert alarms_of(plan, [*quiet(plan), *stops, event(plan, said_s, "chain_stop")], 400.0) == []
+
+
+def test_all_motors_stopping_together_are_a_stop_of_the_chain() -> None:
+    """Nobody has to say so."""
+    plan = plan_of(3)
+    stops = [event(plan, 300.0 + k / 10, "motor_stop", s.id) for k, s in enumerate(plan.stations)]
+    assert alarms_of(plan, [*quiet(plan), *stops], 400.0) == []
+
+
+def test_a_motor_that_stays_behind_at_a_restart_is_missing() -> None:
+    """After a stop of the chain the start is due again with the others."""
+    plan = plan_of(3)
+    stops = [event(plan, 300.0, "motor_stop", s.id) for s in plan.stations]
+    again = [event(plan, 330.0, "motor_start", s) for s in ("a", "b")]
+    assert "330.5 raised act start_missing:c" in alarms_of(plan, [*quiet(plan), *stops, *again], 331.0)
+
+
+def test_a_motor_that_stops_after_its_tail_is_out_is_no_alarm() -> None:
+    """The end of the film is no loss."""
+    plan = plan_of(2)
+    clear_s = plan.mark("tail_end").x_s
+    events = [
+        *quiet(plan),
+        *(
+            event(plan, plan.mark("end").x_s + ahead + 5, "lamp_out", s.id)
+            for s, ahead in zip(plan.stations, plan.ahead_s, strict=True)
+        ),
+        event(plan, clear_s + 3.0, "motor_stop", "a"),
+        event(plan, clear_s + TRANSIT_S + 3.0, "motor_stop", "b"),
+    ]
+    assert alarms_of(plan, events, clear_s + 600.0) == []
+
+
+def test_a_strike_is_missed_when_its_window_closes_and_the_dark_gate_follows() -> None:
+    """The window closes 15 s before the head; the head by its estimate and two deviations; lit clears both."""
+    plan = plan_of(1)
+    told = alarms_of(plan, [*starts(plan), event(plan, 45.0, "lamp_lit", "a")], 60.0)
+    assert told[0] == "25 raised act strike_missed:a"
+    assert told[1].endswith("raised act dark_gate:a < strike_missed:a")
+    assert HEAD_S < float(told[1].split()[0]) < HEAD_S + 0.5
+    assert told[2:] == ["45 cleared act dark_gate:a < strike_missed:a", "45 cleared act strike_missed:a"]
+
+
+def test_a_lamp_lit_at_the_very_end_of_its_window_is_not_missed() -> None:
+    """The window includes its last instant."""
+    plan = plan_of(1)
+    assert alarms_of(plan, [*starts(plan), event(plan, 25.0, "lamp_lit", "a")], 60.0) == []
+
+
+def test_a_tapped_lamp_is_unconfirmed_and_watched() -> None:
+    """Nobody can be blamed for a tap that was not made."""
+    plan = plan_of(1, lamp="tap")
+    told = alarms_of(plan, starts(plan), 60.0)
+    assert [line.split(maxsplit=1)[1] for line in told] == [
+        "raised watch strike_unconfirmed:a",
+        "raised watch dark_gate:a < strike_unconfirmed:a",
+    ]
+
+
+def test_a_station_whose_lamp_nobody_tells_of_has_no_lamp_alarms() -> None:
+    """`lamp = "none"` turns them off."""
+    plan = plan_of(1, lamp="none")
+    assert alarms_of(plan, starts(plan), 600.0) == []
+
+
+def test_a_head_that_is_seen_at_a_dark_gate_is_told_at_once() -> None:
+    """A pass decides, not the estimate."""
+    plan = plan_of(1)
+    told = alarms_of(plan, [*starts(plan), event(plan, 40.01, "mark_pass", "a", mark="head")], 41.0)
+    assert "40.01 raised act dark_gate:a < strike_missed:a" in told
+
+
+def test_a_lamp_that_goes_out_on_screen_is_lost_until_lit() -> None:
+    """Between head and end only."""
+    plan = plan_of(1)
+    events = [*quiet(plan), event(plan, 500.0, "lamp_out", "a"), event(plan, 530.0, "lamp_lit", "a")]
+    assert alarms_of(plan, events, 600.0) == ["500 raised act lamp_lost:a", "530 cleared act lamp_lost:a"]
+
+
+def test_a_lamp_put_out_after_the_end_is_no_alarm() -> None:
+    """The show is over."""
+    plan = plan_of(1)
+    events = [*quiet(plan), event(plan, plan.mark("end").x_s + 1, "lamp_out", "a")]
+    assert alarms_of(plan, events, plan.mark("end").x_s + 50) == []
+
+
+def test_a_lamp_against_a_shut_douser_gets_too_hot() -> None:
+    """120 s after it was lit, until the douser opens; also while the motor stands."""
+    plan = plan_of(1, douser="contact")
+    events = [event(plan, -200.0, "lamp_lit", "a"), event(plan, -50.0, "douser_open", "a")]
+    assert alarms_of(plan, events, 0.0) == ["-80 raised act douser_heat:a", "-50 cleared act douser_heat:a"]
+
+
+def test_a_cue_on_a_contact_that_does_not_come_is_overdue() -> None:
+    """5 s and three deviations after its estimate; a later mark that passes settles it."""
+    plan = plan_of(1, cue="contact")
+    events = [*quiet(plan), event(plan, 40.0, "mark_pass", "a", mark="t1")]
+    told = alarms_of(plan, events, 200.0)
+    assert len(told) == 1
+    assert told[0].endswith("raised watch mark_overdue:a")
+    assert 185.0 < float(told[0].split()[0]) < 186.0
+    passed = event(plan, 190.2, "mark_pass", "a", mark="t2")
+    assert "190.2 cleared watch mark_overdue:a" in alarms_of(plan, [*events, passed])
+
+
+def test_a_trip_stops_the_motor_and_is_first_out() -> None:
+    """The failsafe, the motor, the links: one cause."""
+    plan = plan_of(2)
+    events = [*quiet(plan), event(plan, 300.0, "film_trip", "b"), event(plan, 300.1, "motor_stop", "b")]
+    told = alarms_of(plan, events, 301.2)
+    assert told[0] == "300 raised act film_trip:b"
+    assert "300.1 raised act motor_lost:b < film_trip:b" in told
+    assert "301.1 raised watch slack_loose:a>b < film_trip:b" in told
+
+
+def test_slack_is_told_at_half_and_nine_tenths_and_let_go_a_tenth_lower() -> None:
+    """A start late by 1.0 s uses half of a reserve of 2 s; a reading of less clears it."""
+    plan = plan_of(2, timing="contact_sigma_s = 0.001\nstart_grace_s = 3.0")
+    late = [event(plan, 0.0, "motor_start", "a"), event(plan, 1.0, "motor_start", "b"), *lamps(plan)]
+    assert alarms_of(plan, late, 5.0) == ["1 raised watch slack_loose:a>b"]
+    calm = event(plan, 10.0, "slack_read", "b", seconds=0.9, sigma_s=0.001)
+    assert "cleared" not in "".join(alarms_of(plan, [*late, calm], 12.0))
+
+
+def test_a_source_that_falls_silent_is_watched_until_it_is_back() -> None:
+    """The subject is the source by its whole name."""
+    plan = plan_of(1)
+    down = event(plan, 5.0, "feed_down", source="contact:north/3", text="unplugged")
+    up = event(plan, 9.0, "feed_up", source="contact:north/3")
+    assert alarms_of(plan, [down, up], 20.0) == [
+        "5 raised watch feed_silent:contact:north/3",
+        "9 cleared watch feed_silent:contact:north/3",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"), [(0.2, []), (-3.0, ["5 raised note clock_step:chain", "65 cleared note clock_step:chain"])]
+)
+def test_a_clock_that_jumped_is_noted_for_a_minute(seconds: float, told: list[str]) -> None:
+    """By more than 0.2 s, either way."""
+    plan = plan_of(1)
+    assert alarms_of(plan, [event(plan, 5.0, "clock_step", seconds=seconds, source="contact:clock")], 100.0) == told
+
+
+def test_a_pass_that_does_not_fit_is_noted_and_not_believed() -> None:
+    """A wrong tap 60 s early moves nothing."""
+    plan = plan_of(1)
+    wrong = event(plan, 120.0, "mark_pass", "a", mark="t2", source="tap")
+    told = alarms_of(plan, [*quiet(plan), wrong], 200.0)
+    assert told == ["119.75 raised note misfit:a", "179.75 cleared note misfit:a"]
+
+
+def test_an_acknowledged_alarm_that_worsens_wants_to_be_seen_again() -> None:
+    """Watch to act: unacknowledged."""
+    plan = plan_of(2, timing="start_grace_s = 5.0")
+    engine = live(plan, [event(plan, 0.0, "motor_start", "a")], 1.2)
+    engine.take(event(plan, 1.3, "ack", alarm="slack_loose:a>b", by="Ines"), 1_300_000)
+    seen = alarm(engine, "slack_loose:a>b")
+    assert (seen.state, seen.acked_by) == ("acknowledged", "Ines")
+    engine.advance(1_900_000)
+    worse = alarm(engine, "slack_loose:a>b")
+    assert (worse.level, worse.state) == ("act", "unacknowledged")
+
+
+def test_an_alarm_that_went_unseen_stays_until_it_is_seen() -> None:
+    """Returned, then gone."""
+    plan = plan_of(1)
+    engine = live(plan, [*starts(plan), event(plan, 30.0, "lamp_lit", "a")], 31.0)
+    assert alarm(engine, "strike_missed:a").state == "returned"
+    engine.take(event(plan, 32.0, "ack", alarm="strike_missed:a"), 32_000_000)
+    assert keys(engine) == []
+
+
+def test_a_shelved_alarm_is_not_told_until_its_time_is_over() -> None:
+    """And comes back by itself."""
+    plan = plan_of(1)
+    engine = live(plan, [*starts(plan), event(plan, 30.0, "shelve", alarm="strike_missed:a", seconds=60.0)], 31.0)
+    assert alarm(engine, "strike_missed:a").told is False
+    assert engine.next_wake_us() is not None
+    engine.advance(91_000_000)
+    assert alarm(engine, "strike_missed:a").told is True
+
+
+def test_a_retracted_event_did_not_happen_from_then_on() -> None:
+    """A wrong `lit` is taken back: the strike is missed at that instant, and what was told stays told."""
+    plan = plan_of(1)
+    lit = event(plan, 20.0, "lamp_lit", "a", id="wrong")
+    events = [*starts(plan), lit, event(plan, 30.0, "retract", retracts="wrong")]
+    assert alarms_of(plan, events, 31.0) == ["30 raised act strike_missed:a"]
+
+
+def test_a_retraction_that_is_retracted_changes_nothing() -> None:
+    """The event happened after all."""
+    plan = plan_of(1)
+    events = [
+        *starts(plan),
+        event(plan, 20.0, "lamp_lit", "a", id="right"),
+        event(plan, 30.0, "retract", id="slip", retracts="right"),
+        event(plan, 31.0, "retract", retracts="slip"),
+    ]
+    assert alarms_of(plan, events, 32.0) == ["30 raised act strike_missed:a", "31 cleared act strike_missed:a"]
