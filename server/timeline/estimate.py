@@ -11,6 +11,7 @@ It moves by prediction (exact for these equations, so that one long step and man
 Kalman update of one scalar observation at a time (R. E. Kalman, 1960; from memory).
 """
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple, Self
 
@@ -172,6 +173,19 @@ class Estimate:
         """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit."""
         return self._learn(self._layout.gates[station], self.ahead_of_pass_s(station, x_s), sigma_s)
 
+    def see_past_slack(self, link: int, slack_s: float, sigma_s: float, ago_s: float) -> bool:
+        """Learn a link's slack as it was `ago_s` seconds ago, since when both motors have run; False if it misfits."""
+        layout = self._layout
+        row = layout.slacks[link].copy()
+        row[layout.n + link] -= ago_s
+        row[layout.n + link + 1] += ago_s
+        walk_var = 2.0 * layout.walk_var_per_s * ago_s**3 / 3.0
+        return self._learn(row, slack_s - float(row @ self._mean), math.hypot(sigma_s, math.sqrt(walk_var)))
+
+    def ahead_of_slack_s(self, link: int, slack_s: float) -> float:
+        """Return by how much a slack reading puts the lower station's count ahead of its estimate."""
+        return float(self._layout.slacks[link] @ self._mean) - slack_s
+
     def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
         layout = self._layout
@@ -179,7 +193,7 @@ class Estimate:
         row[[layout.n + station, layout.common]] -= ago_s
         walk_var = layout.walk_var_per_s * ago_s**3 / 3.0
         innovation = x_s + layout.ahead_s[station] + ago_s - float(row @ self._mean)
-        return self._learn(row, innovation, float(np.sqrt(sigma_s**2 + walk_var)))
+        return self._learn(row, innovation, math.hypot(sigma_s, math.sqrt(walk_var)))
 
     def see_slack(self, link: int, slack_s: float, sigma_s: float) -> bool:
         """Learn a link's slack; False, and nothing learned, where it does not fit."""

@@ -278,13 +278,13 @@ class Evidence:
         if not state.running and state.started_us is None and self.plan.stations[station].inputs.motor != "contact":
             self._found_running(station, at, mark.x_s)
         ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
-        if self.estimate.see_pass(station, mark.x_s, error):
-            state.stranger = None
-        elif not self._explained(station, Stranger(at, event.source, mark.x_s, ahead_s, error)):
+        stranger = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
+        if not self.estimate.see_pass(station, mark.x_s, error) and not self._explained(station, stranger):
             early = "early" if ahead_s > 0 else "late"
             why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
             self._misfit(station, at, f"{event.station} saw {mark.id} {abs(ahead_s):.1f} s {early}: {why}")
             return
+        state.stranger = None
         state.fitted_us = at
         for same in self.plan.marks:
             if same.x_s == mark.x_s:
@@ -310,19 +310,30 @@ class Evidence:
             return False
         self.estimate.open(station, found.count_sigma_s, found.rate_sigma)
         if found.rate_sigma > 0.0:
-            self.estimate.see_past_pass(station, before.x_s, before.error_s, (now.at_us - before.at_us) / US_PER_S)
-        self.estimate.see_pass(station, now.x_s, now.error_s)
+            self._see(station, before, (now.at_us - before.at_us) / US_PER_S)
+        self._see(station, now, 0.0)
         state.stranger, state.misfit_us = None, None
         return True
 
+    def _see(self, station: int, seen: Stranger, ago_s: float) -> None:
+        if seen.x_s is None:
+            self.estimate.see_past_slack(station - 1, seen.slack_s, seen.error_s, ago_s)
+        else:
+            self.estimate.see_past_pass(station, seen.x_s, seen.error_s, ago_s)
+
     def _slack(self, station: int, at: int, event: Event) -> None:
         self._advance(at)
-        read_s = event.seconds or 0.0
-        if station == 0 or self.estimate.see_slack(station - 1, read_s, sigma_s(event, self.plan)):
+        if station == 0:
             return
-        known_s = self.estimate.outlook().slack[station - 1]
-        text = f"{event.station} read a slack of {read_s:+.1f} s where {known_s:+.1f} s was expected"
-        self._misfit(station, at, text)
+        read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
+        ahead_s = self.estimate.ahead_of_slack_s(station - 1, read_s)
+        stranger = Stranger(at, event.source, None, read_s, ahead_s, error)
+        if not self.estimate.see_slack(station - 1, read_s, error) and not self._explained(station, stranger):
+            text = f"{event.station} read a slack of {read_s:+.1f} s where {read_s + ahead_s:+.1f} s was expected"
+            self._misfit(station, at, text)
+            return
+        self.stations[station].stranger = None
+        self.stations[station].fitted_us = at
 
     def _misfit(self, station: int, at: int, text: str) -> None:
         state = self.stations[station]

@@ -169,7 +169,7 @@ def test_a_stop_before_clear_is_stopped_and_a_restart_goes_on_where_it_was() -> 
     """The head that was seen stays seen; the end comes later by as long as the motor stood."""
     plan = plan_of(1, lamp="none")
     events = [*starts(plan), event(plan, 100.0, "motor_stop", "a"), event(plan, 130.0, "motor_start", "a")]
-    lines, fold = played(plan, events, 6400.0)
+    lines, _ = played(plan, events, 6400.0)
     phases = [line for line in lines if " is " in line]
     assert phases == ["0 a is rolling", "40 a is showing", "100 a is stopped", "130 a is showing", "6350 a is tail"]
 
