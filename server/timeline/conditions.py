@@ -7,12 +7,13 @@ from typing import NamedTuple
 
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
-from server.timeline.forecast import LONGEST_S
 from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US, Steps, delayed, level_at, steps_of_line, until
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
+# chosen: slack that would take longer than this to matter is left out until the next event
+_FAR_S = 48 * 3600.0
 RANK: dict[Level, int] = {"note": 0, "watch": 1, "act": 2}
 
 
@@ -209,11 +210,10 @@ def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
 
 
 def _marks_overdue(evidence: Evidence) -> Iterator[Condition]:
-    for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
+    for k, station in enumerate(evidence.plan.stations):
         if station.inputs.cue != "contact":
             continue
-        awaited = (m for m in evidence.plan.marks if m.cue and m.x_s > state.latest_x_s and m.id not in state.seen)
-        mark = next(awaited, None)
+        mark = evidence.next_cue(k)
         eta = evidence.eta_us(k, mark.x_s) if mark is not None else None
         if mark is not None and eta is not None:
             late_us = eta[0] + _us(OVERDUE_S + OVERDUE_SD * eta[1])
@@ -231,7 +231,7 @@ def _links(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
             continue
         for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
             value, slope = sign * outlook.slack[i] / link.reserve_s, sign * outlook.drift[i] / link.reserve_s
-            if max(value, value + slope * LONGEST_S) < TIGHT_HOLD[0][0]:
+            if max(value, value + slope * _FAR_S) < TIGHT_HOLD[0][0]:
                 continue
             on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
             stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)

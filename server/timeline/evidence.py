@@ -6,6 +6,7 @@ event is how the engine goes back. Nothing here raises alarms.
 
 import copy
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, Self
@@ -16,7 +17,7 @@ from server.timeline.estimate import US_PER_S, Estimate, Outlook
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.forecast import gone_after_s
 from server.timeline.misfits import Stranger, explanation
-from server.timeline.plan import Plan
+from server.timeline.plan import Mark, Plan
 
 # chosen: two starts of one motor closer than this are two sources telling of one start
 SAME_START_S = 5.0
@@ -81,6 +82,9 @@ class Evidence:
         self.clock_step: tuple[int, float] | None = None
         self.estimate = Estimate(plan, at_us)
         self._outlook: Outlook | None = None
+        self._arrivals: dict[str, list[int | None]] = {}
+        self._cues = [mark for mark in plan.marks if mark.cue]
+        self._cues_x_s = [mark.x_s for mark in self._cues]
 
     def copy(self) -> Self:
         """Return an independent copy; a station's state is copied when it is first changed."""
@@ -95,6 +99,7 @@ class Evidence:
         """The estimate as of the latest event that moved it."""
         if self._outlook is None:
             self._outlook = self.estimate.outlook()
+            self._arrivals = {}
         return self._outlook
 
     def eta_us(self, station: int, x_s: float) -> tuple[int, float] | None:
@@ -128,11 +133,22 @@ class Evidence:
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
+        seen = self.stations[station].passes.get(mark)
+        return self._arrivals_us(mark)[station] if seen is None else seen
+
+    def _arrivals_us(self, mark: str) -> list[int | None]:
+        """When a mark is expected at each gate; worked out once for each state of the estimate."""
+        outlook = self.outlook
+        if mark not in self._arrivals:
+            x_s = self.plan.mark(mark).x_s
+            self._arrivals[mark] = [self.arrival_us(k, x_s) for k in range(len(outlook.rate))]
+        return self._arrivals[mark]
+
+    def next_cue(self, station: int) -> Mark | None:
+        """Return the first mark with a cue, after the furthest that passed, of which nothing was seen at a station."""
         state = self.stations[station]
-        seen = state.passes.get(mark)
-        if seen is not None:
-            return seen
-        return self.arrival_us(station, self.plan.mark(mark).x_s)
+        ahead = self._cues[bisect_right(self._cues_x_s, state.latest_x_s) :]
+        return next((mark for mark in ahead if mark.id not in state.seen), None)
 
     def is_out(self, station: int, mark: str) -> bool:
         """Whether a standing station's film had passed `mark` when it stopped."""

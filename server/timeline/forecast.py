@@ -7,9 +7,9 @@ from server.timeline.estimate import Outlook
 
 Array = NDArray[np.float64]
 
-# chosen: no forecast looks further than the longest run
-LONGEST_S = 12 * 3600.0
-_COARSE_S: Array = np.concatenate([[0.0], np.geomspace(0.5, LONGEST_S, 30)])
+# chosen: no print runs longer, and a forecast reaches no further beyond the latest observation
+LONGEST_S = 6 * 3600.0
+_COARSE_S: Array = np.concatenate([[0.0], np.geomspace(0.5, LONGEST_S, 25)])
 # Each round narrows the answer 16 times: four of them, to better than a hundred-thousandth of itself.
 _FINE: Array = np.linspace(0.0, 1.0, 17)
 _ROUNDS = 4
@@ -46,7 +46,7 @@ def gone_after_s(outlook: Outlook, reserve_s: Array, probabilities: tuple[float,
     links, which = np.nonzero(over.any(axis=2) & (first > 0))
     low, high = _COARSE_S[first[links, which] - 1], _COARSE_S[first[links, which]]
     asked = np.asarray(probabilities)[which, None]
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUNDS if len(links) else 0):
         grid = low[:, None] + (high - low)[:, None] * _FINE
         fine = _past(grid, slack[links], drift[links], var[links], reserve_s[links])
         at = np.maximum((fine >= asked).argmax(axis=1), 1)
