@@ -2,9 +2,10 @@
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TypeVar
 
 from rich.console import Console
 from rich.progress import track
@@ -22,6 +23,7 @@ from server.timeline.wording import todo_of
 
 REPLAYED, SOME_REJECTED, UNUSABLE = 0, 1, 2
 
+Read = TypeVar("Read")
 _MICROSECOND = timedelta(microseconds=1)
 _MARKS: dict[Level, str] = {"act": "bold reverse", "watch": "bold", "note": ""}
 _PHASES = {
@@ -36,25 +38,35 @@ _PHASES = {
 
 def replay_command(plan_path: Path, events_path: Path, *, as_json: bool, until: str | None, strict: bool) -> int:
     """Replay a recording against a plan and return the exit status; faults go to standard error, a line each."""
-    try:
-        plan = parse_plan(text_from_file(plan_path), str(plan_path))
-        recording = read_recording(lines_from_file(events_path), plan, str(events_path))
-        until_us = _until_us(until, plan)
-    except PlanFaults as faults:
-        sys.stderr.writelines(f"{fault}\n" for fault in faults.faults)
+    faults: list[str] = []
+    plan = _given(lambda: parse_plan(text_from_file(plan_path), str(plan_path)), faults)
+    moment = None if until is None else _given(lambda: _moment(until), faults)
+    lines = _given(lambda: lines_from_file(events_path), faults)
+    recording = None
+    if plan is not None and lines is not None:
+        recording = _given(lambda: read_recording(lines, plan, str(events_path)), faults)
+    if faults or plan is None or recording is None:
+        sys.stderr.writelines(f"{fault}\n" for fault in faults)
         return UNUSABLE
-    except (DocumentFault, RecordingFault, EventFault) as fault:
-        sys.stderr.write(f"{fault}\n")
-        return UNUSABLE
+    until_us = None if moment is None else (moment - plan.zero) // _MICROSECOND
     show_json(plan, recording, until_us) if as_json else show_account(plan, recording, until_us, Console())
     return SOME_REJECTED if strict and recording.rejected else REPLAYED
 
 
-def _until_us(until: str | None, plan: Plan) -> int | None:
-    if until is None:
-        return None
+def _given(read: Callable[[], Read], faults: list[str]) -> Read | None:
+    """What a reading gives; None, and its faults noted, where it gives nothing."""
     try:
-        return (time_from_rfc3339(until) - plan.zero) // _MICROSECOND
+        return read()
+    except PlanFaults as error:
+        faults.extend(error.faults)
+    except (DocumentFault, RecordingFault, EventFault) as error:
+        faults.append(str(error))
+    return None
+
+
+def _moment(until: str) -> datetime:
+    try:
+        return time_from_rfc3339(until)
     except EventFault as fault:
         raise EventFault(f"--until: {fault}") from None
 

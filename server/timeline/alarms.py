@@ -12,6 +12,8 @@ from server.timeline.view import AlarmRecord, Level, RecordState
 
 # chosen: a tap counts a little earlier than it was made, and so perhaps before the alarm that it acknowledges
 EARLY_ACK_S = 2.0
+# chosen: contacts of one fault may close in any order, and a start is missed only after its grace
+ADOPT_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,7 @@ class Alarm:
     since_us: int
     text: str
     cause: str | None
+    causes: tuple[str, ...] = ()
     on: bool = True
     acked: bool = False
     acked_by: str | None = None
@@ -44,12 +47,14 @@ class AlarmBoard:
     def __init__(self) -> None:
         self.alarms: dict[str, Alarm] = {}
         self._early: dict[str, tuple[int, str, str]] = {}
+        self._cleared_us: dict[str, int] = {}
 
     def copy(self) -> "AlarmBoard":
         """Return an independent board with the same alarms."""
         twin = AlarmBoard()
         twin.alarms = self.alarms.copy()
         twin._early = self._early.copy()
+        twin._cleared_us = self._cleared_us.copy()
         return twin
 
     def open_keys(self) -> list[str]:
@@ -80,6 +85,7 @@ class AlarmBoard:
 
     def _clear(self, key: str, at_us: int) -> AlarmRecord:
         alarm = self.alarms[key]
+        self._cleared_us[key] = at_us
         if alarm.acked or alarm.level == "note":
             del self.alarms[key]
         else:
@@ -96,15 +102,33 @@ class AlarmBoard:
             yield from self._acknowledge_early(condition.key, at_us)
         elif current != level:
             yield self._move(self.alarms[condition.key], condition, level, at_us)
+        elif (
+            level == "note"
+            and condition.since_us is not None
+            and condition.since_us > self.alarms[condition.key].since_us
+        ):
+            yield self._clear(condition.key, at_us)
+            yield self._raise(condition, level, at_us)
+        elif condition.text != self.alarms[condition.key].text:
+            self.alarms[condition.key] = replace(self.alarms[condition.key], text=condition.text)
 
     def _raise(self, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
         cause = self._first_out(condition.causes)
         since_us = condition.since_us if condition.since_us is not None else at_us
-        alarm = Alarm(
-            condition.kind, condition.subject, level, since_us, condition.text, cause, acked=cause is not None
-        )
+        if since_us <= self._cleared_us.get(condition.key, since_us - 1):
+            since_us = at_us  # it was told and cleared before: what has come back has come back now
+        text, causes = condition.text, condition.causes
+        alarm = Alarm(condition.kind, condition.subject, level, since_us, text, cause, causes, acked=cause is not None)
         self.alarms[alarm.key] = alarm
+        self._adopt(alarm)
         return _record(alarm, "raised", since_us)
+
+    def _adopt(self, first: Alarm) -> None:
+        """Put what this alarm explains, and what was told moments before it, under it."""
+        for key, alarm in self.alarms.items():
+            follows = first.key in alarm.causes and alarm.on and alarm.cause is None and alarm.acked_by is None
+            if follows and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
+                self.alarms[key] = replace(alarm, cause=first.cause or first.key, acked=True)
 
     def _acknowledge_early(self, key: str, at_us: int) -> list[AlarmRecord]:
         acked_us, by, ack_id = self._early.pop(key, (at_us, "", ""))

@@ -13,7 +13,7 @@ from server.timeline.view import Level
 from server.timeline.wording import text_of
 
 # chosen: slack that would take longer than this to matter is left out until the next event
-_FAR_S = 48 * 3600.0
+_FAR_S = 12 * 3600.0
 RANK: dict[Level, int] = {"note": 0, "watch": 1, "act": 2}
 
 
@@ -81,17 +81,15 @@ def _same(kind: str, subject: str, steps: Steps, text: str, **more: int) -> Cond
 
 def _trips(evidence: Evidence) -> Iterator[Condition]:
     for station, state in zip(evidence.plan.stations, evidence.stations, strict=True):
-        if state.trip_us is None:
-            continue
-        if state.started_us is None or state.started_us <= state.trip_us:
-            yield _same("film_trip", station.id, _steady(state.trip_us, "act"), text_of("film_trip", station))
+        if state.trip_us is not None:
+            yield _same("film_trip", station.id, _steady(state.trip_us, "act"), text_of("film_trip", station.house))
 
 
 def _starts_due(evidence: Evidence) -> dict[int, int]:
     """When each motor that is on a contact, and stands though it should not, was due to start; by station."""
     halt_us = evidence.halt_us
     states, stations = evidence.stations, evidence.plan.stations
-    first = halt_us is None
+    first = not evidence.halted_mid_show
     starts = [
         state.started_us - (_us(station.start_offset_s) if first else 0)
         for station, state in zip(stations, states, strict=True)
@@ -128,7 +126,7 @@ def _starts_missing(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Cond
     grace_us = _us(evidence.plan.timing.start_grace_s)
     for k, due in due_us.items():
         station = evidence.plan.stations[k]
-        text = text_of("start_missing", station)
+        text = text_of("start_missing", station.house)
         yield Condition("start_missing", station.id, _steady(due + grace_us, "act"), _steady(due, "act"), text)
 
 
@@ -140,7 +138,7 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
         if not _stopped_with_chain(evidence, k):
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
             steps = _steady(state.stopped_us + grace_us, "act")
-            text = text_of("motor_lost", station)
+            text = text_of("motor_lost", station.house)
             causes = (f"film_trip:{station.id}",)
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
 
@@ -165,13 +163,13 @@ def _strikes(evidence: Evidence, k: int) -> Iterator[Condition]:
     level: Level = "act" if by_contact else "watch"
     if state.lamp_us is None or state.lamp_us <= head_us:
         closes_us = head_us - _us(station.lamp.latest_s)
-        yield _by_estimate(missed, station.id, closes_us, end_us, level, text_of(missed, station), ())
+        yield _by_estimate(missed, station.id, closes_us, end_us, level, text_of(missed, station.house), ())
     dark_us = head_us
     if "head" not in state.passes and state.latest_x_s < evidence.plan.mark("head").x_s:
         eta = evidence.eta_us(k, evidence.plan.mark("head").x_s)
         dark_us += _us(DARK_SD * eta[1]) if eta is not None else 0
     causes = (f"{missed}:{station.id}",)
-    yield _by_estimate("dark_gate", station.id, dark_us, end_us, level, text_of("dark_gate", station), causes)
+    yield _by_estimate("dark_gate", station.id, dark_us, end_us, level, text_of("dark_gate", station.house), causes)
 
 
 def _by_estimate(
@@ -185,7 +183,7 @@ def _lamp_lost(evidence: Evidence, k: int) -> Iterator[Condition]:
     station, state = evidence.plan.stations[k], evidence.stations[k]
     if state.lamp_lost and state.lamp_us is not None:
         steps = until(_steady(state.lamp_us, "act"), _clear_us(evidence, k))
-        yield _same("lamp_lost", station.id, steps, text_of("lamp_lost", station))
+        yield _same("lamp_lost", station.id, steps, text_of("lamp_lost", station.house))
 
 
 def _clear_us(evidence: Evidence, k: int) -> int | None:
@@ -205,7 +203,7 @@ def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
     shut_us = max(state.lamp_us, state.douser_us if state.douser_us is not None else state.lamp_us)
     steps = _steady(shut_us + _us(station.lamp.douser_limit_s), "act")
     yield _same(
-        "douser_heat", station.id, until(steps, evidence.reached_us(k, "head")), text_of("douser_heat", station)
+        "douser_heat", station.id, until(steps, evidence.reached_us(k, "head")), text_of("douser_heat", station.house)
     )
 
 
@@ -217,7 +215,7 @@ def _marks_overdue(evidence: Evidence) -> Iterator[Condition]:
         eta = evidence.eta_us(k, mark.x_s) if mark is not None else None
         if mark is not None and eta is not None:
             late_us = eta[0] + _us(OVERDUE_S + OVERDUE_SD * eta[1])
-            text = text_of("mark_overdue", station, mark.id)
+            text = text_of("mark_overdue", station.house, mark.id)
             yield Condition("mark_overdue", station.id, _steady(late_us, "watch"), _steady(eta[0], "watch"), text)
 
 
@@ -235,7 +233,7 @@ def _links(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
                 continue
             on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
             stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
-            text = text_of(kind, link)
+            text = text_of(kind, link.id)
             yield Condition(kind, link.id, until(on, clear_us), until(stay, clear_us), text, _link_causes(plan, i))
         yield from _forecast(evidence, i, gone_us[i], clear_us, due_us)
 
@@ -260,7 +258,7 @@ def _forecast(
         known_us = most_us - horizon_us
         on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
-    text = text_of("slack_forecast", link)
+    text = text_of("slack_forecast", link.id)
     causes = _link_causes(evidence.plan, i)
     yield Condition("slack_forecast", link.id, until(on, clear_us), until(stay, clear_us), text, causes, blocked_by)
 
@@ -283,14 +281,14 @@ def _settled_us(evidence: Evidence, i: int, due_us: dict[int, int]) -> int | Non
                 return None
             turns_us.append(due_us.get(k, ALWAYS_US))
         turns_us.extend(us for us in (state.started_us, state.stopped_us) if us is not None)
-    return max(turns_us) + grace_us
+    return max(turns_us) + grace_us if len(turns_us) > 1 else None
 
 
 def _misfits(evidence: Evidence) -> Iterator[Condition]:
     for station, state in zip(evidence.plan.stations, evidence.stations, strict=True):
         if state.misfit_us is not None:
             steps: Steps = ((state.misfit_us, "note"), (state.misfit_us + _us(NOTE_S), None))
-            yield _same("misfit", station.id, steps, state.misfit_text)
+            yield _same("misfit", station.id, steps, state.misfit_text, since_us=state.misfit_us)
 
 
 def _sources(evidence: Evidence) -> Iterator[Condition]:
@@ -304,7 +302,7 @@ def _clock(evidence: Evidence) -> Iterator[Condition]:
     if evidence.clock_step is not None and math.fabs(evidence.clock_step[1]) > CLOCK_STEP_S:
         at_us, step_s = evidence.clock_step
         steps: Steps = ((at_us, "note"), (at_us + _us(NOTE_S), None))
-        yield _same("clock_step", "chain", steps, text_of("clock_step", f"{step_s:+.1f} s"))
+        yield _same("clock_step", "chain", steps, text_of("clock_step", f"{step_s:+.1f} s"), since_us=at_us)
 
 
 def edges_of(conditions: tuple[Condition, ...]) -> Iterator[int]:

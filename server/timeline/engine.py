@@ -72,4 +72,5 @@ def replay(plan: Plan, events: Iterable[Event], until_us: int | None = None) -> 
         last_us = at
     fold = track.tip.copy()
     records.extend(fold.advance(until_us if until_us is not None else last_us))
+    records.extend(fold.conclude())
     return sorted(records, key=lambda record: record.at_us), fold

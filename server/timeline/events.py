@@ -63,6 +63,7 @@ _KEYS_OF_KINDS: Final = ("station", "mark", "seconds", "retracts", "alarm", "tex
 _ID_LENGTH: Final = 200
 _TEXT_LENGTH: Final = 2000
 _DAY_S: Final = 86_400.0
+_YEARS: Final = (1900, 2199)
 _SECONDS: Final = {"slack_read": (-_DAY_S, _DAY_S), "shelve": (0.0, _DAY_S), "clock_step": (-1e10, 1e10)}
 
 _RFC3339: Final = re.compile(
@@ -102,9 +103,12 @@ def time_from_rfc3339(text: str) -> datetime:
     if match[2] and len(match[2]) > 6:
         raise EventFault(f"found {len(match[2])} digits after the point in {found_text(text)}; accepted at most 6")
     try:
-        return datetime.fromisoformat(text.upper()).astimezone(UTC)
+        moment = datetime.fromisoformat(text.upper()).astimezone(UTC)
     except (ValueError, OverflowError):
-        raise EventFault(f"found {found_text(text)}; accepted a day that exists, years 1 to 9999") from None
+        moment = None
+    if moment is None or not _YEARS[0] <= moment.year <= _YEARS[1]:
+        raise EventFault(f"found {found_text(text)}; accepted a day that exists, years {_YEARS[0]} to {_YEARS[1]}")
+    return moment
 
 
 def rfc3339(moment: datetime) -> str:

@@ -15,8 +15,8 @@ import numpy as np
 
 from server.timeline.estimate import US_PER_S, Estimate, Outlook
 from server.timeline.events import Event, at_us, sigma_s
-from server.timeline.forecast import gone_after_s
-from server.timeline.misfits import Stranger, explanation
+from server.timeline.forecast import LONGEST_S, gone_after_s
+from server.timeline.misfits import Stranger, explanation, shows_running
 from server.timeline.plan import Mark, Plan
 
 # chosen: two starts of one motor closer than this are two sources telling of one start
@@ -32,6 +32,7 @@ class StationState:
     """One station: the latest of everything, in microseconds after `motors_at`; None where nothing was seen.
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
+    `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
     `turn_base` is the count and variance that the latest start or stop began from.
     """
 
@@ -45,6 +46,7 @@ class StationState:
     douser: Literal["open", "shut", "unknown"] = "unknown"
     douser_us: int | None = None
     passes: dict[str, int] = field(default_factory=dict)
+    gone_by: dict[str, int] = field(default_factory=dict)
     latest_x_s: float = -math.inf
     fitted_us: int | None = None
     seen: frozenset[str] = frozenset()
@@ -70,8 +72,9 @@ class SourceState:
 class Evidence:
     """The state that a set of events leaves behind.
 
-    `apply` takes events in order of time. `halt_us` is when the whole chain last stopped together; `clock_step` the
-    latest jump of the computer's clock as (when, seconds).
+    `apply` takes events in order of time. `halt_us` is when the whole chain last stopped together, and
+    `halted_mid_show` whether a head had passed by then; `clock_step` is the latest jump of the computer's clock as
+    (when, seconds).
     """
 
     def __init__(self, plan: Plan, at_us: int) -> None:
@@ -79,6 +82,7 @@ class Evidence:
         self.stations = [StationState() for _ in plan.stations]
         self.sources: dict[str, SourceState] = {}
         self.halt_us: int | None = None
+        self.halted_mid_show = False
         self.clock_step: tuple[int, float] | None = None
         self.estimate = Estimate(plan, at_us)
         self._outlook: Outlook | None = None
@@ -126,15 +130,17 @@ class Evidence:
         """Return, for each link, when its reserve is gone with each probability; None beyond any forecast."""
         outlook = self.outlook
         reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
+        longest_s = max(LONGEST_S, self.plan.timing.forecast_horizon_s)
         return [
             [None if after_s is None else outlook.at_us + round(after_s * US_PER_S) for after_s in link]
-            for link in gone_after_s(outlook, reserve_s, probabilities)
+            for link in gone_after_s(outlook, reserve_s, probabilities, longest_s)
         ]
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
-        seen = self.stations[station].passes.get(mark)
-        return self._arrivals_us(mark)[station] if seen is None else seen
+        state = self.stations[station]
+        gone_by = state.passes.get(mark, state.gone_by.get(mark))
+        return self._arrivals_us(mark)[station] if gone_by is None else gone_by
 
     def _arrivals_us(self, mark: str) -> list[int | None]:
         """When a mark is expected at each gate; worked out once for each state of the estimate."""
@@ -147,7 +153,7 @@ class Evidence:
     def next_cue(self, station: int) -> Mark | None:
         """Return the first mark with a cue, after the furthest that passed, of which nothing was seen at a station."""
         state = self.stations[station]
-        ahead = self._cues[bisect_right(self._cues_x_s, state.latest_x_s) :]
+        ahead = self._cues[bisect_right(self._cues_x_s, max(state.latest_x_s, -self.plan.ahead_s[station])) :]
         return next((mark for mark in ahead if mark.id not in state.seen), None)
 
     def is_out(self, station: int, mark: str) -> bool:
@@ -168,7 +174,8 @@ class Evidence:
                 self._turn(self._off_contact(running=False), at, event, running=True, alone=False)
             case "chain_stop":
                 self._turn(self._off_contact(running=True), at, event, running=False, alone=False)
-                self.halt_us = at
+                if any(state.started_us is not None for state in self.stations):
+                    self._halt(at)
             case "feed_up" | "feed_down":
                 self.sources[event.source] = SourceState(event.kind == "feed_up", at, event.text or "")
             case "clock_step":
@@ -189,7 +196,9 @@ class Evidence:
             case "douser_open":
                 state.douser, state.douser_us = "open", at
             case "douser_shut":
-                state.douser, state.douser_us = "shut", at
+                if state.douser == "open":
+                    state.douser_us = at
+                state.douser = "shut"
             case "mark_pass":
                 self._pass(station, at, event)
             case "slack_read":
@@ -214,6 +223,8 @@ class Evidence:
 
     def _motor(self, station: int, at: int, event: Event) -> None:
         starts = event.kind == "motor_start"
+        if starts:
+            self.stations[station].trip_us = None
         if self.stations[station].running is starts:
             self._told_again(station, at, event, starts=starts)
         else:
@@ -221,6 +232,7 @@ class Evidence:
 
     def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
         timing = self.plan.timing
+        gone_by = {} if running else {k: self._gone_by(k, at) for k in stations}
         self._advance(at)
         for k in stations:
             state = self._own(k)
@@ -228,8 +240,10 @@ class Evidence:
             state.turn_base = self.estimate.count(k)
             if running:
                 state.started_us = state.fitted_us = at
+                state.trip_us = None
             else:
                 state.stopped_us = at
+                state.gone_by = gone_by[k]
         error = sigma_s(event, self.plan)
         runup = timing.runup_sigma_s if running else 0.0
         spread = 0.0 if alone else timing.start_spread_s
@@ -238,6 +252,15 @@ class Evidence:
         self.estimate.turn(stations, running=running, shift_s=shift, common_sigma_s=common, own_sigma_s=own)
         if not running and alone:
             self._note_halt(at)
+
+    def _gone_by(self, station: int, at: int) -> dict[str, int]:
+        """When the head, the end and the tail's end went by, of those that have; what is later moves with the stop."""
+        arrivals = {mark: self.reached_us(station, mark) for mark in ("head", "end", "tail_end")}
+        return {mark: us for mark, us in arrivals.items() if us is not None and us <= at}
+
+    def _halt(self, at: int) -> None:
+        self.halt_us = at
+        self.halted_mid_show = any(self.is_out(k, "head") for k in range(len(self.stations)))
 
     def _note_halt(self, at: int) -> None:
         """All running motors stopping together are a stop of the chain, whether or not anybody said so."""
@@ -249,8 +272,8 @@ class Evidence:
             for k, state in enumerate(self.stations)
             if state.stopped_us is not None and not self.is_out(k, "tail_end")
         ]
-        if len(stopped) > 1:
-            self.halt_us = at
+        if sum(stopped) > 1:
+            self._halt(at)
 
     def _told_again(self, station: int, at: int, event: Event, *, starts: bool) -> None:
         """A second source tells of the start or stop that is known: one fact, with the better time."""
@@ -311,7 +334,8 @@ class Evidence:
         """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
         count_s = x_s + self.plan.ahead_s[station]
         state = self.stations[station]
-        state.running, state.started_us = True, at - round(count_s * US_PER_S)
+        state.running, state.fitted_us = True, at
+        state.started_us = at - round(count_s * US_PER_S)
         self.estimate.place(station, count_s, _FOUND_RUNNING_SIGMA_S)
         self._outlook = None
 
@@ -319,6 +343,11 @@ class Evidence:
         """Whether this misfit agrees with the one before; then both are believed and the state opens up to them."""
         state = self.stations[station]
         before, state.stranger = state.stranger, now
+        if before is not None and not state.running and now.x_s is not None and shows_running(before, now):
+            self._found_running(station, now.at_us, now.x_s)
+            self._see(station, now, 0.0)
+            state.stranger, state.misfit_us = None, None
+            return True
         if before is None or not state.running or state.fitted_us is None:
             return False
         found = explanation(before, now, state.fitted_us, self.estimate.rate_var(station))

@@ -55,6 +55,14 @@ class Fold:
         self.at_us = max(self.at_us, to_us)
         return records
 
+    def conclude(self) -> list[Record]:
+        """Tell of a motor that stopped last of all: no stop of the chain can follow where no event can."""
+        told = [
+            c._replace(on=((c.since_us, "act"),)) if c.kind == "motor_lost" and c.since_us is not None else c
+            for c in self._conditions
+        ]
+        return [*self.board.step(told, self.at_us)]
+
     def take(self, event: Event, rebuilt: Evidence | None = None, *, void: bool = False) -> list[Record]:
         """Take the next event in order of time; what is due before it happens first.
 

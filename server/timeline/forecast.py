@@ -1,5 +1,7 @@
 """When a link's reserve is gone, with what probability."""
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,6 @@ Array = NDArray[np.float64]
 
 # chosen: no print runs longer, and a forecast reaches no further beyond the latest observation
 LONGEST_S = 6 * 3600.0
-_COARSE_S: Array = np.concatenate([[0.0], np.geomspace(0.5, LONGEST_S, 25)])
 # Each round narrows the answer 16 times: four of them, to better than a hundred-thousandth of itself.
 _FINE: Array = np.linspace(0.0, 1.0, 17)
 _ROUNDS = 4
@@ -28,23 +29,31 @@ def normal_tail(z: Array) -> Array:
     return upper
 
 
-def gone_after_s(outlook: Outlook, reserve_s: Array, probabilities: tuple[float, ...]) -> list[list[float | None]]:
+@lru_cache(maxsize=16)
+def _coarse_s(longest_s: float) -> Array:
+    return np.concatenate([[0.0], np.geomspace(0.5, longest_s, 25)])
+
+
+def gone_after_s(
+    outlook: Outlook, reserve_s: Array, probabilities: tuple[float, ...], longest_s: float = LONGEST_S
+) -> list[list[float | None]]:
     """Return, for each link and probability, the seconds after `outlook.at_us` until slack is past the reserve.
 
     `reserve_s` has one entry a link. The slack at an instant is Gaussian with the moments of the outlook, and is past
     the reserve on either side; the first instant at which that is as probable as asked is found on a grid and refined.
-    None where it is not within `LONGEST_S`.
+    None where it is not within `longest_s`.
     """
+    coarse_s = _coarse_s(longest_s)
     slack, drift = np.asarray(outlook.slack), np.asarray(outlook.drift)
     var = np.asarray(outlook.slack_var).reshape(len(slack), 4)
-    past = _past(np.broadcast_to(_COARSE_S, (len(slack), len(_COARSE_S))), slack, drift, var, reserve_s)
+    past = _past(coarse_s[None, :], slack, drift, var, reserve_s)
     over = past[:, None, :] >= np.asarray(probabilities)[:, None]
     first = over.argmax(axis=2)
     answer: list[list[float | None]] = [[None] * len(probabilities) for _ in slack]
     for i, j in np.argwhere(over[:, :, 0]):
         answer[i][j] = 0.0
     links, which = np.nonzero(over.any(axis=2) & (first > 0))
-    low, high = _COARSE_S[first[links, which] - 1], _COARSE_S[first[links, which]]
+    low, high = coarse_s[first[links, which] - 1], coarse_s[first[links, which]]
     asked = np.asarray(probabilities)[which, None]
     for _ in range(_ROUNDS if len(links) else 0):
         grid = low[:, None] + (high - low)[:, None] * _FINE

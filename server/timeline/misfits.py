@@ -7,6 +7,10 @@ from server.timeline.estimate import MISFIT_SD, US_PER_S
 
 # chosen: opened a little wider than what was seen, so that the observations decide and not the guess
 _WIDER = 2.0
+# chosen: twice the slip of a loaded induction motor; a motor further off than this is not what went by
+_MOST_RATE = 0.1
+# chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
+_SAME_SPEED = 0.02
 
 
 class Stranger(NamedTuple):
@@ -48,9 +52,20 @@ def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: flo
     if apart_s <= 0.0:
         return None
     rate = growth_s / apart_s
+    if abs(rate) > _MOST_RATE:
+        return None
     since_fit_s = (first.at_us - fitted_us) / US_PER_S
     began_s = first.ahead_s / rate
     allowance_s = MISFIT_SD * errors_s / abs(rate)
     if -allowance_s <= began_s <= since_fit_s + allowance_s:
         return Explanation(_WIDER * abs(second.ahead_s), _WIDER * abs(rate))
     return None
+
+
+def shows_running(first: Stranger, second: Stranger) -> bool:
+    """Whether two passes, at a station whose motor is believed to stand, are of film that runs at about its speed."""
+    if first.x_s is None or second.x_s is None:
+        return False
+    film_s, apart_s = second.x_s - first.x_s, (second.at_us - first.at_us) / US_PER_S
+    errors_s = MISFIT_SD * math.hypot(first.error_s, second.error_s)
+    return film_s > 0.0 and abs(apart_s - film_s) <= errors_s + _SAME_SPEED * film_s

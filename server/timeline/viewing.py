@@ -169,18 +169,16 @@ def link_summaries(fold: Fold) -> list[LinkSummary]:
 
 
 def _link_summary(fold: Fold, i: int, view: LinkView) -> LinkSummary:
+    """The counts' difference to the end, also where no film is left in the link."""
+    outlook = fold.evidence.outlook
     after_s = _s(fold.at_us) - view.at_s
-    slack_sd_s, drift_sd = view.slack_sd_s, view.drift_sd
-    if fold.phases[i] != "clear":
-        a, b, c, w = fold.evidence.outlook.slack_var[i]
-        slack_sd_s = variance_at((a, b, c, w), after_s) ** 0.5
-        drift_sd = max(c + 3.0 * w * after_s, 0.0) ** 0.5
+    a, b, c, w = outlook.slack_var[i]
     return {
         "id": view.id,
-        "slack_s": view.slack_s + after_s * view.drift,
-        "slack_sd_s": slack_sd_s,
-        "drift_ppm": view.drift * 1e6,
-        "drift_sd_ppm": drift_sd * 1e6,
+        "slack_s": outlook.slack[i] + after_s * outlook.drift[i],
+        "slack_sd_s": variance_at((a, b, c, w), after_s) ** 0.5,
+        "drift_ppm": outlook.drift[i] * 1e6,
+        "drift_sd_ppm": max(c + 3.0 * w * after_s, 0.0) ** 0.5 * 1e6,
         "gone_in_s": _gone_in_s(fold, view),
     }
 

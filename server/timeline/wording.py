@@ -1,22 +1,20 @@
 """What an alarm says and what to do about it, in the words of the vocabulary."""
 
-from server.timeline.plan import Link, Station
-
-Subject = Station | Link | str
+from functools import lru_cache
 
 _TEXTS = {
-    "film_trip": "{house}: the failsafe tripped: no film in the projector, or film too tight",
-    "start_missing": "{house}: the motor has not started; the others have",
-    "motor_lost": "{house}: the motor stopped before its tail was out",
-    "strike_missed": "{house}: the strike window has closed and the lamp is not lit",
-    "strike_unconfirmed": "{house}: the strike window has closed and nobody has confirmed the lamp",
-    "dark_gate": "{house}: the picture is at the gate and the lamp is not lit",
-    "lamp_lost": "{house}: the lamp went out with the picture on screen",
-    "douser_heat": "{house}: the lamp has been lit against a shut douser for too long",
-    "mark_overdue": "{house}: {more} is overdue at the gate",
-    "slack_tight": "Link {link}: the film is running tight",
-    "slack_loose": "Link {link}: the film is running loose",
-    "slack_forecast": "Link {link}: the reserve will be gone before long",
+    "film_trip": "House {subject}: the failsafe tripped: no film in the projector, or film too tight",
+    "start_missing": "House {subject}: the motor has not started; the others have",
+    "motor_lost": "House {subject}: the motor stopped before its tail was out",
+    "strike_missed": "House {subject}: the strike window has closed and the lamp is not lit",
+    "strike_unconfirmed": "House {subject}: the strike window has closed and nobody has confirmed the lamp",
+    "dark_gate": "House {subject}: the picture is at the gate and the lamp is not lit",
+    "lamp_lost": "House {subject}: the lamp went out with the picture on screen",
+    "douser_heat": "House {subject}: the lamp has been lit against a shut douser for too long",
+    "mark_overdue": "House {subject}: {more} is overdue at the gate",
+    "slack_tight": "Link {subject}: the film is running tight",
+    "slack_loose": "Link {subject}: the film is running loose",
+    "slack_forecast": "Link {subject}: the reserve will be gone before long",
     "feed_silent": "{subject}: nothing comes from this source{because}",
     "clock_step": "The computer's clock jumped by {subject}; no event was moved",
 }
@@ -40,12 +38,14 @@ _TODO = {
 }
 
 
-def text_of(kind: str, subject: Subject, more: str = "") -> str:
-    """Return the one sentence that says what is wrong; `more` is the mark or the reason, where the kind has one."""
-    house = f"House {subject.house}" if isinstance(subject, Station) else ""
-    link = subject.id if isinstance(subject, Link) else ""
+@lru_cache(maxsize=4096)
+def text_of(kind: str, subject: str, more: str = "") -> str:
+    """Return the one sentence that says what is wrong.
+
+    `subject` is a house, a link, a source or a figure, as the kind has it; `more` the mark or the reason, if any.
+    """
     because = f" ({more})" if more else ""
-    return _TEXTS[kind].format(house=house, link=link, subject=subject, more=more, because=because)
+    return _TEXTS[kind].format(subject=subject, more=more, because=because)
 
 
 def todo_of(kind: str) -> str:

@@ -291,3 +291,106 @@ def test_a_retraction_that_is_retracted_changes_nothing() -> None:
         event(plan, 31.0, "retract", retracts="slip"),
     ]
     assert alarms_of(plan, events, 32.0) == ["30 raised act strike_missed:a", "31 cleared act strike_missed:a"]
+
+
+def test_motors_lost_one_after_another_stay_lost() -> None:
+    """Only stops within the grace of one another are a stop of the chain."""
+    plan = plan_of(3, lamp="none")
+    stops = [event(plan, at_s, "motor_stop", s) for at_s, s in ((10.0, "a"), (12.0, "b"), (14.0, "c"))]
+    told = [line for line in alarms_of(plan, [*starts(plan), *stops], 30.0) if "motor_lost" in line.split()[3]]
+    assert told == ["10 raised act motor_lost:a", "12 raised act motor_lost:b", "14 raised act motor_lost:c"]
+
+
+def test_a_recording_that_ends_with_a_stop_tells_of_the_lost_motor() -> None:
+    """No stop of the chain can follow where no event can."""
+    plan = plan_of(2, lamp="none")
+    assert alarms_of(plan, [*starts(plan), event(plan, 10.0, "motor_stop", "b")]) == ["10 raised act motor_lost:b"]
+
+
+def test_a_douser_told_shut_again_is_as_hot_as_it_was() -> None:
+    """A source that repeats itself starts no clock anew."""
+    plan = plan_of(1, douser="contact")
+    shuts = [event(plan, at_s, "douser_shut", "a") for at_s in (-310.0, -200.0, -150.0)]
+    assert alarms_of(plan, [*shuts, event(plan, -300.0, "lamp_lit", "a")], -100.0) == ["-180 raised act douser_heat:a"]
+
+
+def test_a_start_after_a_trip_clears_it_though_no_stop_was_seen() -> None:
+    """The motor starts again: that is all the alarm waits for."""
+    plan = plan_of(2, lamp="none")
+    events = [*starts(plan), event(plan, 10.0, "film_trip", "b"), event(plan, 60.0, "motor_start", "b")]
+    assert alarms_of(plan, events, 90.0)[:2] == ["10 raised act film_trip:b", "60 cleared act film_trip:b"]
+
+
+def test_a_lamp_put_out_while_the_chain_stands_missed_no_strike() -> None:
+    """At the restart the gate is dark, and that is all."""
+    plan = plan_of(1)
+    events = [
+        *quiet(plan),
+        event(plan, 300.0, "motor_stop", "a"),
+        event(plan, 300.0, "chain_stop"),
+        event(plan, 310.0, "lamp_out", "a"),
+        event(plan, 1000.0, "motor_start", "a"),
+    ]
+    assert alarms_of(plan, events, 1001.0) == ["1000 raised act dark_gate:a"]
+
+
+def test_an_alarm_that_comes_back_is_dated_to_its_return() -> None:
+    """A stop of the chain that is taken back: the motor is lost again, from then on."""
+    plan = plan_of(2, lamp="none")
+    events = [
+        *starts(plan),
+        event(plan, 100.0, "motor_stop", "b"),
+        event(plan, 101.0, "chain_stop", id="slip"),
+        event(plan, 120.0, "retract", retracts="slip"),
+    ]
+    told = [line for line in alarms_of(plan, events, 130.0) if line.split()[3] == "motor_lost:b"]
+    assert told == ["100 raised act motor_lost:b", "101 cleared act motor_lost:b", "120 raised act motor_lost:b"]
+
+
+def test_what_was_told_just_before_its_cause_comes_under_it() -> None:
+    """A link so short that it is loose within the grace: one first-out all the same."""
+    plan = plan_of(2, lamp="none", timing="reserve_s = 0.6")
+    engine = live(plan, [*starts(plan), event(plan, 10.0, "motor_stop", "b")], 10.6)
+    assert [view.key for view in engine.view().alarms if view.told] == ["motor_lost:b"]
+
+
+def test_no_motor_runs_three_times_too_fast() -> None:
+    """Two hasty wrong taps agree on nothing that film does."""
+    plan = plan_of(1, lamp="none")
+    hasty = [event(plan, at_s, "mark_pass", "a", mark=m, source="tap") for at_s, m in ((60.0, "t2"), (100.0, "film"))]
+    told = alarms_of(plan, [*starts(plan), *hasty], 101.0)
+    assert [line.split(maxsplit=1)[1] for line in told] == [
+        "raised note misfit:a",
+        "cleared note misfit:a",
+        "raised note misfit:a",
+    ]
+
+
+def test_two_marks_at_film_speed_show_a_motor_running_whose_contact_is_dead() -> None:
+    """The first is a misfit, the second is believed."""
+    plan = plan_of(2, lamp="none")
+    at_s = plan.ahead_s[1]
+    seen = [event(plan, at_s + x, "mark_pass", "b", mark=m) for x, m in ((40.0, "t1"), (180.0, "t2"))]
+    engine = live(plan, [event(plan, 0.0, "motor_start", "a"), *seen], at_s + 181.0)
+    view = engine.view().stations[1]
+    assert (view.running, view.phase) == (True, "showing")
+    assert alarm(engine, "start_missing:b").state == "returned"
+
+
+def test_offsets_hold_after_a_test_run_before_the_show() -> None:
+    """A chain that was stopped before any head had passed starts as planned."""
+    plan = plan_of(2, lamp="none")
+    late = plan.model_copy(
+        update={"stations": (plan.stations[0], plan.stations[1].model_copy(update={"start_offset_s": 20.0}))}
+    )
+    tried = [event(late, -300.0, "motor_start", s) for s in ("a", "b")]
+    stopped = [event(late, -290.0, "motor_stop", s) for s in ("a", "b")]
+    events = [*tried, *stopped, event(late, 0.0, "motor_start", "a"), event(late, 20.0, "motor_start", "b")]
+    assert not [line for line in alarms_of(late, events, 21.0) if "start_missing" in line]
+
+
+def test_a_leader_at_its_gate_when_threaded_is_not_awaited() -> None:
+    """Its first frame never goes through the first gate."""
+    plan = plan_of(1, lamp="none", cue="contact")
+    cued = plan.model_copy(update={"print": (plan.print[0].model_copy(update={"cue": True}), *plan.print[1:])})
+    assert alarms_of(cued, starts(cued), 30.0) == []

@@ -1,0 +1,89 @@
+"""How fast a recorded show replays: three hours, sixteen stations, forty marks, every contact wired.
+
+    python tests/bench/replay.py
+
+prints the seconds it takes, how many times real time that is, and the cost of one event. The interpreter's start and
+the reading of the files are not in it.
+"""
+
+import random
+import sys
+import time
+from datetime import timedelta
+from itertools import count
+from pathlib import Path
+from statistics import median
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from server.timeline.engine import replay
+from server.timeline.events import Event, event_from_json, order_key
+from server.timeline.plan import Plan, parse_plan
+from server.timeline.schedule import schedule_from_plan
+
+STATIONS, MARKS, ROUNDS = 16, 40, 5
+CONTACT_SIGMA_S = 0.02
+
+
+def plan_of_the_show() -> Plan:
+    """Sixteen stations 100 ft apart; a leader, 38 trailers and a feature that starts the fortieth mark, a tail."""
+    trailers = "".join(
+        f'[[print]]\nid = "t{i}"\nkind = "trailer"\nduration = "2:20"\ncue = true\n' for i in range(MARKS - 2)
+    )
+    stations = "".join(
+        f'[[stations]]\nid = "h{k}"\nhouse = "{k}"\npath_ft = {100 if k else 0}\nrollers = 8\n'
+        'inputs = { motor = "contact", lamp = "contact", douser = "contact", cue = "contact" }\n'
+        for k in range(STATIONS)
+    )
+    text = (
+        'format = "festoon-plan/1"\ntitle = "Bench"\n[timing]\nmotors_at = 2026-03-14T18:50:00-05:00\n'
+        '[[print]]\nid = "leader"\nkind = "leader"\nfeet = 60\n' + trailers + '[[print]]\nid = "feature"\n'
+        'kind = "feature"\nduration = "1:10:00"\ncue = true\n'
+        '[[print]]\nid = "tail"\nkind = "tail"\nfeet = 150\ncue = true\n'
+    )
+    return parse_plan(text + stations, "bench")
+
+
+def events_of_the_show(plan: Plan, chance: random.Random) -> list[Event]:
+    """Every start, lamp, douser, cue and stop of a show that goes by its schedule, with the errors of contacts."""
+    numbers = count()
+
+    def seen(at_s: float, kind: str, station: str, **more: str) -> Event:
+        t = plan.zero + timedelta(seconds=at_s + chance.gauss(0.0, CONTACT_SIGMA_S))
+        told = {"id": f"e{next(numbers)}", "t": t, "kind": kind, "station": station, "source": "contact"}
+        return event_from_json({**told, **more})
+
+    events: list[Event] = []
+    for station in schedule_from_plan(plan).stations:
+        events += [
+            seen(station.start_s, "motor_start", station.id),
+            seen(station.passes["head"] - 50.0, "lamp_lit", station.id),
+            seen(station.passes["head"] - 10.0, "douser_open", station.id),
+            *(seen(station.passes[m.id], "mark_pass", station.id, mark=m.id) for m in plan.marks if m.cue),
+            seen(station.passes["end"] + 5.0, "lamp_out", station.id),
+            seen(station.clear_s + 5.0, "motor_stop", station.id),
+        ]
+    return sorted(events, key=lambda event: order_key(event, plan))
+
+
+def main() -> None:
+    """Replay the show a few times and print what it took."""
+    plan = plan_of_the_show()
+    events = events_of_the_show(plan, random.Random(1))
+    show_s = schedule_from_plan(plan).stations[-1].clear_s
+    marks = sum(mark.cue for mark in plan.marks)
+    print(f"{show_s / 3600.0:.2f} h of show, {STATIONS} stations, {marks} marks, {len(events)} events")
+    wall_s, processor_s = [], []
+    changes = 0
+    for _ in range(ROUNDS):
+        wall, processor = time.perf_counter(), time.process_time()
+        changes = len(replay(plan, events)[0])
+        wall_s.append(time.perf_counter() - wall)
+        processor_s.append(time.process_time() - processor)
+    took_s = median(wall_s)
+    print(f"replayed in {took_s:.3f} s (processor {median(processor_s):.3f} s), at best {min(wall_s):.3f} s")
+    print(f"{show_s / took_s:,.0f} times real time, {took_s / len(events) * 1e3:.2f} ms an event, {changes} changes")
+
+
+if __name__ == "__main__":
+    main()
