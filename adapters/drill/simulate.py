@@ -1,0 +1,71 @@
+"""One drill: a plan, a scenario and a seed in; events, and the truth beside them, out."""
+
+from dataclasses import dataclass
+
+from adapters.drill.chain import Chain, Course
+from adapters.drill.chance import Chance
+from adapters.drill.crew import work
+from adapters.drill.facts import Fact
+from adapters.drill.observers import Observers
+from adapters.drill.scenario import Scenario
+from adapters.drill.truth import Truth
+from server.timeline.events import Event
+from server.timeline.plan import Mark, Plan, Station
+
+
+@dataclass(frozen=True)
+class Drill:
+    """A simulated show: its events as a recording has them, by the time each was written down, and its truth."""
+
+    events: list[Event]
+    truth: Truth
+
+
+def simulate(plan: Plan, scenario: Scenario, seed: int) -> Drill:
+    """Run a whole show; the same three arguments always give the same drill.
+
+    Raises ValueError where the scenario names a station, link, mark or booth that the plan does not have.
+    """
+    _check(plan, scenario)
+    chance = Chance(seed)
+    course = Chain(plan, scenario, chance).run()
+    done = work(plan, scenario, course, chance)
+    facts = sorted([*course.facts, *done.facts, *_passes(plan, course)], key=lambda fact: fact.at_s)
+    observers = Observers(plan, scenario, chance, f"{scenario.name}-{seed}")
+    events = observers.observe(facts)
+    truth = Truth(plan, scenario, seed, course, done.pictures, tuple(facts), tuple(observers.mistakes))
+    return Drill(events, truth)
+
+
+def _check(plan: Plan, scenario: Scenario) -> None:
+    known: dict[str, set[str | None]] = {
+        "station": set(plan.station_index),
+        "as_station": set(plan.station_index),
+        "link": {link.id for link in plan.links},
+        "mark": set(plan.marks_by_id),
+        "booth": {station.booth for station in plan.stations},
+    }
+    for fault in scenario.faults:
+        for key, names in known.items():
+            name: str | None = getattr(fault, key, None)
+            if name is not None and name not in names:
+                raise ValueError(f"{scenario.name}: {type(fault).__name__}: {key}: found {name!r}, not in the plan")
+
+
+def _passes(plan: Plan, course: Course) -> list[Fact]:
+    """The passes that somebody or something is there to see."""
+    facts = []
+    for k, station in enumerate(plan.stations):
+        for mark in _marks_seen(plan, station):
+            at_s = course.curves[k].time_at(mark.x_s + course.ahead_s[k])
+            if at_s is not None:
+                facts.append(Fact(at_s, "mark_pass", station.id, mark.id))
+    return facts
+
+
+def _marks_seen(plan: Plan, station: Station) -> list[Mark]:
+    """Foil cues for a contact; for people also the head and the end. Two marks at one point are one sight."""
+    by_x = {mark.x_s: mark for mark in plan.marks if mark.cue}
+    if station.inputs.cue == "tap":
+        by_x |= {mark.x_s: mark for mark in (plan.mark("head"), plan.mark("end"))}
+    return list(by_x.values())
