@@ -1,0 +1,293 @@
+"""One run while it is live: every event in one order, on disk before it counts, then into the engine and out."""
+
+import asyncio
+import logging
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from typing import NamedTuple, Protocol, TypeVar
+
+from server.clock import Clock
+from server.live.hub import EVENTS_SHOWN, Hub
+from server.live.information import run_info
+from server.timeline.engine import Engine
+from server.timeline.events import Event, json_from_event, rfc3339
+from server.timeline.plan import Plan
+from server.timeline.view import RunView
+
+AHEAD_S = 2.0
+"""An event may be this far ahead of the run's clock: what the clocks of desks and inputs differ by. Chosen."""
+
+BEFORE_S = 12 * 3600.0
+"""And this far before the motors' planned start. Chosen."""
+
+STEP_S = 0.2
+"""A wall clock that was set by more than this is told (the model's alarm `clock_step`)."""
+
+BEAT_S = 1.0
+"""Between two heartbeats, in real seconds."""
+
+STUCK_S = 1.0
+"""How long an event that is on its way to the disk may hold up the engine's time, in real seconds. Chosen."""
+
+_Given = TypeVar("_Given")
+_MICROSECOND = timedelta(microseconds=1)
+_log = logging.getLogger(__name__)
+
+
+class Taken(NamedTuple):
+    """The event is on disk, as number `seq` of its run's log, and counts."""
+
+    seq: int
+    event: Event
+
+
+class Refused(NamedTuple):
+    """The event is not in the log, for this reason; `again` says that it may be sent again as it is."""
+
+    reason: str
+    again: bool = False
+
+
+class Stored(Protocol):
+    """One event as the log gives it back; `arrived` is the run's time at which it was taken."""
+
+    @property
+    def seq(self) -> int: ...
+    @property
+    def event(self) -> Event: ...
+    @property
+    def arrived(self) -> datetime: ...
+
+
+class Log(Protocol):
+    """What a run needs of a log (`server.runlog.RunLog` is one)."""
+
+    def events(self, run_id: str) -> Sequence[Stored]:
+        """All of a run's events, in the order in which they were taken."""
+
+    def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]:
+        """Begin to write; the result is the event's number once it is on disk, an exception if it is not."""
+
+
+class Timer(Protocol):
+    """A call that is yet to come."""
+
+    def cancel(self) -> None: ...
+
+
+class Timeline(Protocol):
+    """What a run needs of an engine (`server.timeline.engine.Engine` is one)."""
+
+    def refusal(self, event: Event) -> str | None: ...
+    def take(self, event: Event, now_us: int) -> object: ...
+    def advance(self, now_us: int) -> object: ...
+    def next_wake_us(self) -> int | None: ...
+    def view(self) -> RunView: ...
+
+
+class LiveRun:
+    """One run, from its log on.
+
+    `start` reads the log and must be called in the running loop; `stop` ends the timers, and what is still on its way
+    to the disk is written and answered. `call_later` is the loop's unless given. A run whose engine fails says so in
+    `fault`, to its desks too, goes on writing down what happens, and disturbs no other run. `view` is the run as its
+    engine had it last, `info` what a desk needs of its plan.
+    """
+
+    def __init__(
+        self,
+        run_id: str,
+        plan: Plan,
+        clock: Clock,
+        log: Log,
+        hub: Hub,
+        *,
+        demo: bool = False,
+        engine: Timeline | None = None,
+        call_later: Callable[[float, Callable[[], None]], Timer] | None = None,
+    ) -> None:
+        self.run_id = run_id
+        self.plan = plan
+        self.hub = hub
+        self.info = run_info(run_id, plan, clock.rate, demo)
+        self.fault: str | None = None
+        self._clock = clock
+        self._log = log
+        self._engine: Timeline = engine or Engine(plan)
+        self._call_later = call_later
+        self._taken: dict[str, Taken] = {}
+        self._coming: dict[str, asyncio.Future[Taken | Refused]] = {}
+        self._arrived_us = -round(BEFORE_S * 1e6)
+        self._engine_us = self._arrived_us
+        self._wake: Timer | None = None
+        self._beat: Timer | None = None
+        self._stepped_s = 0.0
+        self.view = RunView(0.0, (), (), (), (), {})
+
+    def start(self) -> None:
+        """Replay the log into the engine, bring it up to now, and begin to keep time."""
+        self._call_later = self._call_later or asyncio.get_running_loop().call_later
+        for stored in self._log.events(self.run_id):
+            self._replay(stored)
+        self._guarded(self._advance)
+        self._look()
+        last = list(self._taken.values())[-EVENTS_SHOWN:]
+        self.hub.open(self.info, self.view, (json_from_event(taken.event) for taken in last), self.now_s)
+        if self.fault:
+            self.hub.publish_fault(self.fault)
+        self._set_wake()
+        self._beat = self._call_later(BEAT_S, self.beat)
+
+    def stop(self) -> None:
+        """End the timers."""
+        for timer in (self._wake, self._beat):
+            if timer is not None:
+                timer.cancel()
+        self._wake = self._beat = None
+        self._call_later = None
+
+    def snapshot(self) -> bytes:
+        """The message that a new desk begins with."""
+        return self.hub.snapshot()
+
+    def now_s(self) -> float:
+        """The run's time, in seconds after `plan.zero`."""
+        return self._now_us() / 1e6
+
+    def time_of(self, event_id: object) -> datetime:
+        """When the event of that id happened, if it was taken; else now."""
+        taken = self._taken.get(event_id) if isinstance(event_id, str) else None
+        return taken.event.t if taken else self.plan.zero + self._now_us() * _MICROSECOND
+
+    async def take(self, event: Event) -> Taken | Refused:
+        """Take one event, in the order of the calls; the answer comes when it is on disk and counts.
+
+        An event that was taken before, with the same contents, is answered as it was then. A caller that is cancelled
+        does not call its event back.
+        """
+        while other := self._coming.get(event.id) or self._coming.get(event.retracts or ""):
+            await asyncio.wait((other,))
+        known = self._taken.get(event.id)
+        if known and known.event == event:
+            return known
+        reason = self._refusal(event)
+        if reason is not None:
+            return Refused(reason)
+        return await asyncio.shield(self._write(event))
+
+    def wake(self) -> None:
+        """Let the engine know the time, and tell what that changed; an event on its way to the disk comes first."""
+        if not self._coming:
+            self._advance_and_tell()
+
+    def beat(self) -> None:
+        """Once a second: the heartbeat, a look at the wall clock, and a wake-up that something held back."""
+        self.hub.beat()
+        self._look_at_wall_clock()
+        if self._overdue_s() > STUCK_S:
+            self._advance_and_tell()
+        if self._call_later is not None:
+            self._beat = self._call_later(BEAT_S, self.beat)
+
+    def _now_us(self) -> int:
+        """Microseconds after zero; never before an event that was taken, whatever the clock says after a restart."""
+        return max(self._clock.now_us(self.plan.zero), self._arrived_us)
+
+    def _refusal(self, event: Event) -> str | None:
+        return self._untimely(event) or self._guarded(lambda: self._engine.refusal(event))
+
+    def _untimely(self, event: Event) -> str | None:
+        at_s = (event.t - self.plan.zero).total_seconds()
+        now_s = self.now_s()
+        if at_s > now_s + AHEAD_S:
+            return f"t is {at_s - now_s:.1f} s in the future; accepted is up to {AHEAD_S:.0f} s"
+        if at_s < -BEFORE_S:
+            return f"t is more than {BEFORE_S / 3600:.0f} h before the motors start at {rfc3339(self.plan.zero)}"
+        return None
+
+    def _write(self, event: Event) -> asyncio.Future[Taken | Refused]:
+        """Put an event on its way to the disk; the result is its answer."""
+        arrived_us = self._arrived_us = self._now_us()
+        answer = self._coming[event.id] = asyncio.get_running_loop().create_future()
+        writing = self._log.append(self.run_id, event, self.plan.zero + arrived_us * _MICROSECOND)
+        writing.add_done_callback(lambda written: self._written(event, arrived_us, written, answer))
+        return answer
+
+    def _written(
+        self, event: Event, arrived_us: int, written: asyncio.Future[int], answer: asyncio.Future[Taken | Refused]
+    ) -> None:
+        """Let an event count that is on disk; called in the order of the log."""
+        del self._coming[event.id]
+        error = written.exception()
+        if error is not None:
+            _log.error("run %s: event %s was not written: %s", self.run_id, event.id, error)
+            answer.set_result(Refused(str(error), again=True))
+        else:
+            self._taken[event.id] = taken = Taken(written.result(), event)
+            self._guarded(lambda: self._engine_take(event, arrived_us))
+            self._look()
+            self.hub.publish(self.view, json_from_event(event))
+            answer.set_result(taken)
+        self._set_wake()
+
+    def _replay(self, stored: Stored) -> None:
+        self._taken[stored.event.id] = Taken(stored.seq, stored.event)
+        self._arrived_us = (stored.arrived - self.plan.zero) // _MICROSECOND
+        if reason := self._guarded(lambda: self._engine.refusal(stored.event)):
+            _log.error("run %s: event %d of the log is left out: %s", self.run_id, stored.seq, reason)
+        else:
+            self._guarded(lambda: self._engine_take(stored.event, self._arrived_us))
+
+    def _engine_take(self, event: Event, now_us: int) -> None:
+        self._engine_us = max(self._engine_us, now_us)
+        self._engine.take(event, self._engine_us)
+
+    def _advance(self) -> None:
+        self._engine_us = max(self._engine_us, self._now_us())
+        self._engine.advance(self._engine_us)
+
+    def _advance_and_tell(self) -> None:
+        self._guarded(self._advance)
+        self._look()
+        self.hub.publish(self.view)
+        self._set_wake()
+
+    def _look(self) -> None:
+        """Keep what the engine shows; a failed engine goes on showing what it showed last."""
+        self.view = self._guarded(self._engine.view) or self.view
+
+    def _guarded(self, call: Callable[[], _Given]) -> _Given | None:
+        """What an engine call gives; None for an engine that fails in it, or has failed, which is then left alone."""
+        if self.fault:
+            return None
+        try:
+            return call()
+        except Exception as error:  # noqa: BLE001 - one run must not take others down, whatever its engine does
+            _log.exception("run %s: the engine failed", self.run_id)
+            self.fault = f"This run no longer follows its events ({error!r}); they are still written down."
+            if self._wake is not None or self._beat is not None:
+                self.hub.publish_fault(self.fault)
+            return None
+
+    def _set_wake(self) -> None:
+        if self._wake is not None:
+            self._wake.cancel()
+            self._wake = None
+        wake_us = self._guarded(self._engine.next_wake_us)
+        if wake_us is not None and self._call_later is not None:
+            self._wake = self._call_later(max(0.0, self._clock.seconds_until(wake_us, self.plan.zero)), self.wake)
+
+    def _overdue_s(self) -> float:
+        wake_us = self._guarded(self._engine.next_wake_us)
+        return 0.0 if wake_us is None else -self._clock.seconds_until(wake_us, self.plan.zero)
+
+    def _look_at_wall_clock(self) -> None:
+        self._stepped_s += self._clock.step_s()
+        if abs(self._stepped_s) > STEP_S:
+            self._write(self._clock_step(self._stepped_s))
+            self._stepped_s = 0.0
+
+    def _clock_step(self, seconds: float) -> Event:
+        now = self.time_of(None)
+        named = f"clock_step {rfc3339(now)}"
+        return Event(id=named, t=now, kind="clock_step", source="contact:clock", seconds=round(seconds, 3))

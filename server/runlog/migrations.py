@@ -1,0 +1,85 @@
+"""The steps from an empty database to the tables of today, numbered from 1 and never changed once released."""
+
+from collections.abc import Callable
+
+from sqlalchemy import (
+    Column,
+    Connection,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+    insert,
+    inspect,
+    select,
+    text,
+    update,
+)
+
+from server.runlog.faults import ELSEWHERE, RunLogFault
+from server.runlog.tables import versions
+
+Migration = Callable[[Connection], None]
+
+
+def _first_tables(connection: Connection) -> None:
+    """Version 1: runs, their events, and the number of this version."""
+    old = MetaData()
+    Table(
+        "runs",
+        old,
+        Column("id", String(200), primary_key=True),
+        Column("plan_name", String(200), nullable=False),
+        Column("plan_text", Text, nullable=False),
+        Column("created", String(40), nullable=False),
+    )
+    Table(
+        "events",
+        old,
+        Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+        Column("seq", Integer, primary_key=True, autoincrement=False),
+        Column("id", String(200), nullable=False),
+        Column("arrived", String(40), nullable=False),
+        Column("body", Text, nullable=False),
+        UniqueConstraint("run", "id", name="events_once"),
+    )
+    number = Table("festoon_log", old, Column("version", Integer, nullable=False))
+    old.create_all(connection)
+    connection.execute(insert(number).values(version=1))
+
+
+def _closed_runs(connection: Connection) -> None:
+    """Version 2: a run that is over says so, and is not brought to life again at every start."""
+    connection.execute(text("ALTER TABLE runs ADD COLUMN closed VARCHAR(40)"))
+
+
+MIGRATIONS: tuple[Migration, ...] = (_first_tables, _closed_runs)
+
+
+def version_of(connection: Connection) -> int:
+    """The version of a database; 0 for one without tables. Raises RunLogFault for one with other tables only."""
+    names = inspect(connection).get_table_names()
+    if versions.name in names:
+        return int(connection.execute(select(versions.c.version)).scalar_one())
+    if names:
+        raise RunLogFault(f"The database holds something other than a Festoon log: {ELSEWHERE}.")
+    return 0
+
+
+def upgrade(connection: Connection, migrations: tuple[Migration, ...] = MIGRATIONS) -> None:
+    """Take a database to the last version, inside the caller's transaction: all steps are done, or none.
+
+    Raises RunLogFault for a database that a newer program has upgraded.
+    """
+    found = version_of(connection)
+    if found > len(migrations):
+        raise RunLogFault(
+            f"The log was written by a newer Festoon (version {found}; this one reads up to {len(migrations)}):"
+            f" install that Festoon, or {ELSEWHERE}."
+        )
+    for migration in migrations[found:]:
+        migration(connection)
+    connection.execute(update(versions).values(version=len(migrations)))

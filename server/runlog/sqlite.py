@@ -1,0 +1,62 @@
+"""What is particular to SQLite: how it is opened, how a folder is kept for one program, and when it tidies up."""
+
+import sqlite3
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, event
+
+from server.runlog.faults import ELSEWHERE, RunLogFault, told_plainly
+
+FILE = "festoon.db"
+LOCK = "festoon.lock"
+
+BACKSTOP_PAGES = 4000
+"""A log that never pauses is tidied up by SQLite itself at this size (16 MB). Chosen."""
+
+PATIENCE_MS = 3000
+"""How long another program may keep the file locked. Chosen."""
+
+
+def prepare(engine: Engine) -> None:
+    """Have every connection write ahead and sync every commit, and begin transactions where SQLAlchemy does.
+
+    With synchronous FULL a commit that has returned survives a power cut (SQLite, "PRAGMA synchronous").
+    """
+
+    @event.listens_for(engine, "connect")
+    def _connect(connection: sqlite3.Connection, _record: object) -> None:
+        connection.isolation_level = None
+        connection.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute(f"PRAGMA wal_autocheckpoint = {BACKSTOP_PAGES}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN")
+
+
+def checkpoint(engine: Engine) -> None:
+    """Move what was written ahead into the database proper; what cannot be moved now is left for the next time."""
+    with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(PASSIVE)")
+
+
+def keep_folder(folder: Path) -> sqlite3.Connection:
+    """Keep a folder for this process until the result is closed, however the process ends.
+
+    A second, empty database is held in an exclusive transaction, which works on every system that SQLite does, and
+    leaves the log itself open to programs that only read. Raises RunLogFault where another process has the folder.
+    """
+    with told_plainly(str(folder)):
+        folder.mkdir(parents=True, exist_ok=True)
+        lock = sqlite3.connect(folder / LOCK, timeout=0.0, isolation_level=None, check_same_thread=False)
+        try:
+            lock.execute("BEGIN EXCLUSIVE")
+        except sqlite3.Error as error:
+            lock.close()
+            if error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY:
+                raise RunLogFault(f"Another Festoon is using {folder}: stop it, or {ELSEWHERE}.") from error
+            raise
+        return lock

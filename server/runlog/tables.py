@@ -1,0 +1,31 @@
+"""The tables of the log as they are now; how they came to be is in `migrations`."""
+
+from sqlalchemy import Column, ForeignKey, Integer, MetaData, String, Table, Text, UniqueConstraint
+
+metadata = MetaData()
+
+runs = Table(
+    "runs",
+    metadata,
+    Column("id", String(200), primary_key=True),
+    Column("plan_name", String(200), nullable=False),
+    Column("plan_text", Text, nullable=False),
+    Column("created", String(40), nullable=False),
+    Column("closed", String(40)),
+)
+"""One row a run, with the whole text of its plan. Times are RFC 3339 in UTC; `closed` is empty while a run is live."""
+
+events = Table(
+    "events",
+    metadata,
+    Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("id", String(200), nullable=False),
+    Column("arrived", String(40), nullable=False),
+    Column("body", Text, nullable=False),
+    UniqueConstraint("run", "id", name="events_once"),
+)
+"""One row an event, never changed: `seq` counts from 1 in each run, `body` is the event as a line of a recording."""
+
+versions = Table("festoon_log", metadata, Column("version", Integer, nullable=False))
+"""One row: the number of the last migration."""

@@ -1,0 +1,41 @@
+"""The only reader of the environment."""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import NamedTuple
+
+
+class SettingsFault(Exception):
+    """A variable that cannot be used: one sentence with its name, what was found and what is accepted."""
+
+
+class Settings(NamedTuple):
+    """What the environment may say; a command line option wins over it.
+
+    `data` (FESTOON_DATA) is the folder of the event log, or a database URL; `host` (FESTOON_HOST) and `port`
+    (FESTOON_PORT) are where desks connect: this computer only, unless told.
+    """
+
+    data: str
+    host: str = "127.0.0.1"
+    port: int = 8440
+
+
+def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
+    """Read the variables above; one that is absent or empty has its default. Raises SettingsFault."""
+    data = environment.get("FESTOON_DATA") or str(_default_folder(environment))
+    host = environment.get("FESTOON_HOST") or Settings._field_defaults["host"]
+    return Settings(data, host, _port(environment.get("FESTOON_PORT") or str(Settings._field_defaults["port"])))
+
+
+def _default_folder(environment: Mapping[str, str]) -> Path:
+    """Where programs keep what they must not lose: the XDG base directories, "state"."""
+    base = environment.get("XDG_STATE_HOME")
+    return (Path(base) if base else Path.home() / ".local" / "state") / "festoon"
+
+
+def _port(text: str) -> int:
+    if text.isascii() and text.isdigit() and 0 <= int(text) < 1 << 16:
+        return int(text)
+    raise SettingsFault(f"FESTOON_PORT: found {text!r}; accepted is a whole number from 0 (any free port) to 65535")

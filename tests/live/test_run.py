@@ -1,0 +1,313 @@
+"""A live run among fakes: nothing sleeps, and time is what the test says."""
+
+import asyncio
+from datetime import timedelta
+
+import orjson
+import pytest
+
+from server.live import LiveRun, Refused, Taken
+from server.runlog import RunLogFault
+from server.timeline.events import Event
+from tests.live.fakes import ZERO, ListDesk, ManualClock, Stage, ToldEngine, tap
+
+
+def take_both(run: LiveRun, one: Event, other: Event) -> asyncio.Future[tuple[Taken | Refused, ...]]:
+    """Two sources at one time; the answers in that order."""
+
+    async def both() -> tuple[Taken | Refused, ...]:
+        return tuple(await asyncio.gather(run.take(one), run.take(other)))
+
+    return asyncio.ensure_future(both())
+
+
+async def settle() -> None:
+    """Let everything run that can."""
+    for _ in range(5):
+        await asyncio.sleep(0)
+
+
+async def test_an_event_counts_when_it_is_on_disk() -> None:
+    """Until the log has it an event is neither answered, nor in the engine, nor told; then it is all three."""
+    stage = Stage(at_once=False, engine=(engine := ToldEngine()))
+    with stage.live() as run:
+        run.hub.attach(desk := ListDesk())
+        answer = asyncio.ensure_future(run.take(event := tap("e1", 0.0)))
+        await settle()
+        assert (answer.done(), engine.calls[1:], desk.types()) == (False, [], ["snapshot"])
+        stage.log.commit()
+        await settle()
+        assert answer.result() == Taken(1, event)
+        assert engine.calls[1:] == [("e1", 0)]
+        assert desk.told()[1]["event"]["id"] == "e1"
+
+
+async def test_events_are_taken_in_the_order_of_the_log() -> None:
+    """Several on their way at once reach the engine one at a time, as they were written, with the time they came."""
+    stage = Stage(at_once=False, engine=(engine := ToldEngine()))
+    with stage.live() as run:
+        answers = []
+        for name in ("e1", "e2", "e3"):
+            answers.append(asyncio.ensure_future(run.take(tap(name, 0.0))))
+            await settle()
+            stage.clock.pass_s(0.5)
+        stage.log.commit()
+        await settle()
+        assert engine.calls[1:] == [("e1", 0), ("e2", 500_000), ("e3", 1_000_000)]
+        assert [answer.result().seq for answer in answers] == [1, 2, 3]  # type: ignore[union-attr]
+
+
+async def test_the_same_event_again_is_the_same_answer() -> None:
+    """Sent again, on its way or long taken, an event is answered with the number it has and is in the log once."""
+    stage = Stage(at_once=False)
+    with stage.live() as run:
+        event = tap("e1", 0.0)
+        twice = take_both(run, event, event)
+        await settle()
+        stage.log.commit()
+        assert await twice == (Taken(1, event), Taken(1, event))
+        assert await run.take(event) == Taken(1, event)
+        assert len(stage.log.stored) == 1
+
+
+async def test_another_event_under_the_same_id_is_refused() -> None:
+    """The first that came stands, also while it is on its way."""
+    stage = Stage(at_once=False)
+    with stage.live() as run:
+        both = take_both(run, tap("e1", 0.0), tap("e1", 0.5))
+        await settle()
+        stage.log.commit()
+        first, second = await both
+        assert first == Taken(1, tap("e1", 0.0))
+        assert isinstance(second, Refused)
+        assert "e1" in second.reason
+        assert len(stage.log.stored) == 1
+
+
+async def test_a_retraction_may_follow_its_event_at_once() -> None:
+    """A source need not wait for an answer before it takes back what it sent."""
+    stage = Stage(at_once=False)
+    with stage.live() as run:
+        both = take_both(run, tap("e1", 0.0), tap("e2", 0.0, "retract", retracts="e1"))
+        for _ in range(2):
+            await settle()
+            stage.log.commit()
+        assert [answer.seq for answer in await both] == [1, 2]  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("event", "reason"),
+    [
+        (tap("e1", 0.0, station="z"), "station"),
+        (tap("e1", 0.0, "retract", retracts="e9"), "e9"),
+        (tap("e1", 102.1), "2.1 s in the future"),
+        (tap("e1", -43201.0), "more than 12 h before"),
+    ],
+)
+async def test_what_cannot_be_is_refused_and_not_logged(event: Event, reason: str) -> None:
+    """An unknown station or event, the future and the day before are refused with the reason, and leave no trace."""
+    stage = Stage(at_s=100.0)
+    with stage.live() as run:
+        answer = await run.take(event)
+        assert isinstance(answer, Refused)
+        assert reason in answer.reason
+        assert not answer.again
+        assert stage.log.stored == []
+
+
+@pytest.mark.parametrize("at_s", [101.9, -43199.0])
+async def test_a_little_ahead_and_long_before_is_taken(at_s: float) -> None:
+    """Clocks differ by up to 2 s, and threading begins hours before the motors."""
+    with Stage(at_s=100.0).live() as run:
+        assert isinstance(await run.take(tap("e1", at_s, "note", text="laced")), Taken)
+
+
+async def test_what_the_disk_does_not_take_may_be_sent_again() -> None:
+    """A full disk refuses the event, says that it may come again, and leaves the run as it was; then it is taken."""
+    stage = Stage(at_once=False, engine=(engine := ToldEngine()))
+    with stage.live() as run:
+        run.hub.attach(desk := ListDesk())
+        answer = asyncio.ensure_future(run.take(event := tap("e1", 0.0)))
+        await settle()
+        stage.log.fail(RunLogFault("The disk is full."))
+        assert await answer == Refused("The disk is full.", again=True)
+        assert (engine.calls[1:], desk.types()) == ([], ["snapshot"])
+        stage.log.at_once = True
+        assert await run.take(event) == Taken(1, event)
+
+
+async def test_a_caller_that_leaves_does_not_call_its_event_back() -> None:
+    """A desk that goes while its tap is on its way to the disk has tapped."""
+    stage = Stage(at_once=False)
+    with stage.live() as run:
+        answer = asyncio.ensure_future(run.take(event := tap("e1", 0.0)))
+        await settle()
+        answer.cancel()
+        await settle()
+        stage.log.commit()
+        await settle()
+        assert await run.take(event) == Taken(1, event)
+        assert run.view.stations[0].running
+
+
+async def test_one_timer_from_the_engine() -> None:
+    """There is one wake-up, when the engine asks for it, in real seconds; it gives the engine the time and no more."""
+    stage = Stage(at_s=10.0, rate=20.0, engine=(engine := ToldEngine()))
+    engine.wake_us = 30_000_000
+    with stage.live() as run:
+        assert stage.timers.delays_s(run.wake) == [1.0]
+        await run.take(tap("e1", 10.0))
+        assert stage.timers.delays_s(run.wake) == [1.0]
+        stage.clock.pass_s(1.0)
+        engine.wake_us = None
+        run.wake()
+        assert engine.calls[-1] == ("advance", 30_000_000)
+        assert stage.timers.delays_s(run.wake) == []
+    assert stage.timers.due == []
+
+
+async def test_a_wake_up_that_changes_nothing_tells_nothing() -> None:
+    """The time alone is no change."""
+    with (stage := Stage()).live() as run:
+        run.hub.attach(desk := ListDesk())
+        stage.clock.pass_s(0.5)
+        run.wake()
+        assert desk.types() == ["snapshot"]
+
+
+async def test_the_time_waits_for_an_event_on_its_way() -> None:
+    """An event that came before a deadline is taken before it, so that the log replays to the same alarms."""
+    stage = Stage(at_once=False, engine=(engine := ToldEngine()))
+    engine.wake_us = 1_000_000
+    with stage.live() as run:
+        stage.clock.pass_s(0.9)
+        answer = asyncio.ensure_future(run.take(tap("e1", 0.5)))
+        await settle()
+        stage.clock.pass_s(0.2)
+        run.wake()
+        assert engine.calls[1:] == []
+        stage.log.commit()
+        await answer
+        assert engine.calls[1:] == [("e1", 900_000)]
+        assert stage.timers.delays_s(run.wake) == [0.0]
+
+
+async def test_a_stuck_disk_stops_no_alarm() -> None:
+    """When the disk holds an event for over a second, the next heartbeat lets the engine have the time all the same."""
+    stage = Stage(at_once=False, engine=(engine := ToldEngine()))
+    engine.wake_us = 1_000_000
+    with stage.live() as run:
+        answer = asyncio.ensure_future(run.take(tap("e1", 0.0)))
+        await settle()
+        for _ in range(3):
+            stage.clock.pass_s(0.9)
+            run.beat()
+        assert engine.calls[1:] == [("advance", 2_700_000)]
+        stage.log.commit()
+        await answer
+        assert engine.calls[-1] == ("e1", 2_700_000)
+
+
+async def test_the_heart_beats_once_a_second() -> None:
+    """Each beat goes to every desk and asks for the next, a second of real time later, whatever the rate of the run."""
+    with (stage := Stage(rate=20.0)).live() as run:
+        run.hub.attach(desk := ListDesk())
+        assert stage.timers.delays_s(run.beat) == [1.0]
+        run.beat()
+        assert desk.types() == ["snapshot", "beat"]
+
+
+@pytest.mark.parametrize(
+    ("steps", "told"), [((0.15,), []), ((0.25,), [0.25]), ((-3600.0,), [-3600.0]), ((0.15, 0.1), [0.25])]
+)
+async def test_a_set_wall_clock_is_an_event(steps: tuple[float, ...], told: list[float]) -> None:
+    """A wall clock set by more than 0.2 s, at once or bit by bit, is logged and told; it moves no event."""
+    with (stage := Stage()).live() as run:
+        for step_s in steps:
+            stage.clock.pass_s(1.0)
+            stage.clock.wall_s += step_s
+            run.beat()
+            await settle()
+        events = [stored.event for stored in stage.log.stored]
+        assert [(event.kind, event.source, event.seconds) for event in events] == [
+            ("clock_step", "contact:clock", seconds) for seconds in told
+        ]
+        assert all(event.t == ZERO + timedelta(seconds=len(steps)) for event in events)
+
+
+async def test_a_run_is_rebuilt_from_its_log() -> None:
+    """A second life knows every event, its number, and the last of them for a new desk."""
+    stage = Stage()
+    with stage.live() as run:
+        event = tap("e1", 0.0)
+        await run.take(event)
+    with_log = stage.new_run()
+    with_log.start()
+    assert await with_log.take(event) == Taken(1, event)
+    assert with_log.view == run.view
+    assert [shown["id"] for shown in orjson.loads(with_log.snapshot())["events"]] == ["e1"]
+    with_log.stop()
+
+
+async def test_time_never_goes_back_over_a_restart() -> None:
+    """A wall clock that was set back while the server was down holds the run's time until it has caught up."""
+    stage = Stage(at_s=100.0, engine=(engine := ToldEngine()))
+    with stage.live() as run:
+        await run.take(tap("e1", 100.0))
+    stage.clock = ManualClock(40.0)
+    again = stage.new_run()
+    again.start()
+    assert again.now_s() == 100.0
+    assert engine.calls[-1] == ("advance", 100_000_000)
+    again.stop()
+
+
+async def test_a_failed_engine_is_told_and_its_events_are_kept() -> None:
+    """After an engine's failure the run says so, logs on, asks the engine no more, and goes on showing what it had."""
+    stage = Stage(engine=(engine := ToldEngine()))
+    with stage.live() as run:
+        run.hub.attach(desk := ListDesk())
+        engine.failing = "e1"
+        assert await run.take(tap("e1", 0.0)) == Taken(1, tap("e1", 0.0))
+        assert await run.take(tap("e2", 0.0)) == Taken(2, tap("e2", 0.0))
+        assert run.fault is not None
+        assert "a fault made for this test" in run.fault
+        assert [message.get("fault") for message in desk.told()[1:]] == [run.fault, None, None]
+        assert engine.calls[1:] == []
+        assert stage.timers.delays_s(run.wake) == []
+        run.beat()
+        assert desk.types()[-1] == "beat"
+
+
+async def test_an_engine_that_fails_at_its_log_takes_nobody_down() -> None:
+    """A run that cannot be rebuilt starts with its fault, and snapshots still work."""
+    stage = Stage(engine=(engine := ToldEngine()))
+    with stage.live() as run:
+        await run.take(tap("e1", 0.0))
+    engine.failing = "e1"
+    again = stage.new_run()
+    again.start()
+    assert again.fault is not None
+    assert orjson.loads(again.snapshot())["fault"] == again.fault
+    again.stop()
+
+
+async def test_two_runs_share_nothing() -> None:
+    """One run's failure, events and numbers are nothing to another in the same loop."""
+    broken, sound = Stage(engine=(engine := ToldEngine())), Stage()
+    with broken.live() as one, sound.live() as other:
+        engine.failing = "e1"
+        await asyncio.gather(one.take(tap("e1", 0.0)), other.take(tap("e1", 0.0)))
+        assert one.fault is not None
+        assert other.fault is None
+        assert other.view.stations[0].running
+
+
+async def test_an_event_the_engine_refuses_today_is_left_out_of_a_rebuild() -> None:
+    """A log with an event that this plan cannot have still starts, without it."""
+    stage = Stage()
+    await stage.log.append("r1", tap("e1", 0.0, station="z"), ZERO)
+    await stage.log.append("r1", tap("e2", 0.0), ZERO)
+    with stage.live() as run:
+        assert run.fault is None
+        assert run.view.stations[0].running

@@ -1,0 +1,24 @@
+"""What the environment may say."""
+
+import pytest
+
+from server.settings import Settings, SettingsFault, settings_from_environment
+
+
+def test_every_variable_is_read() -> None:
+    """Each variable named in the settings' docstring sets its own field."""
+    environment = {"FESTOON_DATA": "/var/lib/festoon", "FESTOON_HOST": "0.0.0.0", "FESTOON_PORT": "80"}
+    assert settings_from_environment(environment) == Settings("/var/lib/festoon", "0.0.0.0", 80)
+
+
+def test_absent_and_empty_are_the_default() -> None:
+    """Without variables desks connect on this computer only, and data is kept with the user's program state."""
+    expected = Settings("/home/x/state/festoon", "127.0.0.1", 8440)
+    assert settings_from_environment({"XDG_STATE_HOME": "/home/x/state", "FESTOON_PORT": ""}) == expected
+
+
+@pytest.mark.parametrize("port", ["-1", "65536", "http", "8.5", "٨"])
+def test_a_port_that_is_none_is_told_by_name(port: str) -> None:
+    """A port that cannot be is refused with the variable, what was found and what is accepted."""
+    with pytest.raises(SettingsFault, match=f"FESTOON_PORT: found '{port}'; accepted is .* 65535"):
+        settings_from_environment({"FESTOON_PORT": port})
