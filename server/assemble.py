@@ -1,0 +1,191 @@
+"""The composition root: the only place that names concrete parts, and puts them together into a server."""
+
+import asyncio
+import logging
+import re
+import socket
+import tempfile
+import unicodedata
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import adapters.drill
+from adapters.base import Answer, Feed, supervise
+from adapters.drill.demo import demo_events
+from adapters.recording import ByClock, RecordingFeed
+from server.clock import Clock
+from server.demonstration import plan_moved_to
+from server.desk.access import Hosts
+from server.desk.app import create_app
+from server.desk.listening import PortFault, WebServer, address, address_for_others, open_port
+from server.desk.pages import web_folder
+from server.live import Hub, LiveRun, Refused
+from server.runlog import RunLog, RunLogFault
+from server.timeline.events import Event, Recording, Rejected
+from server.timeline.plan import Plan, parse_plan
+from server.timeline.schedule import house_clock
+
+__all__ = ["FAULTS", "PlanFile", "Played", "demonstrate", "open_port", "played_from_recording", "run_name", "serve"]
+
+FAULTS = (PortFault, RunLogFault)
+"""What keeps a server from starting, each said in one sentence."""
+
+NAME_LENGTH = 60
+"""What the name of a run takes of its title. Chosen."""
+
+DEMO_SEED = 1
+"""Chosen: the demonstration is the same every time."""
+
+Tell = Callable[[str], None]
+Open = Callable[[str], object]
+
+
+class PlanFile(NamedTuple):
+    """A plan with the text it was made of; `name` is what its file is called."""
+
+    name: str
+    text: str
+    plan: Plan
+
+
+class Played(NamedTuple):
+    """Events to be played into a run by a clock that begins at `start` and runs at `rate`."""
+
+    events: Sequence[Event]
+    start: datetime
+    rate: float
+    rejected: Sequence[Rejected] = ()
+    demo: bool = False
+
+
+class Show(NamedTuple):
+    """One run, its clock, and what brings it events beside the desks, if anything does."""
+
+    run: LiveRun
+    clock: Clock
+    feed: Feed | None
+
+
+def played_from_recording(recording: Recording, plan: Plan, rate: float) -> Played:
+    """A recording as it was written down, `rate` times as fast."""
+    start = min((event.t for event in recording.events), default=plan.zero)
+    return Played(recording.events, start, rate, recording.rejected)
+
+
+def demonstrate(port: socket.socket, rate: float, tell: Tell, opened: Open | None) -> None:
+    """Show the demonstration on `port` as `serve` does, with a log that goes when it ends.
+
+    `opened` is called with the address of the wall when it is there.
+    """
+    path = _demo_plan_file()
+    text = path.read_text(encoding="utf-8")
+    clock = Clock()
+    plan = plan_moved_to(parse_plan(text, path.name), clock.now())
+    shown = Played(demo_events(plan, DEMO_SEED), clock.now(), rate, demo=True)
+    with tempfile.TemporaryDirectory(prefix="festoon-", ignore_cleanup_errors=True) as folder:
+        serve([PlanFile(path.name, text, plan)], port, folder, shown, tell, opened)
+
+
+def _demo_plan_file() -> Path:
+    """The demonstration's plan: beside the drill in a wheel, among the fixtures in a checkout."""
+    packaged = Path(adapters.drill.__file__).with_name("demo.plan.toml")
+    return packaged if packaged.is_file() else Path(__file__).parents[1] / "fixtures/plans/larkspur.plan.toml"
+
+
+def serve(
+    plans: Sequence[PlanFile],
+    port: socket.socket,
+    data: str,
+    played: Played | None,
+    tell: Tell,
+    opened: Open | None = None,
+) -> None:
+    """Show the runs of `plans` on `port` until a signal ends it; `data` is the folder or database URL of the log.
+
+    `played` brings the events of every one of them. `tell` gets what the person who started it should read, a line at a
+    time; `opened` the address of the first wall when it is there. Raises RunLogFault.
+    """
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+    with closing(RunLog.open(data)) as log:
+        shows = [_show(log, file, played, tell) for file in plans]
+        runs = {show.run.run_id: show.run for show in shows}
+        app = create_app(runs, Hosts(port.getsockname()[0]), web_folder())
+        server = WebServer(app, lambda: _tell_addresses(list(runs), port, tell, opened))
+        with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
+            runner.run(_watch(shows, server, port))
+
+
+async def _watch(shows: Sequence[Show], server: WebServer, port: socket.socket) -> None:
+    for show in shows:
+        show.run.start()
+    feeds = [asyncio.create_task(_bring(show.feed, show)) for show in shows if show.feed is not None]
+    try:
+        await server.serve([port])
+    finally:
+        for feed in feeds:
+            feed.cancel()
+        await asyncio.gather(*feeds, return_exceptions=True)
+        for show in shows:
+            show.run.stop()
+
+
+async def _bring(feed: Feed, show: Show) -> None:
+    async def post(event: Event) -> Answer:
+        answer = await show.run.take(event)
+        return answer.reason if isinstance(answer, Refused) else None
+
+    await supervise(feed, post, show.clock)
+
+
+def _tell_addresses(run_ids: Sequence[str], port: socket.socket, tell: Tell, opened: Open | None) -> None:
+    here = address(port)
+    for run_id in run_ids:
+        tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  pad    {here}/pad?run={run_id}")
+    tell(f"all runs\n  lobby  {here}/lobby")
+    others = address_for_others(port)
+    if others is not None:
+        tell(f"Warning: nothing is paired yet. Whoever can reach {others} can see everything and report events.")
+    tell("Stop with Ctrl-C.")
+    if opened is not None:
+        opened(f"{here}/wall?run={run_ids[0]}")
+
+
+def _show(log: RunLog, file: PlanFile, played: Played | None, tell: Tell) -> Show:
+    run_id = _stored_run(log, file, tell)
+    if played is None:
+        clock = Clock()
+        return Show(LiveRun(run_id, file.plan, clock, log, Hub()), clock, None)
+    stored = log.events(run_id)
+    clock = Clock(max([played.start, *(event.arrived for event in stored[-1:])]), played.rate)
+    known = {each.event.id for each in stored}
+    coming = [event for event in played.events if event.id not in known]
+    feed = RecordingFeed(coming, ByClock(file.plan.zero), tell, played.rejected)
+    return Show(LiveRun(run_id, file.plan, clock, log, Hub(), demo=played.demo), clock, feed)
+
+
+def _stored_run(log: RunLog, file: PlanFile, tell: Tell) -> str:
+    """The id of the run of a plan, which is begun if the log has none that began with this very text."""
+    name = run_name(file.plan)
+    stored = {run.run_id: run.plan_text for run in log.runs()}
+    number = 1
+    run_id = name
+    while stored.get(run_id, file.text) != file.text:
+        number += 1
+        run_id = f"{name}-{number}"
+    if run_id in stored:
+        tell(f"{run_id}: goes on, with {len(log.events(run_id))} events in its log.")
+        return run_id
+    if number > 1:
+        tell(f"{run_id}: a new run, because {file.name} is not the plan that {name} began with.")
+    log.create_run(run_id, file.text, file.name, Clock().now())
+    return run_id
+
+
+def run_name(plan: Plan) -> str:
+    """What a run of a plan is called: its title in plain letters, and the house's day and time of its start."""
+    plain = unicodedata.normalize("NFKD", plan.title).encode("ascii", "ignore").decode().lower().replace("'", "")
+    title = "-".join(re.findall("[a-z0-9]+", plain))[:NAME_LENGTH].strip("-")
+    return f"{title or 'run'}-{house_clock(plan, 0.0):%Y-%m-%d-%H%M}"

@@ -1,0 +1,135 @@
+"""Who may speak to the desks: the host and origin checks, and the headers that every answer carries.
+
+Nothing is paired yet: whoever can reach the port may read and tap. What is held off here is a hostile page in a
+browser that can reach it: by its origin (RFC 6455, 10.2), or by a name of its own that it points at this computer (DNS
+rebinding).
+"""
+
+import ipaddress
+import socket
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import JSONResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; font-src 'self'; "
+    "manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
+    "require-trusted-types-for 'script'; trusted-types lit-html"
+)
+"""Own files only; the one Trusted Types policy is the one that lit makes for its templates."""
+
+HEADERS = {
+    "content-security-policy": CONTENT_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+}
+MESSAGE_BYTES = 16_384
+"""What anybody may say at once. Chosen: an event of formats.md is under 3 kB."""
+
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+"""RFC 9110, 9.2.1, without TRACE, which nothing here answers."""
+
+
+def is_loopback(host: str) -> bool:
+    """Whether `host` (a name or an address, without brackets) can be reached from this computer only."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+class Hosts:
+    """The names under which this server may be addressed.
+
+    Loopback names and the `bound` host always; where `bound` is not loopback, also any plain address (rebinding needs a
+    name) and this computer's own name, bare and under `.local`.
+    """
+
+    def __init__(self, bound: str) -> None:
+        self._open = not is_loopback(bound)
+        own = socket.gethostname().lower()
+        self._names = {"localhost", bound.lower(), *((own, f"{own}.local") if self._open else ())}
+
+    def __contains__(self, host: str) -> bool:
+        """Whether a `Host` header, with or without a port, is one of them."""
+        name = host_name(host)
+        return name in self._names or is_loopback(name) or (self._open and _is_address(name))
+
+
+def host_name(host: str) -> str:
+    """The lower-case name or address of a `Host` header, without port and brackets; empty where it is not one."""
+    try:
+        return urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return ""
+
+
+def _is_address(name: str) -> bool:
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return True
+
+
+class Guard:
+    """ASGI middleware: refuses what comes from elsewhere and puts the security headers on every answer."""
+
+    def __init__(self, app: ASGIApp, hosts: Hosts) -> None:
+        self._app = app
+        self._hosts = hosts
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse a request with one sentence, or a websocket with 403; let all others through."""
+        fault = self._fault(scope)
+        if scope["type"] == "websocket":
+            await (send({"type": "websocket.close"}) if fault else self._app(scope, receive, send))
+        else:
+            answer = JSONResponse({"reason": fault[1]}, fault[0]) if fault else self._app
+            await answer(scope, receive, _adding_headers(send))
+
+    def _fault(self, scope: Scope) -> tuple[int, str] | None:
+        headers = Headers(scope=scope)
+        host = ", ".join(headers.getlist("host"))
+        if host not in self._hosts:
+            return 421, f"This server is not {host!r}: use its address, or the name it was started with."
+        if scope["type"] == "http" and scope["method"] in SAFE_METHODS:
+            return None
+        origin = headers.get("origin")
+        if origin is not None and _place(origin) != host.lower():
+            return 403, f"A page from {origin!r} may not speak to this server."
+        return _size_fault(headers) if scope["type"] == "http" else None
+
+
+def _place(origin: str) -> str:
+    """The host and port of an origin; empty where it has none, as `null`."""
+    try:
+        return urlsplit(origin).netloc.lower()
+    except ValueError:
+        return ""
+
+
+def _size_fault(headers: Headers) -> tuple[int, str] | None:
+    length = headers.get("content-length", "")
+    if not length.isdigit() or "transfer-encoding" in headers:
+        return 411, "A request that reports something says how long it is (Content-Length)."
+    if int(length) > MESSAGE_BYTES:
+        return 413, f"This request has {length} bytes; accepted are at most {MESSAGE_BYTES}."
+    return None
+
+
+def _adding_headers(send: Send) -> Send:
+    async def adding(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            headers.update(HEADERS)
+            headers.setdefault("cache-control", "no-cache")
+        await send(message)
+
+    return adding

@@ -1,0 +1,42 @@
+"""The application that serves the desks: pages, runs, and the websocket of each desk."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from fastapi import FastAPI
+
+from server.desk.access import Guard, Hosts
+from server.desk.messages import DeskMessage, ServerMessage
+from server.desk.pages import Files, page_routes
+from server.desk.refusals import tell_faults
+from server.desk.routes import run_routes
+from server.live import DeskMiddleware, LiveRun
+
+
+def create_app(runs: Mapping[str, LiveRun], hosts: Hosts, web: Path) -> DeskMiddleware:
+    """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages."""
+    return DeskMiddleware(Guard(create_api(runs, web), hosts))
+
+
+def create_api(runs: Mapping[str, LiveRun], web: Path) -> FastAPI:
+    """The routes alone, without the checks of `Guard` and without desks."""
+    api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
+    files = Files(directory=web, check_dir=False)
+    api.include_router(page_routes(files))
+    api.include_router(run_routes(runs))
+    api.mount("/static", files)
+    tell_faults(api)
+    _describe_messages(api)
+    return api
+
+
+def _describe_messages(api: FastAPI) -> None:
+    """Put what goes over the websocket into the OpenAPI document, which has no other place for it."""
+
+    @api.webhooks.post("live-to-desk")
+    def to_desk(message: ServerMessage) -> None:
+        """What `/api/runs/{run}/live` sends, one JSON text a message."""
+
+    @api.webhooks.post("live-from-desk")
+    def from_desk(message: DeskMessage) -> None:
+        """What it accepts, likewise."""

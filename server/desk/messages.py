@@ -1,0 +1,306 @@
+"""What goes over the wire between a desk and the server, as models.
+
+The server writes its messages straight from the engine's values, without these models: a test holds the two together.
+What a desk sends is read with them. Times are seconds after the run's `zero` unless a key says otherwise.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from server.timeline.view import Level, Phase
+
+
+class Wire(BaseModel):
+    """One JSON object: unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Reason(Wire):
+    """Why a request was refused, in one sentence."""
+
+    reason: str
+
+
+class RunLine(Wire):
+    """One live run of the list; `fault` as in a snapshot."""
+
+    run: str
+    title: str
+    site: str | None
+    timezone: str
+    zero: str
+    demo: bool
+    fault: str | None
+
+
+# What a run is
+
+
+class FilmInfo(Wire):
+    """The film, as far as a drawing needs it; `frames_per_foot` is of counter feet."""
+
+    frame_mm: float
+    speed_m_per_s: float
+    frames_per_foot: float
+
+
+class MarkInfo(Wire):
+    """One mark: `x_s` film seconds behind the first gate at threading."""
+
+    id: str
+    title: str
+    kind: str
+    x_s: float
+    cue: bool
+
+
+class SegmentInfo(Wire):
+    """One piece of the print, in film order."""
+
+    id: str
+    kind: str
+    title: str
+    x_s: float
+    length_s: float
+
+
+class StationInfo(Wire):
+    """One station: `ahead_s` film between the first gate and this one, `start_s` its planned start."""
+
+    id: str
+    house: str
+    booth: str | None
+    ahead_s: float
+    start_s: float
+    advertised: str | None
+    inputs: dict[str, Literal["contact", "tap", "none"]]
+
+
+class LinkInfo(Wire):
+    """One link, written `upstream>downstream`."""
+
+    id: str
+    transit_s: float
+    reserve_s: float
+
+
+class RunInfo(Wire):
+    """What stays the same through a run.
+
+    `zero` is the planned start of the first motor (RFC 3339, UTC), `speed` the rate of the run's clock: 1 for a show.
+    """
+
+    run: str
+    title: str
+    site: str | None
+    timezone: str
+    zero: str
+    speed: float
+    demo: bool
+    film: FilmInfo
+    marks: list[MarkInfo]
+    segments: list[SegmentInfo]
+    stations: list[StationInfo]
+    links: list[LinkInfo]
+    horizon_s: float
+
+
+# How it stands: the shapes of server/timeline/view.py
+
+
+class Station(Wire):
+    """`StationView`."""
+
+    id: str
+    phase: Phase
+    running: bool
+    started_s: float | None
+    stopped_s: float | None
+    lamp: Literal["lit", "out"]
+    lamp_s: float | None
+    douser: Literal["open", "shut", "unknown"]
+    at_s: float
+    count_s: float
+    rate: float
+    ahead_s: float
+    eta_var: tuple[float, float, float, float]
+    passes: dict[str, float]
+    opens_s: float | None
+    closes_s: float | None
+    head_s: float | None
+    head_sd_s: float | None
+    end_s: float | None
+    clear_s: float | None
+
+
+class Link(Wire):
+    """`LinkView`."""
+
+    id: str
+    at_s: float
+    slack_s: float
+    slack_sd_s: float
+    drift: float
+    drift_sd: float
+    reserve_s: float
+    gone_s: tuple[float | None, float | None, float | None]
+
+
+class Alarm(Wire):
+    """`AlarmView`."""
+
+    key: str
+    kind: str
+    subject: str
+    level: Level
+    state: Literal["unacknowledged", "acknowledged", "returned"]
+    cause: str | None
+    told: bool
+    since_s: float
+    text: str
+    todo: str
+    acked_by: str | None
+    shelved_until_s: float | None
+
+
+class Prompt(Wire):
+    """`PromptView`."""
+
+    kind: Literal["start", "strike", "open_douser", "confirm_head", "shut_lamp", "house_clear"]
+    station: str
+    from_s: float
+    due_s: float
+    text: str
+
+
+class View(Wire):
+    """`RunView`."""
+
+    t_s: float
+    stations: list[Station]
+    links: list[Link]
+    alarms: list[Alarm]
+    prompts: list[Prompt]
+    sources: dict[str, bool]
+
+
+class ObservedEvent(Wire):
+    """One event as formats.md has it; `t` is RFC 3339."""
+
+    id: str
+    t: str
+    kind: str
+    station: str | None = None
+    source: str
+    sigma_s: float | None = None
+    by: str | None = None
+    mark: str | None = None
+    seconds: float | None = None
+    retracts: str | None = None
+    alarm: str | None = None
+    text: str | None = None
+
+
+# Server to desk
+
+
+class Snapshot(Wire):
+    """Everything, as of change `seq`; `events` are the latest, oldest first.
+
+    `epoch` names this life of the server: a desk that comes back gives it with the last `seq` it saw. `fault` says why
+    the run no longer follows its events, and is null while it does.
+    """
+
+    type: Literal["snapshot"]
+    seq: int
+    now_s: float
+    epoch: str
+    info: RunInfo
+    view: View
+    events: list[ObservedEvent]
+    fault: str | None
+
+
+class Change(Wire):
+    """What changed: whole items that take the place of those with the same id or key; what is absent stands."""
+
+    type: Literal["change"]
+    seq: int
+    now_s: float
+    stations: list[Station] | None = None
+    links: list[Link] | None = None
+    alarms: list[Alarm] | None = None
+    gone: list[str] | None = None
+    prompts: list[Prompt] | None = None
+    sources: dict[str, bool] | None = None
+    event: ObservedEvent | None = None
+    fault: str | None = None
+
+
+class Beat(Wire):
+    """Nothing changed since `seq`."""
+
+    type: Literal["beat"]
+    seq: int
+    now_s: float
+
+
+class Taken(Wire):
+    """The event is on disk; `seq` is its number in the log, `t` (RFC 3339) when it happened."""
+
+    type: Literal["taken"] = "taken"
+    id: str
+    seq: int
+    t: str
+
+
+class Refused(Wire):
+    """The message or event was not taken; `id` is null where none could be read.
+
+    `again` says that the same event may be taken when it is sent again later.
+    """
+
+    type: Literal["refused"] = "refused"
+    id: str | None
+    reason: str
+    again: bool
+
+
+class TimeAnswer(Wire):
+    """The run's time when the question was answered, for the clock offset of RFC 5905, 8."""
+
+    type: Literal["time"] = "time"
+    c: int | float | str
+    now_s: float
+
+
+ServerMessage = Annotated[Snapshot | Change | Beat | Taken | Refused | TimeAnswer, Field(discriminator="type")]
+server_messages: TypeAdapter[ServerMessage] = TypeAdapter(ServerMessage)
+
+# Desk to server
+
+
+class ReportedEvent(ObservedEvent):
+    """One event as a desk sends it; where `t` is left out, it happened now."""
+
+    t: str | None = None  # type: ignore[assignment]
+
+
+class EventMessage(Wire):
+    """One event to be taken."""
+
+    type: Literal["event"]
+    event: ReportedEvent
+
+
+class TimeQuestion(Wire):
+    """`c` comes back as it was sent."""
+
+    type: Literal["time"]
+    c: int | float | str
+
+
+DeskMessage = Annotated[EventMessage | TimeQuestion, Field(discriminator="type")]
+desk_messages: TypeAdapter[DeskMessage] = TypeAdapter(DeskMessage)

@@ -1,0 +1,46 @@
+"""What goes wrong at a request, as one sentence: `{"reason": …}`."""
+
+from typing import Any
+
+from fastapi import FastAPI, Request, WebSocket
+from fastapi.exceptions import RequestValidationError, WebSocketRequestValidationError
+from fastapi.responses import JSONResponse
+from starlette.exceptions import HTTPException
+
+NO_RUN = 4404
+BAD_QUESTION = 4400
+"""Close codes from the range for private use (RFC 6455, 7.4.2), after the HTTP statuses of the same meaning."""
+
+
+def tell_faults(api: FastAPI) -> None:
+    """Have every error of `api` told so."""
+
+    @api.exception_handler(HTTPException)
+    async def tell_status(request: Request, error: HTTPException) -> JSONResponse:
+        own = error.detail.endswith(".")
+        reason = error.detail if own else f"{request.method} {request.url.path}: {error.detail.lower()}."
+        return JSONResponse({"reason": reason}, error.status_code, error.headers)
+
+    @api.exception_handler(RequestValidationError)
+    async def tell_validation(_request: Request, error: RequestValidationError) -> JSONResponse:
+        return JSONResponse({"reason": "; ".join(map(_fault_text, error.errors()))}, 422)
+
+    @api.exception_handler(WebSocketRequestValidationError)
+    async def close(socket: WebSocket, _error: WebSocketRequestValidationError) -> None:
+        await turn_away(socket, BAD_QUESTION, "seq is the number of the last change seen, or absent.")
+
+    @api.exception_handler(Exception)
+    async def tell_failure(_request: Request, _error: Exception) -> JSONResponse:
+        return JSONResponse({"reason": "The server failed at this request; its own output says how."}, 500)
+
+
+async def turn_away(socket: WebSocket, code: int, reason: str) -> None:
+    """Close with a sentence of at most 123 bytes; a page is told the reason only of a websocket that was open."""
+    await socket.accept()
+    await socket.close(code, reason)
+
+
+def _fault_text(fault: dict[str, Any]) -> str:
+    """One fault of a request: where it is, and what pydantic says of it."""
+    where = ".".join(str(part) for part in fault["loc"] if part != "body")
+    return f"{where}: {fault['msg']}" if where else str(fault["msg"])

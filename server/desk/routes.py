@@ -1,0 +1,82 @@
+"""The live runs over HTTP, and the door to their websockets."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, HTTPException, Query, Response, WebSocket
+from fastapi.responses import JSONResponse
+
+from server.desk.messages import Reason, Refused, ReportedEvent, RunLine, Snapshot, Taken
+from server.desk.refusals import NO_RUN, turn_away
+from server.desk.schedules import ScheduleDocument
+from server.desk.talks import show_run
+from server.live import LiveRun, event_from_desk
+from server.live import Taken as TakenByRun
+from server.timeline.events import EventFault, rfc3339
+from server.timeline.schedule import schedule_from_plan
+
+NO_SUCH_RUN = "There is no live run of this name here."
+NOT_FOUND: dict[int | str, dict[str, Any]] = {404: {"model": Reason}}
+REFUSALS = NOT_FOUND | {422: {"model": Reason}, 409: {"model": Refused}, 503: {"model": Refused}}
+
+
+def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
+    """The routes of `runs`, by id."""
+    router = APIRouter(prefix="/api/runs")
+
+    def run_named(run_id: str) -> LiveRun:
+        if run_id not in runs:
+            raise HTTPException(404, NO_SUCH_RUN)
+        return runs[run_id]
+
+    named = Annotated[LiveRun, Depends(run_named)]
+
+    @router.get("")
+    async def live_runs() -> list[RunLine]:
+        """The live runs, in the order in which the server was given them."""
+        return [_run_line(run) for run in runs.values()]
+
+    @router.get("/{run_id}", response_model=Snapshot, responses=NOT_FOUND)
+    async def snapshot(run: named) -> Response:
+        """How a run stands: what its websocket begins with."""
+        return Response(run.snapshot(), media_type="application/json")
+
+    @router.get("/{run_id}/schedule", responses=NOT_FOUND)
+    async def schedule(run: named) -> ScheduleDocument:
+        """What follows from the run's plan if everything goes by it."""
+        return ScheduleDocument.model_validate(schedule_from_plan(run.plan).as_json())
+
+    @router.post("/{run_id}/events", response_model=Taken, responses=REFUSALS)
+    async def report(run: named, event: ReportedEvent) -> Response:
+        """Report one event: 422 is no event, 409 is refused by the run, and 503 may be sent again."""
+        return await _report(run, event)
+
+    @router.websocket("/{run_id}/live")
+    async def live(
+        socket: WebSocket, run_id: str, seq: Annotated[int | None, Query(ge=0)] = None, epoch: str | None = None
+    ) -> None:
+        """Messages both ways; `seq` and `epoch` are the last that the desk has seen, none for a new one."""
+        if run_id in runs:
+            await show_run(socket, runs[run_id], seq, epoch)
+        else:
+            await turn_away(socket, NO_RUN, NO_SUCH_RUN)
+
+    return router
+
+
+def _run_line(run: LiveRun) -> RunLine:
+    told = {key: run.info[key] for key in RunLine.model_fields if key != "fault"}
+    return RunLine(**told, fault=run.fault)
+
+
+async def _report(run: LiveRun, reported: ReportedEvent) -> Response:
+    try:
+        event = event_from_desk(run, reported.model_dump(exclude_none=True))
+    except EventFault as fault:
+        return JSONResponse(Reason(reason=str(fault)).model_dump(), 422)
+    answer = await run.take(event)
+    if isinstance(answer, TakenByRun):
+        taken = Taken(id=answer.event.id, seq=answer.seq, t=rfc3339(answer.event.t))
+        return JSONResponse(taken.model_dump())
+    refused = Refused(id=reported.id, reason=answer.reason, again=answer.again)
+    return JSONResponse(refused.model_dump(), 503 if answer.again else 409)

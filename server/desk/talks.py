@@ -1,0 +1,58 @@
+"""The websocket of a desk: `/api/runs/{run}/live`."""
+
+import asyncio
+from collections.abc import AsyncIterator
+
+from fastapi import WebSocket
+
+from server.desk.access import MESSAGE_BYTES
+from server.desk.messages import Refused
+from server.live import Desk, LiveRun, converse, desk_from_scope, message_from_text
+
+MOST_WAITING = 200
+"""Messages of one desk that may wait for the disk: all taps of a pad that was away for a while. Chosen."""
+
+Said = asyncio.Queue[str | None]
+"""What a desk said and is not answered yet; None is its end."""
+
+
+async def show_run(socket: WebSocket, run: LiveRun, seq: int | None, epoch: str | None) -> None:
+    """Show `run` to the desk at the other end until it goes.
+
+    Its messages are read while others wait for the disk: only then are its signs of life read as well, and a slow disk
+    does not look like a desk that is gone.
+    """
+    await socket.accept()
+    desk = desk_from_scope(socket.scope)
+    said: Said = asyncio.Queue(MOST_WAITING)
+    reading = asyncio.create_task(_read(socket, desk, said))
+    try:
+        await converse(run, desk, _texts(said), seq, epoch)
+    finally:
+        reading.cancel()
+
+
+async def _read(socket: WebSocket, desk: Desk, said: Said) -> None:
+    """Put aside what the desk says, but for what is no text or too long: that is refused here.
+
+    What is far too long (`UVICORN_OPTIONS`) never gets here: the connection is closed with 1009.
+    """
+    while (message := await socket.receive())["type"] == "websocket.receive":
+        text: str | None = message.get("text")
+        if text is None:
+            _refuse(desk, "found a binary message; accepted is text")
+        elif (size_bytes := len(text.encode())) > MESSAGE_BYTES:
+            _refuse(desk, f"found a message of {size_bytes} bytes; accepted are at most {MESSAGE_BYTES}")
+        else:
+            await said.put(text)
+    await said.put(None)
+
+
+async def _texts(said: Said) -> AsyncIterator[str]:
+    while (text := await said.get()) is not None:
+        yield text
+
+
+def _refuse(desk: Desk, reason: str) -> None:
+    refused = Refused(id=None, reason=reason, again=False)
+    desk.write(message_from_text(refused.model_dump_json().encode()))
