@@ -1,0 +1,133 @@
+"""What people read on the desks of a demonstration, by role and name."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import BrowserContext, Page, expect
+
+from tests.browser.served import TITLES, Served, served
+
+pytestmark = pytest.mark.slow
+
+READ_MS = 10_000
+STRIKE_MS = 20_000
+HOUSES = ["3", "1", "2", "5", "4", "6", "9", "8", "7"]
+"""Those of fixtures/plans/larkspur.plan.toml in film order, which is the order of their starts."""
+
+
+def test_the_wall_tells_every_house_in_words(demo: Served, clean: BrowserContext) -> None:
+    """The wall of the demonstration says that it is simulated, and has a card for every house in film order."""
+    page = clean.new_page()
+    page.goto(demo.desk("wall"))
+    expect(page.get_by_role("heading", name="The Cartographer's Daughter")).to_be_visible(timeout=READ_MS)
+    expect(page.get_by_text("a simulated run at 40 times speed")).to_be_visible()
+    cards = page.get_by_role("article")
+    expect(cards).to_have_count(len(HOUSES))
+    for card, house in zip(cards.all(), HOUSES, strict=True):
+        expect(card).to_have_accessible_name(f"House {house}")
+        expect(card).to_contain_text(re.compile("lamp|lit|out"))
+    expect(cards.first).to_contain_text("on screen since", timeout=READ_MS)
+
+
+def test_a_missed_strike_is_told_with_what_to_do(clean: BrowserContext) -> None:
+    """Where the drill leaves House 5 unlit the wall says what to do, and the lobby that the screen is dark.
+
+    All the while the lobby holds one websocket for the one run, however often it reads the list of runs.
+    """
+    with served("demo", "--port", "0", "--speed", "40") as demo:
+        wall, lobby = clean.new_page(), clean.new_page()
+        sockets: list[str] = []
+        lobby.on("websocket", lambda socket: sockets.append(socket.url))
+        wall.goto(demo.desk("wall"))
+        lobby.goto(f"{demo.base}/lobby")
+        alarm = wall.get_by_role("listitem", name=re.compile("^Act now: House 5: the strike window has closed"))
+        expect(alarm).to_contain_text("Strike the lamp now", timeout=STRIKE_MS)
+        house = lobby.get_by_role("row", name=re.compile("^5 "))
+        expect(house).to_contain_text("screen dark since", timeout=READ_MS)
+        expect(house).to_contain_text("on screen since", timeout=READ_MS)
+        with lobby.expect_response("**/api/runs", timeout=READ_MS):
+            pass
+        assert [url.partition("/api")[2] for url in sockets] == [f"/runs/{demo.runs[0]}/live"]
+
+
+def test_the_lobby_tells_every_house_by_its_start(demo: Served, clean: BrowserContext) -> None:
+    """The lobby is a table of the houses by their start, in words, and says that the run is simulated."""
+    page = clean.new_page()
+    page.goto(f"{demo.base}/lobby")
+    table = page.get_by_role("table", name="Every house, by its start")
+    expect(table.get_by_role("columnheader")).to_have_text(["House", "Now", "Then"], timeout=READ_MS)
+    expect(table.get_by_role("rowheader")).to_have_text(HOUSES)
+    expect(table.get_by_role("row", name=re.compile("^3 on screen since .* lets out "))).to_be_visible(timeout=READ_MS)
+    expect(page.get_by_text("Demo: a simulated run")).to_be_visible()
+    words = page.get_by_role("main").inner_text().lower()
+    assert not re.search(r"\b(head|link|slack|drift|gate|leader)\b", words)
+
+
+def test_the_first_page_of_one_run_is_its_wall(demo: Served, clean: BrowserContext) -> None:
+    """Where only one run is live the first page is its wall, and the wall leads to the pad and the lobby."""
+    page = clean.new_page()
+    page.goto(demo.base)
+    expect(page.get_by_role("article", name="House 3")).to_be_visible(timeout=READ_MS)
+    expect(page).to_have_url(demo.desk("wall"))
+    desks = page.get_by_role("navigation", name="Desks")
+    expect(desks.get_by_role("link", name="pad")).to_have_attribute("href", f"/pad?run={demo.runs[0]}")
+    desks.get_by_role("link", name="lobby").click()
+    expect(page.get_by_role("rowheader", name="3", exact=True)).to_be_visible(timeout=READ_MS)
+
+
+def test_the_first_page_of_two_runs_leads_to_each(two_runs: Served, clean: BrowserContext) -> None:
+    """Where two runs are live the first page lists them with their desks, and the lobby has the houses of both."""
+    page = clean.new_page()
+    page.goto(two_runs.base)
+    for run, title in zip(two_runs.runs, TITLES, strict=True):
+        links = page.get_by_role("navigation", name=title).get_by_role("link")
+        expect(links).to_have_count(2, timeout=READ_MS)
+        assert [link.get_attribute("href") for link in links.all()] == [f"/wall?run={run}", f"/pad?run={run}"]
+    assert violations(page) == ""
+    page.get_by_role("link", name="Lobby").click()
+    expect(page.get_by_role("columnheader")).to_have_text(["House", "Film", "Now", "Then"], timeout=READ_MS)
+    for title in TITLES:
+        expect(page.get_by_role("row").filter(has=page.get_by_role("cell", name=title))).to_have_count(2)
+
+
+@pytest.mark.parametrize(("path", "advice"), [("lobby", "Ask the booth"), ("", "festoon serve PLAN")])
+def test_an_empty_desk_says_what_to_do(path: str, advice: str, demo: Served, clean: BrowserContext) -> None:
+    """Without any live run the lobby and the first page say so, and what to do about it."""
+    page = clean.new_page()
+    page.route("**/api/runs", lambda route: route.fulfill(json=[]))
+    page.goto(f"{demo.base}/{path}")
+    expect(page.get_by_text(re.compile(r"^\s*No (show is running|run is live)"))).to_be_visible(timeout=READ_MS)
+    expect(page.get_by_text(advice)).to_be_visible()
+
+
+@pytest.mark.parametrize("desk", ["wall", "pad", "lobby"])
+def test_no_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: BrowserContext) -> None:
+    """axe-core finds no violation on a desk that shows a run, in the dark and in the light."""
+    page = clean.new_page()
+    page.set_viewport_size({"width": 1024, "height": 768})
+    page.goto(demo.desk(desk))
+    expect(page.get_by_role("heading", name="The Cartographer's Daughter")).to_be_visible(timeout=READ_MS)
+    assert violations(page) == ""
+
+
+def test_the_lobby_fits_its_screen(demo: Served, clean: BrowserContext) -> None:
+    """Nine houses fit a television, a tablet and a phone: there is nothing to scroll."""
+    page = clean.new_page()
+    page.goto(f"{demo.base}/lobby")
+    expect(page.get_by_role("rowheader")).to_have_count(len(HOUSES), timeout=READ_MS)
+    for width, height in [(1920, 1080), (1024, 768), (390, 844)]:
+        page.set_viewport_size({"width": width, "height": height})
+        extent = page.evaluate("() => [document.documentElement.scrollWidth, document.documentElement.scrollHeight]")
+        assert extent == [width, height]
+
+
+def violations(page: Page) -> str:
+    """What axe-core finds in the dark, and of contrast in the light; an empty text where that is nothing."""
+    reports: list[str] = []
+    page.emulate_media(color_scheme="dark")
+    for options in ({}, {"runOnly": ["color-contrast"]}):
+        results = Axe().run(page, options=options)
+        reports += [results.generate_report()] if results.violations_count else []
+        page.emulate_media(color_scheme="light")
+    return "\n".join(reports)

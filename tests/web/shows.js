@@ -1,0 +1,102 @@
+// @ts-check
+// A small made-up show for the tests: two stations 60 s of film apart.
+
+/** @typedef {import("../../web/js/messages.js").Station} Station */
+
+/** @param {Partial<Station>} [given] @returns {Station} */
+export function station(given) {
+  return {
+    id: "h3",
+    phase: "rolling",
+    running: true,
+    started_s: 0,
+    stopped_s: null,
+    lamp: "out",
+    lamp_s: null,
+    douser: "unknown",
+    at_s: 100,
+    count_s: 100,
+    rate: 1,
+    ahead_s: 0,
+    eta_var: [0, 0, 0, 0],
+    passes: {},
+    opens_s: null,
+    closes_s: null,
+    head_s: null,
+    head_sd_s: null,
+    end_s: null,
+    clear_s: null,
+    ...given,
+  };
+}
+
+/** @param {Partial<import("../../web/js/messages.js").Alarm>} [given] @returns {import("../../web/js/messages.js").Alarm} */
+export function alarm(given) {
+  return {
+    key: "motor_lost:h3",
+    kind: "motor_lost",
+    subject: "h3",
+    level: "act",
+    state: "unacknowledged",
+    cause: null,
+    told: true,
+    since_s: 0,
+    text: "House 3: the motor stopped",
+    todo: "Stop the chain.",
+    acked_by: null,
+    shelved_until_s: null,
+    ...given,
+  };
+}
+
+/** @type {import("../../web/js/messages.js").SegmentInfo[]} */
+export const segments = [
+  { id: "leader", kind: "leader", title: "Head leader", x_s: 0, length_s: 40 },
+  { id: "t1", kind: "trailer", title: "One", x_s: 40, length_s: 60 },
+  { id: "feature", kind: "feature", title: "Feature", x_s: 100, length_s: 6000 },
+];
+
+/** @returns {import("../../web/js/messages.js").Snapshot} */
+export function snapshot() {
+  return {
+    type: "snapshot",
+    seq: 7,
+    now_s: 100,
+    epoch: "a1",
+    fault: null,
+    events: [],
+    info: {
+      run: "r",
+      title: "Show",
+      site: null,
+      timezone: "America/Chicago",
+      zero: "2026-03-14T23:50:00Z",
+      speed: 1,
+      demo: false,
+      film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 },
+      marks: [
+        { id: "leader", title: "Head leader", kind: "leader", x_s: 0, cue: false },
+        { id: "head", title: "Head", kind: "head", x_s: 40, cue: false },
+        { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true },
+        { id: "feature", title: "Feature", kind: "feature", x_s: 100, cue: false },
+      ],
+      segments,
+      stations: [
+        { id: "h3", house: "3", booth: null, ahead_s: 0, start_s: 0, advertised: null, inputs: {} },
+        { id: "h5", house: "5", booth: null, ahead_s: 60, start_s: 0, advertised: null, inputs: {} },
+      ],
+      links: [{ id: "h3>h5", transit_s: 60, reserve_s: 2 }],
+      horizon_s: 600,
+    },
+    view: {
+      t_s: 100,
+      stations: [station(), station({ id: "h5", ahead_s: 60 })],
+      links: [
+        { id: "h3>h5", at_s: 100, slack_s: 0, slack_sd_s: 0.1, drift: 0, drift_sd: 0, reserve_s: 2, gone_s: [null, null, null] },
+      ],
+      alarms: [],
+      prompts: [],
+      sources: {},
+    },
+  };
+}

@@ -1,0 +1,50 @@
+"""The types that the browser code is checked against, beside the server's models of the wire."""
+
+import re
+from pathlib import Path
+
+import pytest
+from pydantic import BaseModel
+
+from server.desk import messages
+from server.desk.schedules import ScheduledStation
+
+TYPES = Path(__file__).parents[2] / "web/js/messages.d.ts"
+INTERFACE = re.compile(r"^export interface (\w+) \{$(.*?)^\}$", re.MULTILINE | re.DOTALL)
+KEY = re.compile(r"^  (\w+)\??:", re.MULTILINE)
+MODELS: dict[str, type[BaseModel]] = {"StationSchedule": ScheduledStation}
+
+
+def interfaces() -> dict[str, set[str]]:
+    text = TYPES.read_text(encoding="utf-8")
+    return {name: set(KEY.findall(body)) for name, body in INTERFACE.findall(text) if name != "Schedule"}
+
+
+def model_named(name: str) -> type[BaseModel]:
+    model = MODELS.get(name) or getattr(messages, name)
+    assert issubclass(model, BaseModel)
+    return model
+
+
+@pytest.mark.parametrize("name", sorted(interfaces()))
+def test_a_type_has_the_keys_of_its_model(name: str) -> None:
+    """What the browser code reads of a message is what the server sends in it."""
+    assert interfaces()[name] == set(model_named(name).model_fields)
+
+
+def test_every_message_of_the_server_has_its_type() -> None:
+    """No message is left that the browser code is not checked against."""
+    wanted = {
+        "Snapshot",
+        "Change",
+        "Beat",
+        "Taken",
+        "Refused",
+        "TimeAnswer",
+        "Station",
+        "Link",
+        "Alarm",
+        "Prompt",
+        "RunInfo",
+    }
+    assert wanted <= interfaces().keys()

@@ -1,0 +1,99 @@
+// @ts-check
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { boardFrom, levelBySubject } from "../../web/js/alarms.js";
+import { clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
+import { houseInWords } from "../../web/js/houses.js";
+import { marksToCome, nextAt } from "../../web/js/next.js";
+import { promptsToShow } from "../../web/js/prompts.js";
+import { roundMoments, stringLines } from "../../web/js/stringlines.js";
+import { stateAfter } from "../../web/js/store.js";
+import { eventInWords } from "../../web/js/words.js";
+import { alarm, snapshot, station } from "./shows.js";
+
+const clock = { zero_ms: Date.parse("2026-03-14T23:50:00Z"), timezone: "America/Chicago", locale: "en-US" };
+
+test("times are on the house's clock, wherever the browser is", () => {
+  assert.equal(clockText(clock, 0), "6:50");
+  assert.equal(clockText({ ...clock, locale: "de" }, 61, true), "18:51:01");
+});
+
+test("a countdown is never late: its last second counts in full", () => {
+  assert.deepEqual([105, 0.2, 0, -12, 3725].map(countdown), ["1:45", "0:01", "0:00", "+0:12", "1 h 02 min"]);
+});
+
+test("lengths and slack are said as people say them", () => {
+  assert.deepEqual([45, 719, 3900].map(lengthInWords), ["45 s", "12 min", "1 h 05 min"]);
+  assert.deepEqual([0.31, -1.12, 0.04].map(slackInWords), ["0.3 s loose", "1.1 s tight", "at rest"]);
+});
+
+test("a house says since when it shows, when it lets out, and how that stands to the plan", () => {
+  const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40, end: 7000 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 7100 };
+  const words = houseInWords(station({ phase: "showing", head_s: 40, end_s: 7180 }), planned, clock, 100);
+  assert.equal(`${words.now}, ${words.next} (${words.plan})`, "on screen since 6:50, lets out 8:49 (three minutes late against plan)");
+});
+
+test("a house that is to start counts the minutes, and one without an estimate goes by the plan", () => {
+  const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 0 };
+  assert.equal(houseInWords(station({ head_s: 820 }), null, clock, 100).now, "starts in 12 min");
+  assert.equal(houseInWords(station({ phase: "threaded" }), planned, clock, -80).now, "starts in 2 min");
+  assert.equal(houseInWords(station({ phase: "threaded" }), null, clock, 0).now, "not yet");
+});
+
+test("what follows from an alarm is listed under it, and counts as its own where that is gone", () => {
+  const first = alarm();
+  const follows = alarm({ key: "slack_loose:a>h3", kind: "slack_loose", subject: "a>h3", cause: first.key, told: false });
+  assert.deepEqual(boardFrom([follows, first]).groups, [{ alarm: first, follows: [follows] }]);
+  assert.deepEqual(boardFrom([follows]).groups, [{ alarm: follows, follows: [] }]);
+  const off = alarm({ state: "returned" });
+  assert.deepEqual(boardFrom([off, follows]), { groups: [{ alarm: follows, follows: [] }], returned: [off], shelved: [] });
+});
+
+test("the worst is first, and colours its subject", () => {
+  const note = alarm({ key: "misfit:h3", level: "note", since_s: 0 });
+  const act = alarm({ since_s: 9 });
+  assert.deepEqual(boardFrom([note, act]).groups.map((group) => group.alarm), [act, note]);
+  assert.equal(levelBySubject([note, act]).get("h3"), "act");
+});
+
+test("motors that start together are one prompt, and what is hours ahead is none", () => {
+  const start = { kind: /** @type {const} */ ("start"), from_s: -60, due_s: 0, text: "start the motor" };
+  const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp" };
+  const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100);
+  assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together"]);
+});
+
+test("the next mark expected stands before those whose time is past", () => {
+  const { marks } = snapshot().info;
+  const order = marksToCome(station({ at_s: 60, count_s: 60, passes: { leader: 0 } }), marks, 60).map(({ mark }) => mark.id);
+  assert.deepEqual(order, ["feature", "t1", "head"]);
+});
+
+test("a card counts down to the picture", () => {
+  assert.deepEqual(nextAt(station({ head_s: 130 }), null, snapshot().info, 100), { what: "picture in", at_s: 130 });
+});
+
+test("a line of the chart is observed as far as it was seen and expected from there on", () => {
+  const state = stateAfter(null, snapshot());
+  assert.ok(state);
+  state.stations = [station({ passes: { t1: 40, head: 40 } }), station({ id: "h5", ahead_s: 60 })];
+  const [head] = stringLines(state, null);
+  assert.equal(head?.mark.id, "head");
+  assert.deepEqual(head?.parts.map(({ seen, points }) => [seen, points.map(({ t_s }) => t_s)]), [
+    [true, [40]],
+    [false, [40, 100]],
+  ]);
+});
+
+test("the chart's ticks fall on round minutes of the clock", () => {
+  const moments = roundMoments([0, 900], Date.parse("2026-03-14T23:51:00Z"), 300);
+  assert.deepEqual(moments, [240, 540, 840]);
+});
+
+test("events are said in the words of the vocabulary", () => {
+  const { info } = snapshot();
+  const seen = { id: "1", t: "", source: "tap", station: "h3" };
+  assert.equal(eventInWords({ ...seen, kind: "lamp_lit" }, info), "House 3: lamp lit");
+  assert.equal(eventInWords({ ...seen, kind: "mark_pass", mark: "t1" }, info), "House 3: One passed");
+  assert.equal(eventInWords({ ...seen, kind: "slack_read", seconds: -1 }, info), "House 3: read 1.0 s tight");
+});

@@ -1,0 +1,60 @@
+// @ts-check
+// Alarms in the order that people need them: the worst first, and what follows from one under it.
+
+/**
+ * @typedef {import("./messages.js").Alarm} Alarm
+ * @typedef {{alarm: Alarm, follows: Alarm[]}} AlarmGroup
+ * @typedef {{groups: AlarmGroup[], returned: Alarm[], shelved: Alarm[]}} AlarmBoard
+ */
+
+const RANK = { act: 0, watch: 1, note: 2 };
+
+/** Worst first; among equals those nobody has acknowledged, then the oldest. @param {Alarm} a @param {Alarm} b */
+export function worstFirst(a, b) {
+  return (
+    RANK[a.level] - RANK[b.level] ||
+    Number(a.state === "acknowledged") - Number(b.state === "acknowledged") ||
+    a.since_s - b.since_s ||
+    a.key.localeCompare(b.key)
+  );
+}
+
+/** What is told with what follows from it; what went off unacknowledged; what is set aside. @param {Alarm[]} alarms @returns {AlarmBoard} */
+export function boardFrom(alarms) {
+  const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
+  const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
+  const first = (/** @type {Alarm} */ alarm) => alarm.told || alarm.cause === null || !byKey.has(alarm.cause);
+  const shelved = alarms.filter((alarm) => isOn(alarm) && alarm.shelved_until_s !== null);
+  const open = alarms.filter((alarm) => isOn(alarm) && alarm.shelved_until_s === null);
+  const groups = open.filter(first).map((alarm) => ({ alarm, follows: /** @type {Alarm[]} */ ([]) }));
+  for (const alarm of open.filter((each) => !first(each)).sort(worstFirst)) {
+    const root = rootOf(alarm, byKey);
+    const group = groups.find((each) => each.alarm.key === root);
+    if (group) group.follows.push(alarm);
+    else groups.push({ alarm, follows: [] }); // its first-out is off or set aside: it stands for itself
+  }
+  groups.sort((a, b) => worstFirst(a.alarm, b.alarm));
+  return { groups, returned: alarms.filter((alarm) => !isOn(alarm)).sort(worstFirst), shelved };
+}
+
+/** The key of the first-out alarm that this one hangs on. @param {Alarm} alarm @param {Map<string, Alarm>} byKey */
+function rootOf(alarm, byKey) {
+  const seen = new Set();
+  let root = alarm;
+  while (!root.told && root.cause !== null && !seen.has(root.key)) {
+    seen.add(root.key);
+    const cause = byKey.get(root.cause);
+    if (!cause) break;
+    root = cause;
+  }
+  return root.key;
+}
+
+/** The worst level that is on for each subject, without what is set aside. @param {Alarm[]} alarms @returns {Map<string, import("./messages.js").Level>} */
+export function levelBySubject(alarms) {
+  const levels = new Map();
+  for (const alarm of [...alarms].sort(worstFirst).reverse()) {
+    if (alarm.state !== "returned" && alarm.shelved_until_s === null) levels.set(alarm.subject, alarm.level);
+  }
+  return levels;
+}

@@ -1,0 +1,218 @@
+// @ts-check
+// What is wrong, and what to do about it; in the quiet state one line that says so.
+
+import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { boardFrom } from "../alarms.js";
+import { clockText, countInWords, plural } from "../format.js";
+import { shared } from "./shared.js";
+
+/**
+ * @typedef {import("../messages.js").Alarm} Alarm
+ * @typedef {import("../alarms.js").AlarmGroup} AlarmGroup
+ */
+
+const LARGE = 2; // alarms shown large; the rest take one line each: chosen
+const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
+
+export class AlarmBoard extends LitElement {
+  /** @override */
+  static properties = {
+    alarms: { attribute: false },
+    clock: { attribute: false },
+    quiet: { attribute: false },
+    canAcknowledge: { type: Boolean, attribute: "can-acknowledge" },
+    compact: { type: Boolean, reflect: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+      }
+      ul {
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0.5rem;
+      }
+      .quiet {
+        font-size: 2.1rem;
+        line-height: 1.15;
+        font-weight: 500;
+        color: var(--ink-2);
+        padding: 0.4rem 0;
+      }
+      .alarm {
+        padding: 0.6rem 1rem 0.7rem;
+        border-radius: 0.4rem;
+        border: 3px solid transparent;
+        flex: 1 1 24rem;
+      }
+      .act {
+        background: var(--act);
+        color: var(--act-ink);
+        border-color: var(--act);
+      }
+      .watch {
+        border-color: var(--watch);
+      }
+      .note {
+        padding: 0.1rem 0;
+        border-radius: 0;
+        border-width: 0;
+        flex-basis: 100%;
+        color: var(--ink-2);
+      }
+      .level {
+        font-size: 1rem;
+        font-weight: 700;
+      }
+      .todo {
+        font-size: 2.4rem;
+        line-height: 1.1;
+        font-weight: 700;
+        text-wrap: balance;
+      }
+      .alarm:not(:only-child):not(.line) .todo {
+        font-size: 1.9rem;
+      }
+      .watch .todo,
+      .alarm.watch:not(:only-child):not(.line) .todo {
+        font-size: 1.6rem;
+        font-weight: 600;
+      }
+      .text {
+        font-size: 1.15rem;
+        line-height: 1.25;
+        margin-top: 0.2rem;
+      }
+      .alarm.note:not(.line) .todo,
+      .note .text,
+      .line .todo,
+      .line .text {
+        display: inline;
+        font-size: 1.05rem;
+        font-weight: 400;
+      }
+      .line {
+        flex-basis: 100%;
+        padding: 0.3rem 1rem;
+      }
+      .line .todo {
+        font-weight: 700;
+      }
+      .follows,
+      .more {
+        display: block;
+        font-size: 0.95rem;
+        line-height: 1.3;
+        margin-top: 0.25rem;
+      }
+      .more {
+        color: var(--ink-2);
+      }
+      button {
+        float: right;
+        margin: 0 0 0.3rem 0.8rem;
+        color: var(--ink);
+      }
+      :host([compact]) .todo {
+        font-size: 1.5rem;
+      }
+      :host([compact]) .quiet {
+        font-size: 1.2rem;
+        padding: 0.2rem 0;
+      }
+      :host([compact]) .note .todo,
+      :host([compact]) .line .todo {
+        font-size: 1rem;
+      }
+      @media (max-width: 1599px) {
+        .quiet {
+          font-size: 1.5rem;
+        }
+        .todo {
+          font-size: 1.8rem;
+        }
+        .watch .todo,
+        .alarm:not(:only-child):not(.line) .todo,
+        .alarm.watch:not(:only-child):not(.line) .todo {
+          font-size: 1.35rem;
+        }
+        .text {
+          font-size: 1rem;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {Alarm[]} */
+    this.alarms = [];
+    /** @type {import("../format.js").HouseClock} */
+    this.clock = { zero_ms: 0, timezone: "UTC" };
+    /** What to say where nothing is wrong. */
+    this.quiet = "";
+    this.canAcknowledge = false;
+    this.compact = false;
+  }
+
+  /** @override */
+  render() {
+    const { groups, returned, shelved } = boardFrom(this.alarms);
+    const worst = groups[0]?.alarm;
+    return html`
+      <h2 class="unseen">Alarms</h2>
+      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : this.quiet}</p>
+      ${groups.some(({ alarm }) => alarm.level !== "note") ? nothing : html`<p class="quiet">${this.quiet}</p>`}
+      <ul>
+        ${repeat(groups, ({ alarm }) => alarm.key, (group, place) => this.#group(group, place < LARGE))}
+      </ul>
+      ${this.#asides(returned, shelved)}
+    `;
+  }
+
+  /** @param {AlarmGroup} group @param {boolean} large */
+  #group({ alarm, follows }, large) {
+    return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.text}">
+      ${this.canAcknowledge ? this.#acknowledge(alarm) : nothing}
+      ${alarm.level === "note" || !large ? nothing : html`<p class="level">${this.#heading(alarm)}</p>`}
+      <p class="todo">${alarm.todo || alarm.text}</p>
+      ${alarm.todo ? html`<p class="text">${alarm.text}</p>` : nothing}
+      ${follows.length ? html`<small class="follows">Follows from it: ${follows.map(({ text }) => text).join("; ")}</small>` : nothing}
+    </li>`;
+  }
+
+  /** @param {Alarm} alarm */
+  #heading(alarm) {
+    const since = `${LEVEL_WORDS[alarm.level]} · since ${clockText(this.clock, alarm.since_s, true)}`;
+    if (alarm.state !== "acknowledged") return since;
+    return `${since} · acknowledged${alarm.acked_by ? ` by ${alarm.acked_by}` : ""}`;
+  }
+
+  /** @param {Alarm} alarm */
+  #acknowledge(alarm) {
+    if (alarm.state === "acknowledged") return nothing;
+    const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
+    return html`<button type="button" @click=${acknowledge} aria-label="Acknowledge: ${alarm.text}">Acknowledge</button>`;
+  }
+
+  /** @param {Alarm[]} returned @param {Alarm[]} shelved */
+  #asides(returned, shelved) {
+    return html`
+      ${returned.map((alarm) => html`<p class="more">${this.canAcknowledge ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
+      ${
+        shelved.length
+          ? html`<p class="more">
+              Set aside: ${countInWords(shelved.length)} ${plural(shelved.length, "alarm")}:
+              ${shelved.map(({ text, shelved_until_s }) => `${text} (until ${clockText(this.clock, shelved_until_s ?? 0)})`).join("; ")}
+            </p>`
+          : nothing
+      }
+    `;
+  }
+}
+
+customElements.define("alarm-board", AlarmBoard);

@@ -1,0 +1,268 @@
+// @ts-check
+// The picture: the whole chain as one line of film, in rows that all read left to right.
+
+import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { levelBySubject } from "../alarms.js";
+import { inksOf } from "../film.js";
+import { Frames, waitBetween } from "../frames.js";
+import { rowsFrom, tickEvery } from "../loops.js";
+import { filmThickness, paintRow } from "../paint.js";
+import { promptsToShow } from "../prompts.js";
+import { shared } from "./shared.js";
+import "./link-caption.js";
+import "./station-card.js";
+
+/**
+ * @typedef {import("../paint.js").Row} Row
+ * @typedef {import("../paint.js").Palette} Palette
+ */
+
+const NARROWEST = 168; // a post and its card, in pixels: chosen
+const TICK_GAP = 9; // between cross lines on the film, in pixels: chosen
+
+/** @type {Record<keyof Palette, string>} */
+const COLOURS = {
+  ground: "--ground",
+  lit: "--lit",
+  ink: "--ink",
+  ink2: "--ink-2",
+  rule: "--rule",
+  edge: "--edge",
+  act: "--act",
+  watch: "--watch",
+  a: "--film-a",
+  b: "--film-b",
+  c: "--film-c",
+  grey: "--film-grey",
+  pale: "--film-pale",
+  hollow: "--ground",
+};
+
+export class ChainPicture extends LitElement {
+  /** @override */
+  static properties = {
+    state: { attribute: false },
+    schedule: { attribute: false },
+    now_s: { attribute: false },
+    timeAt: { attribute: false },
+    frozen: { type: Boolean, reflect: true },
+    width: { state: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+      }
+      .row {
+        position: relative;
+      }
+      .cards,
+      .captions {
+        display: grid;
+      }
+      .cards > :first-child,
+      .captions > :first-child {
+        grid-column-start: 2; /* the first column is the roll's */
+      }
+      .captions {
+        min-height: 1.9rem;
+      }
+      .caution {
+        font-size: 0.85rem;
+        line-height: 1.25;
+        color: var(--ink-2);
+        padding: 0.1rem 0.6rem;
+      }
+      canvas {
+        display: block;
+        width: 100%;
+        height: clamp(8rem, 22vh, 15rem);
+      }
+      :host([rows]) canvas {
+        height: clamp(6.5rem, 12.5vh, 11rem);
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    /** @type {import("../messages.js").Schedule | null} */
+    this.schedule = null;
+    this.now_s = 0;
+    /** The run's time at this very moment. */
+    this.timeAt = () => this.now_s;
+    this.frozen = false;
+    this.width = 0;
+    this.frames = new Frames(
+      () => this.#draw(),
+      (draw_ms) => waitBetween(this.#pixelsPerSecond(), draw_ms, this.still.matches),
+    );
+    this.still = window.matchMedia("(prefers-reduced-motion: reduce)");
+    this.theme = window.matchMedia("(prefers-color-scheme: dark)");
+    this.sizes = new ResizeObserver(([entry]) => (this.width = entry?.contentRect.width ?? 0));
+    this.readColours = () => void (this.palette = null);
+    /** @type {Palette | null} */
+    this.palette = null;
+  }
+
+  /** @override */
+  connectedCallback() {
+    super.connectedCallback();
+    this.sizes.observe(this);
+    this.theme.addEventListener("change", this.readColours);
+    this.frames.start();
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    this.sizes.disconnect();
+    this.theme.removeEventListener("change", this.readColours);
+    this.frames.stop();
+  }
+
+  /** @override @param {Map<string, unknown>} changed */
+  updated(changed) {
+    this.toggleAttribute("rows", this.#rows().length > 1);
+    if (changed.has("state") || changed.has("width") || changed.has("frozen")) this.#draw();
+  }
+
+  /** @returns {Row[]} */
+  #rows() {
+    const posts = this.state?.stations.length ?? 0;
+    if (posts === 0 || this.width === 0) return [];
+    const lead = Math.min(112, Math.max(72, this.width / 16));
+    const counts = rowsFrom(posts, this.width - lead, NARROWEST);
+    const pitch = (this.width - lead - 8) / Math.max(...counts);
+    let first = 0;
+    return counts.map((count, index) => {
+      const row = { first, count, last: index === counts.length - 1, lead, pitch, width: this.width, height: 0 };
+      first += count;
+      return row;
+    });
+  }
+
+  /** How fast the film goes on the shortest link, where it goes fastest. */
+  #pixelsPerSecond() {
+    const pitch = this.#rows()[0]?.pitch ?? 0;
+    const info = this.state?.info;
+    if (!info || this.frozen || !this.state?.stations.some(({ rate }) => rate > 0)) return 0;
+    const shortest_s = Math.min(...info.links.map(({ transit_s }) => transit_s), Infinity);
+    return (pitch / Math.max(shortest_s, 10)) * info.speed;
+  }
+
+  #tick_s() {
+    const longest_s = Math.max(...(this.state?.info.links ?? []).map(({ transit_s }) => transit_s), 1);
+    return this.still.matches ? 0 : tickEvery((this.#rows()[0]?.pitch ?? 1) / longest_s, TICK_GAP);
+  }
+
+  #draw() {
+    const { state } = this;
+    if (!state) return;
+    this.palette ??= this.#readPalette();
+    const scene = {
+      state,
+      t_s: this.timeAt(),
+      inks: inksOf(state.info.segments),
+      levels: levelBySubject(state.alarms),
+      palette: this.palette,
+      tick_s: this.#tick_s(),
+      type: getComputedStyle(this).fontFamily,
+    };
+    const canvases = this.renderRoot.querySelectorAll("canvas");
+    this.#rows().forEach((row, index) => {
+      const canvas = canvases[index];
+      if (canvas) drawInto(canvas, row, scene);
+    });
+  }
+
+  /** @returns {Palette} */
+  #readPalette() {
+    const style = getComputedStyle(this);
+    const entries = Object.entries(COLOURS).map(([name, property]) => [name, style.getPropertyValue(property).trim()]);
+    return Object.fromEntries(entries);
+  }
+
+  /** @override */
+  render() {
+    if (!this.state) return nothing;
+    return html`
+      ${repeat(this.#rows(), (row) => row.first, (row) => this.#row(row))}
+    `;
+  }
+
+  /** @param {Row} row */
+  #row(row) {
+    // A property, not an attribute: the content policy lets scripts style elements, and refuses style attributes.
+    const columns = `grid-template-columns: ${row.lead}px repeat(${row.count}, ${row.pitch}px)`;
+    const places = Array.from({ length: row.count }, (_, column) => row.first + column);
+    return html`
+      <div class="row">
+        <ol class="cards" .style=${columns} start=${row.first + 1}>
+          ${places.map((place) => html`<li>${this.#card(place)}</li>`)}
+        </ol>
+        <canvas role="img" aria-label=${this.#said(row)}></canvas>
+        <div class="captions" .style=${columns}>
+          ${places.map((place) => this.#caption(place, row))}
+        </div>
+      </div>
+    `;
+  }
+
+  /** @param {number} place */
+  #card(place) {
+    const { state } = this;
+    const station = state?.stations[place];
+    if (!state || !station) return nothing;
+    return html`<station-card
+      .station=${station}
+      .info=${state.info}
+      .planned=${this.schedule?.stations[place] ?? null}
+      .prompt=${promptsToShow(state.prompts, this.now_s).find((prompt) => prompt.station === station.id) ?? null}
+      .level=${levelBySubject(state.alarms).get(station.id) ?? null}
+      .now_s=${this.now_s}
+      ?small=${this.#rows().length > 1}
+    ></station-card>`;
+  }
+
+  /** @param {number} place @param {Row} row */
+  #caption(place, row) {
+    const { state } = this;
+    const link = state?.links[place];
+    if (!state) return nothing;
+    if (!link) return state.stations.some(({ running }) => running) ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>` : nothing;
+    const foldsInto = !row.last && place === row.first + row.count - 1 ? (state.info.stations[place + 1]?.house ?? "") : "";
+    return html`<link-caption
+      .link=${link}
+      .level=${levelBySubject(state.alarms).get(link.id) ?? null}
+      .horizon_s=${state.info.horizon_s}
+      .foldsInto=${foldsInto}
+      .now_s=${this.now_s}
+    ></link-caption>`;
+  }
+
+  /** @param {Row} row */
+  #said(row) {
+    const houses = this.state?.info.stations.slice(row.first, row.first + row.count).map(({ house }) => house) ?? [];
+    return `Film on its way through houses ${houses.join(", ")}. The chain as a table says the same.`;
+  }
+}
+
+/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../paint.js").Scene, "film">} scene */
+function drawInto(canvas, row, scene) {
+  const height = canvas.clientHeight;
+  const scale = Math.min(window.devicePixelRatio || 1, 2);
+  const [wide, high] = [Math.round(row.width * scale), Math.round(height * scale)];
+  if (canvas.width !== wide || canvas.height !== high) [canvas.width, canvas.height] = [wide, high];
+  const context = canvas.getContext("2d");
+  if (!context || height === 0) return;
+  context.setTransform(scale, 0, 0, scale, 0, 0);
+  paintRow(context, { ...row, height }, { ...scene, film: filmThickness(height) });
+}
+
+customElements.define("chain-picture", ChainPicture);

@@ -1,0 +1,79 @@
+// @ts-check
+// The picture as a table: every station and the link behind it.
+
+import { LitElement, html, nothing } from "../../vendor/lit.js";
+import { printAt, slackAt, slackSdAt } from "../estimate.js";
+import { segmentAt } from "../film.js";
+import { clockText, houseClock, slackInWords } from "../format.js";
+import { goneText } from "./link-caption.js";
+import { shared } from "./shared.js";
+
+export class ChainTable extends LitElement {
+  /** @override */
+  static properties = { state: { attribute: false }, now_s: { attribute: false }, open: { state: true } };
+
+  /** @override */
+  static styles = [shared];
+
+  constructor() {
+    super();
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    this.now_s = 0;
+    this.open = false;
+  }
+
+  /** @override */
+  render() {
+    const { state } = this;
+    if (!state) return nothing;
+    const opened = (/** @type {Event} */ { target }) => (this.open = /** @type {HTMLDetailsElement} */ (target).open);
+    return html`<details @toggle=${opened}>
+      <summary>The chain as a table</summary>
+      ${this.open ? html`<div class="sheet" tabindex="0" role="region" aria-label="The chain as a table">${this.#table(state)}</div>` : nothing}
+    </details>`;
+  }
+
+  /** @param {import("../store.js").RunState} state */
+  #table(state) {
+    return html`<table>
+      <caption>
+        As of ${clockText(houseClock(state.info), this.now_s, true)}
+      </caption>
+      <thead>
+        <tr>
+          ${["House", "Phase", "Motor", "Lamp", "Douser", "In the gate", "Link", "Slack", "Reserve"].map(
+            (name) => html`<th scope="col">${name}</th>`,
+          )}
+        </tr>
+      </thead>
+      <tbody>
+        ${state.stations.map((_, place) => this.#line(state, place))}
+      </tbody>
+    </table>`;
+  }
+
+  /** @param {import("../store.js").RunState} state @param {number} place */
+  #line(state, place) {
+    const station = state.stations[place];
+    const link = state.links[place];
+    if (!station) return nothing;
+    return html`<tr>
+      <th scope="row">${state.info.stations[place]?.house}</th>
+      <td>${station.phase}</td>
+      <td>${station.running ? "runs" : "stands"}</td>
+      <td>${station.lamp}</td>
+      <td>${station.douser}</td>
+      <td>${segmentAt(state.info.segments, printAt(station, this.now_s))?.title ?? "–"}</td>
+      ${
+        link
+          ? html`<td>${link.id}</td>
+              <td>${slackInWords(slackAt(link, this.now_s))} ± ${slackSdAt(link, this.now_s).toFixed(2)} s</td>
+              <td>${link.reserve_s} s ${goneText(link, this.now_s, state.info.horizon_s)}</td>`
+          : html`<td colspan="3">to the take-up</td>`
+      }
+    </tr>`;
+  }
+}
+
+customElements.define("chain-table", ChainTable);

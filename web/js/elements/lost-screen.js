@@ -1,0 +1,89 @@
+// @ts-check
+// Over everything, while the server is not heard: what is below is old, and how old.
+
+import { LitElement, css, html } from "../../vendor/lit.js";
+import { lengthInWords } from "../format.js";
+import { shared } from "./shared.js";
+
+export class LostScreen extends LitElement {
+  /** @override */
+  static properties = {
+    age_s: { attribute: false },
+    asOf: { attribute: false },
+    todo: { attribute: false },
+    strip: { type: Boolean, reflect: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        position: fixed;
+        inset: 0;
+        z-index: 10;
+        display: grid;
+        place-items: center;
+        padding: 4vw;
+        background: color-mix(in srgb, var(--ground) 84%, transparent);
+      }
+      :host([strip]) {
+        position: sticky;
+        top: 0;
+        inset: auto;
+        padding: 0;
+        background: none;
+      }
+      div {
+        background: var(--ink);
+        color: var(--ground);
+        padding: 2.2rem 3rem 2.4rem;
+        width: 100%;
+        max-width: 70rem;
+        border-radius: 0.5rem;
+      }
+      :host([strip]) div {
+        padding: 0.6rem 1rem;
+        max-width: none;
+        border-radius: 0;
+      }
+      h2 {
+        font-size: clamp(2rem, 5.5vw, 5.5rem);
+        line-height: 1.02;
+        letter-spacing: -0.025em;
+      }
+      p {
+        font-size: clamp(1.2rem, 2.4vw, 2.2rem);
+        line-height: 1.25;
+        margin-top: 1rem;
+      }
+      :host([strip]) h2,
+      :host([strip]) p {
+        font-size: 1.2rem;
+        line-height: 1.25;
+        letter-spacing: 0;
+        margin: 0;
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    this.age_s = 0;
+    this.asOf = "";
+    /** What the reader does meanwhile. */
+    this.todo = "";
+    this.strip = false;
+  }
+
+  /** @override */
+  render() {
+    const old = lengthInWords(this.age_s);
+    return html`<div>
+      <h2 role="alert">No word from the server</h2>
+      <p>${this.asOf ? `What this desk shows is ${old} old: it stood so at ${this.asOf}.` : `Nothing was heard for ${old}.`} ${this.todo}</p>
+    </div>`;
+  }
+}
+
+customElements.define("lost-screen", LostScreen);

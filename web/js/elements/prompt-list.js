@@ -1,0 +1,131 @@
+// @ts-check
+// The next things to do, with the time left to do them, and the caution that goes with each.
+
+import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { countdown } from "../format.js";
+import { shared } from "./shared.js";
+
+/** @typedef {import("../messages.js").Prompt} Prompt */
+
+const SHOWN = 3; // chosen: more is no longer next
+
+/** Cautions where the danger is; the site's own rules come first. @type {Partial<Record<Prompt["kind"], string>>} */
+const CAUTIONS = {
+  start: "Hands and clothing clear of film, rollers and platters.",
+  strike: "Douser shut, housing closed. A xenon lamp can burst: face shield, body cover and gauntlets, trained people only.",
+  shut_lamp: "Leave the blower on for at least ten minutes.",
+};
+
+export class PromptList extends LitElement {
+  /** @override */
+  static properties = { prompts: { attribute: false }, empty: { attribute: false }, now_s: { attribute: false } };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+        border-left: 2px solid var(--rule);
+        padding-left: 1rem;
+      }
+      li {
+        display: flex;
+        justify-content: space-between;
+        align-items: baseline;
+        gap: 1rem;
+        font-size: 1.1rem;
+        color: var(--ink-2);
+        padding: 0.1rem 0;
+      }
+      .first {
+        color: var(--ink);
+        font-size: 1.7rem;
+        line-height: 1.15;
+        font-weight: 600;
+      }
+      .left {
+        white-space: nowrap;
+        text-align: end;
+      }
+      .first .left b {
+        font-size: 2.6rem;
+        line-height: 1;
+        font-weight: 700;
+      }
+      .left small {
+        font-size: 0.9rem;
+        font-weight: 400;
+        color: var(--ink-2);
+      }
+      .over b {
+        text-decoration: underline;
+        text-decoration-thickness: 0.12em;
+        text-underline-offset: 0.12em;
+      }
+      .caution {
+        font-size: 0.9rem;
+        line-height: 1.3;
+        color: var(--ink-2);
+        margin: 0.1rem 0 0.3rem;
+      }
+      .empty {
+        font-size: 1.7rem;
+        line-height: 1.15;
+        color: var(--ink-2);
+        padding: 0.4rem 0;
+      }
+      @media (max-width: 1599px) {
+        .first,
+        .empty {
+          font-size: 1.3rem;
+        }
+        .first .left b {
+          font-size: 1.9rem;
+        }
+        li {
+          font-size: 1rem;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {Prompt[]} */
+    this.prompts = [];
+    /** What to say where nothing has to be done. */
+    this.empty = "";
+    this.now_s = 0;
+  }
+
+  /** @override */
+  render() {
+    const shown = this.prompts.slice(0, SHOWN);
+    const caution = shown[0] && CAUTIONS[shown[0].kind];
+    return html`
+      <h2 class="unseen">Next</h2>
+      ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}
+      <ol>
+        ${repeat(shown, ({ kind, station }) => `${kind} ${station}`, (prompt, place) => this.#prompt(prompt, place === 0))}
+      </ol>
+      ${caution ? html`<p class="caution">${caution} The site's own rules come first.</p>` : nothing}
+    `;
+  }
+
+  /** @param {Prompt} prompt @param {boolean} first */
+  #prompt(prompt, first) {
+    const { now_s } = this;
+    const early = prompt.from_s > now_s;
+    const left_s = (early ? prompt.from_s : prompt.due_s) - now_s;
+    const said = early ? "from" : left_s < 0 ? "over" : "left";
+    return html`<li class="${first ? "first" : ""} ${said}">
+      <span>${prompt.text}</span>
+      <span class="left"
+        >${early ? html`<small>in </small>` : nothing}<b>${countdown(left_s)}</b>${early ? nothing : html`<small> ${said}</small>`}</span
+      >
+    </li>`;
+  }
+}
+
+customElements.define("prompt-list", PromptList);

@@ -1,0 +1,186 @@
+// @ts-check
+// One station at its post: the house, its phase, its lamp, what the house sees, and the countdown to what is next there.
+
+import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
+import { printAt } from "../estimate.js";
+import { segmentAt } from "../film.js";
+import { countdown, houseClock } from "../format.js";
+import { houseInWords } from "../houses.js";
+import { nextAt } from "../next.js";
+import { shared } from "./shared.js";
+
+export class StationCard extends LitElement {
+  /** @override */
+  static properties = {
+    station: { attribute: false },
+    info: { attribute: false },
+    planned: { attribute: false },
+    prompt: { attribute: false },
+    level: { attribute: false },
+    now_s: { attribute: false },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: flex;
+        height: 100%;
+        border-left: 2px solid var(--rule);
+        padding-right: 0.3rem;
+      }
+      article {
+        flex: 1;
+        min-width: 0;
+        padding: 0.35rem 0.2rem 0.45rem 0.6rem;
+        display: flex;
+        flex-direction: column;
+        font-size: 0.84rem;
+        line-height: 1.25;
+        color: var(--ink-2);
+      }
+      article.showing {
+        background: var(--lit);
+        color: var(--ink);
+      }
+      header {
+        display: flex;
+        align-items: baseline;
+        gap: 0.4rem;
+        color: var(--ink);
+      }
+      h3 {
+        font-size: 3rem;
+        line-height: 1;
+        font-weight: 700;
+        letter-spacing: -0.02em;
+      }
+      .phase {
+        font-size: 1.15rem;
+        font-weight: 600;
+      }
+      .title {
+        overflow: hidden;
+        text-overflow: ellipsis;
+        white-space: nowrap;
+      }
+      .lamp {
+        display: flex;
+        align-items: center;
+        gap: 0.35rem;
+      }
+      svg {
+        width: 1.15rem;
+        height: 1.15rem;
+        flex: none;
+      }
+      .next {
+        margin-top: auto;
+        padding-top: 0.3rem;
+        color: var(--ink);
+      }
+      .next b {
+        font-size: 1.7rem;
+        line-height: 1.05;
+        font-weight: 600;
+        white-space: nowrap;
+      }
+      .act,
+      .watch {
+        align-self: start;
+        padding: 0.1rem 0.5rem;
+        border-radius: 0.25rem;
+        font-weight: 700;
+        font-size: 1rem;
+      }
+      .act {
+        background: var(--act);
+        color: var(--act-ink);
+      }
+      .watch {
+        border: 2px solid var(--watch);
+        color: var(--ink);
+      }
+      :host([small]) h3 {
+        font-size: 2.3rem;
+      }
+      @media (max-width: 1599px) {
+        h3 {
+          font-size: 2.3rem;
+        }
+        .phase {
+          font-size: 1rem;
+        }
+        .next b {
+          font-size: 1.35rem;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../messages.js").Station | null} */
+    this.station = null;
+    /** @type {import("../messages.js").RunInfo | null} */
+    this.info = null;
+    /** @type {import("../messages.js").StationSchedule | null} */
+    this.planned = null;
+    /** @type {import("../messages.js").Prompt | null} */
+    this.prompt = null;
+    /** @type {import("../messages.js").Level | null} */
+    this.level = null;
+    this.now_s = 0;
+  }
+
+  /** @override */
+  render() {
+    const { station, info, level, now_s } = this;
+    const named = info?.stations.find(({ id }) => id === station?.id);
+    if (!station || !info || !named) return nothing;
+    const words = houseInWords(station, this.planned, houseClock(info), now_s);
+    const waits = words.state === "before" || (words.state === "soon" && words.next !== "");
+    const showing = station.phase === "showing" && segmentAt(info.segments, printAt(station, now_s));
+    return html`
+      <article class=${station.phase} aria-label="House ${named.house}">
+        <header>
+          <h3><span class="unseen">House </span>${named.house}</h3>
+          <span class="phase">${station.phase}</span>
+        </header>
+        ${level === "act" || level === "watch" ? html`<p class=${level}>${level === "act" ? "act now" : "watch"}</p>` : nothing}
+        <p class="lamp">${lampShape(station)} ${lampText(station)}</p>
+        ${showing ? html`<p class="title" title=${showing.title}>${showing.title}</p>` : nothing}
+        ${waits ? nothing : html`<p>${words.now}</p>`}
+        ${words.next ? html`<p>${waits ? words.next.replace(/^at /, "starts ") : words.next}</p>` : nothing} ${words.plan ? html`<p>${words.plan}</p>` : nothing} ${this.#next(info)}
+      </article>
+    `;
+  }
+
+  /** @param {import("../messages.js").RunInfo} info */
+  #next(info) {
+    const next = this.station && nextAt(this.station, this.prompt, info, this.now_s);
+    if (!next) return nothing;
+    return html`<p class="next">${next.what} <b>${countdown(next.at_s - this.now_s)}</b></p>`;
+  }
+}
+
+/** @param {import("../messages.js").Station} station */
+function lampText({ lamp, douser }) {
+  if (lamp === "out") return "lamp out";
+  return douser === "shut" ? "lit, douser shut" : "lamp lit";
+}
+
+/** A lamp by its shape: rays where it is lit, a barred ring where the douser blocks it, an empty ring where it is out. @param {import("../messages.js").Station} station */
+function lampShape({ lamp, douser }) {
+  const rays = Array.from({ length: 8 }, (_, ray) => svg`<path d="M0-7.5V-10" transform="rotate(${ray * 45})" />`);
+  return html`<svg viewBox="-11 -11 22 22" aria-hidden="true" fill="none" stroke="currentColor" stroke-width="2">
+    ${
+      lamp === "out"
+        ? svg`<circle r="5" />`
+        : svg`<circle r="5" fill="currentColor" />${douser === "shut" ? svg`<path d="M-10 9H10M-10-9H10" />` : rays}`
+    }
+  </svg>`;
+}
+
+customElements.define("station-card", StationCard);

@@ -1,0 +1,88 @@
+// @ts-check
+// Chooses the station that the taps are about, or the whole chain.
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { levelBySubject } from "../alarms.js";
+import { shared } from "./shared.js";
+
+export class StationPicker extends LitElement {
+  /** @override */
+  static properties = {
+    state: { attribute: false },
+    chosen: { attribute: false },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      div {
+        display: grid;
+        grid-template-columns: repeat(auto-fill, minmax(8.5rem, 1fr));
+        gap: 0.4rem;
+      }
+      button {
+        display: flex;
+        flex-wrap: wrap;
+        align-items: baseline;
+        gap: 0 0.5rem;
+        text-align: start;
+        padding: 0.3rem 0.7rem;
+        border-color: var(--rule);
+        background: none;
+      }
+      b {
+        font-size: 1.5rem;
+        line-height: 1.2;
+      }
+      small {
+        font-size: 0.9rem;
+        color: var(--ink-2);
+      }
+      button[aria-pressed="true"] {
+        border-color: var(--ink);
+        background: var(--ink);
+        color: var(--ground);
+      }
+      button[aria-pressed="true"] small {
+        color: inherit;
+      }
+      .level {
+        font-weight: 700;
+        text-decoration: underline;
+        text-underline-offset: 0.2em;
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    /** The station's id; null for the whole chain. @type {string | null} */
+    this.chosen = null;
+  }
+
+  /** @override */
+  render() {
+    const { state } = this;
+    if (!state) return nothing;
+    const levels = levelBySubject(state.alarms);
+    return html`<div role="group" aria-label="What the taps are about">
+      ${this.#button(null, "All", "the chain", levels.get("chain"))}
+      ${state.info.stations.map(({ id, house }, place) => this.#button(id, house, state.stations[place]?.phase ?? "", levels.get(id)))}
+    </div>`;
+  }
+
+  /** @param {string | null} id @param {string} name @param {string} phase @param {import("../messages.js").Level | undefined} level */
+  #button(id, name, phase, level) {
+    const choose = () => this.dispatchEvent(new CustomEvent("choose", { detail: id }));
+    return html`<button type="button" aria-pressed=${this.chosen === id} @click=${choose}>
+      <b>${id === null ? nothing : html`<span class="unseen">House </span>`}${name}</b>
+      <small>${phase}</small>
+      ${level === "act" || level === "watch" ? html`<small class="level">${level}</small>` : nothing}
+    </button>`;
+  }
+}
+
+customElements.define("station-picker", StationPicker);

@@ -1,0 +1,300 @@
+// @ts-check
+// The stringline chart: time across, stations down at their film distance, one line for each mark. It scrolls under "now".
+
+import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js";
+import { area, line, scaleLinear } from "../../vendor/d3.js";
+import { clockText, houseClock } from "../format.js";
+import { roundMoments, spanFor, stringLines, windowAround } from "../stringlines.js";
+import { shared } from "./shared.js";
+
+/**
+ * @typedef {import("../stringlines.js").StringLine} StringLine
+ * @typedef {import("../stringlines.js").StringPoint} StringPoint
+ * @typedef {object} Scales
+ * @property {(t_s: number) => number} x
+ * @property {(ahead_s: number) => number} y
+ * @property {number} from_s
+ * @property {number} to_s
+ * @property {number} left edges of the plot, in pixels
+ * @property {number} top
+ * @property {number} right
+ * @property {number} bottom
+ * @property {number} em what 16 px of EDGE are here
+ */
+
+const EDGE = { left: 46, top: 42, right: 16, bottom: 26 }; // at 16 px to the em
+const BAND_SD = 1.645; // 90 %, as the forecasts
+const TICK_S = 300;
+
+export class StringChart extends LitElement {
+  /** @override */
+  static properties = {
+    state: { attribute: false },
+    schedule: { attribute: false },
+    now_s: { attribute: false },
+    size: { state: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: flex;
+        flex-direction: column;
+        min-height: 10rem;
+      }
+      figure {
+        margin: 0;
+        flex: 1;
+        min-height: 0;
+        position: relative;
+        overflow: hidden;
+      }
+      svg {
+        position: absolute;
+        inset: 0;
+        width: 100%;
+        height: 100%;
+        font-size: 0.8rem;
+        fill: var(--ink-2);
+      }
+      .station {
+        stroke: var(--rule);
+      }
+      .tick {
+        stroke: var(--rule);
+        stroke-dasharray: 1 5;
+      }
+      .house {
+        font-size: 0.9rem;
+        font-weight: 600;
+        fill: var(--ink);
+      }
+      .past {
+        fill: var(--surface);
+      }
+      .now {
+        stroke: var(--ink);
+        stroke-width: 2;
+      }
+      .now-text {
+        font-size: 0.9rem;
+        font-weight: 700;
+        fill: var(--ink);
+      }
+      path {
+        fill: none;
+        stroke-linejoin: round;
+      }
+      .planned {
+        stroke: var(--ink-3);
+        stroke-width: 1;
+      }
+      .seen {
+        stroke: var(--ink);
+        stroke-width: 3;
+      }
+      .expected {
+        stroke: var(--ink-2);
+        stroke-width: 2;
+        stroke-dasharray: 7 5;
+      }
+      .band {
+        fill: var(--ink);
+        fill-opacity: 0.13;
+      }
+      .pass {
+        fill: var(--ink);
+      }
+      .mark {
+        fill: var(--ink);
+        font-weight: 600;
+        paint-order: stroke;
+        stroke: var(--ground);
+        stroke-width: 4px;
+      }
+      .beyond {
+        font-size: 0.95rem;
+        paint-order: stroke;
+        stroke: var(--ground);
+        stroke-width: 5px;
+      }
+      footer {
+        display: flex;
+        flex-wrap: wrap;
+        align-items: center;
+        gap: 0 1.6rem;
+        font-size: 0.85rem;
+        color: var(--ink-2);
+      }
+      footer svg {
+        position: static;
+        width: 34px;
+        height: 10px;
+        vertical-align: middle;
+        margin-right: 0.4rem;
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    /** @type {import("../messages.js").Schedule | null} */
+    this.schedule = null;
+    this.now_s = 0;
+    this.size = { width: 0, height: 0 };
+    this.sizes = new ResizeObserver(([entry]) => {
+      const { width = 0, height = 0 } = entry?.contentRect ?? {};
+      this.size = { width, height };
+    });
+  }
+
+  /** @override */
+  firstUpdated() {
+    const figure = this.renderRoot.querySelector("figure");
+    if (figure) this.sizes.observe(figure);
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    this.sizes.disconnect();
+  }
+
+  /** @override */
+  render() {
+    return html`
+      <figure aria-label="Stringline chart of the run">${this.state && this.size.width > 0 ? this.#chart(this.state) : nothing}</figure>
+      <footer>
+        <span>${swatch("planned")}planned</span>
+        <span>${swatch("seen")}observed</span>
+        <span>${swatch("expected")}expected, with its 90 % band</span>
+        <slot></slot>
+      </footer>
+    `;
+  }
+
+  /** @param {import("../store.js").RunState} state */
+  #chart(state) {
+    const scales = this.#scales(state);
+    const lines = stringLines(state, this.schedule);
+    const { width, height } = this.size;
+    return html`<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="Passes of every mark, by time and station. The chart as a table says the same.">
+      ${this.#ground(state, scales)}
+      <svg x=${scales.left} width=${scales.right - scales.left} height=${height}>
+        <g transform="translate(${-scales.left} 0)">${repeat(lines, ({ mark }) => mark.id, (each) => stringMarkup(each, scales))}</g>
+      </svg>
+      ${this.#names(lines, scales)} ${this.#beyond(state, lines, scales)} ${this.#now(state, scales)}
+    </svg>`;
+  }
+
+  /** @param {import("../store.js").RunState} state @returns {Scales} */
+  #scales({ info }) {
+    const em = parseFloat(getComputedStyle(this).fontSize) / 16;
+    const [left, top] = [EDGE.left * em, EDGE.top * em];
+    const [right, bottom] = [this.size.width - EDGE.right * em, this.size.height - EDGE.bottom * em];
+    const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
+    const [from_s, to_s] = windowAround(this.now_s, spanFor(chain_s) * Math.min(this.size.width / (1000 * em), 1));
+    const x = scaleLinear([from_s, to_s], [left, right]);
+    const y = scaleLinear([0, chain_s], [top + 8, bottom - 8]);
+    return { x, y, from_s, to_s, left, top, right, bottom, em };
+  }
+
+  /** @param {import("../store.js").RunState} state @param {Scales} scales */
+  #ground({ info }, { x, y, from_s, to_s, left, top, right, bottom, em }) {
+    const clock = houseClock(info);
+    let taken = -Infinity;
+    return svg`
+      <rect class="past" x=${left} y=${top} width=${x(this.now_s) - left} height=${bottom - top} />
+      ${roundMoments([from_s, to_s], clock.zero_ms, TICK_S).map(
+        (t_s) => svg`<path class="tick" d="M${x(t_s)} ${top}V${bottom}" />
+          <text x=${x(t_s)} y=${bottom + 18 * em} text-anchor="middle">${clockText(clock, t_s)}</text>`,
+      )}
+      ${info.stations.map(({ house, ahead_s }) => {
+        const at = y(ahead_s);
+        const free = at - taken >= 14 * em;
+        if (free) taken = at;
+        return svg`<path class="station" d="M${left} ${at}H${right}" />
+          ${free ? svg`<text class="house" x=${left - 10} y=${at + 5} text-anchor="end">${house}</text>` : nothing}`;
+      })}
+    `;
+  }
+
+  /** The name of each line where it comes in at the first gate, in two steps so that neighbours do not collide; at the left edge where it came in before. @param {StringLine[]} lines @param {Scales} scales */
+  #names(lines, { x, y, from_s, to_s, left: edge, top, em }) {
+    /** @type {[number, number]} */
+    const ends = [-Infinity, -Infinity];
+    let lowest = Infinity;
+    return lines.map(({ mark, parts, planned }) => {
+      const points = parts.length > 0 ? parts.flatMap((part) => part.points) : planned;
+      const [first, last] = [points[0], points[points.length - 1]];
+      if (!first || !last || last.t_s < from_s || first.t_s > to_s) return nothing;
+      if (first.t_s < from_s) {
+        const at = y(distanceAt(points, from_s));
+        if (lowest - at < 16 * em) return nothing;
+        lowest = at;
+        return svg`<text class="mark" x=${edge + 4} y=${at - 5}>${mark.title}</text>`;
+      }
+      const left = x(first.t_s);
+      const step = left - ends[0] >= 6 ? 0 : left - ends[1] >= 6 ? 1 : null;
+      if (step === null) return nothing;
+      ends[step] = left + mark.title.length * 7.6 * em;
+      return svg`<text class="mark" x=${left} y=${top - 6 - step * 17 * em}>${mark.title}</text>`;
+    });
+  }
+
+  /** Where nothing is to come within the chart: what comes next at the first gate. @param {import("../store.js").RunState} state @param {StringLine[]} lines @param {Scales} scales */
+  #beyond({ info }, lines, { x, to_s, top, bottom }) {
+    const firsts = lines.flatMap(({ mark, parts, planned }) => {
+      const first = (parts[0]?.points ?? planned)[0];
+      return first && first.t_s > this.now_s ? [{ mark, t_s: first.t_s }] : [];
+    });
+    const [next] = firsts.sort((a, b) => a.t_s - b.t_s);
+    if (!next || next.t_s < to_s) return nothing;
+    const said = `${next.mark.title} comes to house ${info.stations[0]?.house} at ${clockText(houseClock(info), next.t_s)}`;
+    return svg`<text class="beyond" x=${x(to_s) - 12} y=${(top + bottom) / 2} text-anchor="end">${said} →</text>`;
+  }
+
+  /** @param {import("../store.js").RunState} state @param {Scales} scales */
+  #now({ info }, { x, top, bottom, em }) {
+    const at = x(this.now_s);
+    return svg`<path class="now" d="M${at} ${top - 2}V${bottom}" />
+      <text class="now-text mark" x=${at} y=${bottom + 18 * em} text-anchor="middle">now ${clockText(houseClock(info), this.now_s)}</text>`;
+  }
+}
+
+/** One line of the chart: the plan thin below it, the band, then what is known. @param {StringLine} each @param {Scales} scales */
+function stringMarkup({ planned, parts }, { x, y }) {
+  const path = line(
+    (/** @type {StringPoint} */ point) => x(point.t_s),
+    (/** @type {StringPoint} */ point) => y(point.ahead_s),
+  );
+  const band = area((/** @type {StringPoint} */ point) => x(point.t_s - BAND_SD * point.sd_s), 0)
+    .x0((point) => x(point.t_s - BAND_SD * point.sd_s))
+    .x1((point) => x(point.t_s + BAND_SD * point.sd_s))
+    .y((point) => y(point.ahead_s));
+  return svg`
+    <path class="planned" d=${path(planned) ?? ""} />
+    ${parts.map(({ seen, points }) => (seen ? nothing : svg`<path class="band" d=${band(points) ?? ""} />`))}
+    ${parts.map(({ seen, points }) => svg`<path class=${seen ? "seen" : "expected"} d=${path(points) ?? ""} />`)}
+    ${parts.flatMap(({ points }) => points.filter((point) => point.seen).map((point) => svg`<rect class="pass" x=${x(point.t_s) - 3.5} y=${y(point.ahead_s) - 3.5} width="7" height="7" />`))}
+  `;
+}
+
+/** The film distance at which a line is at a moment. @param {StringPoint[]} points @param {number} t_s */
+function distanceAt(points, t_s) {
+  const next = points.findIndex((point) => point.t_s >= t_s);
+  const [before, after] = [points[next - 1], points[next]];
+  if (!before || !after) return points[0]?.ahead_s ?? 0;
+  return before.ahead_s + ((t_s - before.t_s) / (after.t_s - before.t_s)) * (after.ahead_s - before.ahead_s);
+}
+
+/** @param {string} kind */
+function swatch(kind) {
+  return html`<svg viewBox="0 0 34 10" aria-hidden="true"><path class=${kind} d="M0 5H34" /></svg>`;
+}
+
+customElements.define("string-chart", StringChart);

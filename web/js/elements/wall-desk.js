@@ -1,0 +1,146 @@
+// @ts-check
+// The wall: where is the film, and is any link going wrong?
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { clockText, houseClock } from "../format.js";
+import { promptsToShow } from "../prompts.js";
+import { housesText, quietText, restText } from "../quiet.js";
+import { shared } from "./shared.js";
+import "./alarm-board.js";
+import "./chain-picture.js";
+import "./chain-table.js";
+import "./desk-links.js";
+import "./lost-screen.js";
+import "./prompt-list.js";
+import "./run-header.js";
+import "./string-chart.js";
+import "./string-table.js";
+
+export class WallDesk extends LitElement {
+  /** @override */
+  static properties = {
+    state: { attribute: false },
+    schedule: { attribute: false },
+    now_s: { attribute: false },
+    timeAt: { attribute: false },
+    lost: { type: Boolean, reflect: true },
+    age_s: { attribute: false },
+    trouble: { attribute: false },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+        min-height: 100vh;
+      }
+      main {
+        min-height: 100vh;
+        display: grid;
+        grid-template-rows: auto auto auto 1fr;
+        gap: 0.55rem;
+        padding: 0.5rem 1.2rem 0;
+      }
+      .top {
+        display: grid;
+        grid-template-columns: minmax(0, 13fr) minmax(0, 10fr);
+        gap: 1.2rem;
+        align-items: start;
+      }
+      :host([lost]) main {
+        filter: grayscale(1);
+      }
+      .fault,
+      .empty {
+        font-size: 1.6rem;
+        font-weight: 700;
+        line-height: 1.2;
+        padding: 0.7rem 1rem;
+        border-radius: 0.4rem;
+      }
+      .fault {
+        background: var(--act);
+        color: var(--act-ink);
+      }
+      .empty {
+        font-weight: 500;
+        color: var(--ink-2);
+      }
+      .apart {
+        margin-left: auto;
+      }
+      @media (max-width: 899px) {
+        .top {
+          grid-template-columns: minmax(0, 1fr);
+        }
+        main {
+          padding: 0.6rem;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    /** @type {import("../messages.js").Schedule | null} */
+    this.schedule = null;
+    this.now_s = 0;
+    this.timeAt = () => this.now_s;
+    this.lost = false;
+    this.age_s = 0;
+    /** Why there is nothing to show, or empty. */
+    this.trouble = "";
+  }
+
+  /** @override */
+  render() {
+    const { state } = this;
+    return html`
+      <main>${state ? this.#desk(state) : html`<p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
+      ${this.lost ? this.#lost() : nothing}
+    `;
+  }
+
+  #lost() {
+    const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
+    return html`<lost-screen .age_s=${this.age_s} .asOf=${asOf} .todo=${"Watch the film itself."}></lost-screen>`;
+  }
+
+  /** @param {import("../store.js").RunState} state */
+  #desk(state) {
+    const { now_s, schedule } = this;
+    return html`
+      <run-header .info=${state.info} .said=${housesText(state)} .now_s=${now_s}></run-header>
+      <div class="top">
+        <section aria-label="Alarms">
+          ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
+          <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .quiet=${quietText(state)}></alarm-board>
+        </section>
+        <section aria-label="Next">
+          <prompt-list .prompts=${promptsToShow(state.prompts, now_s)} .empty=${restText(state, now_s)} .now_s=${now_s}></prompt-list>
+        </section>
+      </div>
+      <section aria-label="The chain">
+        <chain-picture
+          .state=${state}
+          .schedule=${schedule}
+          .now_s=${now_s}
+          .timeAt=${this.timeAt}
+          .frozen=${this.lost}
+        ></chain-picture>
+      </section>
+      <string-chart .state=${state} .schedule=${schedule} .now_s=${now_s}>
+        <string-table .state=${state} .schedule=${schedule} .now_s=${now_s}></string-table>
+        <chain-table .state=${state} .now_s=${now_s}></chain-table>
+        <span class="apart">Festoon only watches: the hard-wired stop stays independent.</span>
+        <desk-links .run=${state.info.run} here="wall"></desk-links>
+      </string-chart>
+    `;
+  }
+}
+
+customElements.define("wall-desk", WallDesk);

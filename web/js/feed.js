@@ -1,0 +1,114 @@
+// @ts-check
+// One run as a page follows it: its connection, its state, its clock.
+
+import { RunClock } from "./clock.js";
+import { Connection } from "./connection.js";
+import { liveAddress } from "./runs.js";
+import { stateAfter } from "./store.js";
+
+/**
+ * @typedef {import("./messages.js").ServerMessage} ServerMessage
+ * @typedef {import("./messages.js").Taken | import("./messages.js").Refused} Answer
+ * @typedef {object} FeedHandlers
+ * @property {() => void} onState the state is another one
+ * @property {(answer: Answer) => void} [onAnswer] the server answered an event
+ * @property {() => void} [onOpen] the connection is there, at first or again
+ */
+
+const QUICK_QUESTIONS = 4; // until the clock's first samples are in: chosen
+const QUICK_MS = 250;
+const QUESTION_MS = 10_000; // chosen: crystals part by less than 1 ms in this time
+
+/** Follows one run. Times are given in this computer's monotonic seconds. */
+export class Feed {
+  /** @param {string} run @param {FeedHandlers} handlers */
+  constructor(run, handlers) {
+    this.run = run;
+    this.handlers = handlers;
+    /** @type {import("./store.js").RunState | null} */
+    this.state = null;
+    this.clock = new RunClock(1);
+    this.asked = 0;
+    this.resume = true;
+    this.connection = new Connection(() => liveAddress(run, this.resume ? this.state : null, location), {
+      onMessage: (message) => this.#hear(message),
+      onOpen: () => this.#opened(),
+    });
+  }
+
+  open() {
+    this.connection.open();
+  }
+
+  close() {
+    this.connection.close();
+  }
+
+  /** The run's time, in seconds after its zero. */
+  now_s() {
+    return this.clock.now_s(performance.now() / 1000);
+  }
+
+  /** The run's time when the server was last heard. */
+  heard_s() {
+    return this.clock.now_s(this.connection.heard_ms / 1000);
+  }
+
+  isLost() {
+    return this.connection.isLost();
+  }
+
+  /** Whether it went out. @param {import("./messages.js").ObservedEvent} event */
+  sendEvent(event) {
+    return this.connection.send({ type: "event", event });
+  }
+
+  #opened() {
+    this.clock.forget();
+    this.asked = 0;
+    this.#ask();
+    this.handlers.onOpen?.();
+  }
+
+  /** Asks the time, quickly at first. */
+  #ask() {
+    if (!this.connection.send({ type: "time", c: performance.now() / 1000 })) return;
+    this.asked += 1;
+    const socket = this.connection.socket;
+    const wait_ms = this.asked < QUICK_QUESTIONS ? QUICK_MS : QUESTION_MS;
+    setTimeout(() => socket === this.connection.socket && this.#ask(), wait_ms);
+  }
+
+  /** @param {ServerMessage} message */
+  #hear(message) {
+    const arrived_s = performance.now() / 1000;
+    switch (message.type) {
+      case "time":
+        if (typeof message.c === "number") this.clock.answer(message.c, arrived_s, message.now_s);
+        return;
+      case "taken":
+      case "refused":
+        this.handlers.onAnswer?.(message);
+        return;
+      case "snapshot":
+      case "change":
+      case "beat":
+        this.#take(message, arrived_s);
+    }
+  }
+
+  /** @param {import("./messages.js").Snapshot | import("./messages.js").Change | import("./messages.js").Beat} message @param {number} arrived_s */
+  #take(message, arrived_s) {
+    if (message.type === "snapshot" && message.info.speed !== this.clock.speed) this.clock = new RunClock(message.info.speed);
+    this.clock.told(arrived_s, message.now_s);
+    const before = this.state;
+    const after = stateAfter(before, message);
+    this.resume = after !== null;
+    if (after === null) {
+      this.connection.reopen();
+      return;
+    }
+    this.state = after;
+    if (after !== before) this.handlers.onState();
+  }
+}

@@ -1,0 +1,79 @@
+// @ts-check
+// Numbers as people read them. Times of a run are seconds after its zero; clocks are the house's.
+
+/** @typedef {{zero_ms: number, timezone: string, locale?: string | undefined}} HouseClock */
+
+/** @type {Map<string, Intl.DateTimeFormat>} */
+const formats = new Map();
+
+/** @param {HouseClock} clock @param {boolean} seconds */
+function clockFormat({ timezone, locale }, seconds) {
+  const key = `${timezone} ${locale ?? ""} ${seconds}`;
+  const known = formats.get(key);
+  if (known) return known;
+  const format = new Intl.DateTimeFormat(locale, {
+    hour: "numeric",
+    minute: "2-digit",
+    ...(seconds ? { second: "2-digit" } : {}),
+    timeZone: timezone,
+  });
+  formats.set(key, format);
+  return format;
+}
+
+/** The house's clock: 7:14, or 19:14 where the reader's language counts to 24. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] */
+export function clockText(clock, t_s, seconds = false) {
+  const moment = new Date(clock.zero_ms + t_s * 1000);
+  return clockFormat(clock, seconds)
+    .formatToParts(moment)
+    .filter(({ type }) => type !== "dayPeriod")
+    .map(({ value }) => value)
+    .join("")
+    .trim();
+}
+
+/** The house clock of a run. @param {import("./messages.js").RunInfo} info @param {string} [locale] @returns {HouseClock} */
+export function houseClock(info, locale) {
+  return { zero_ms: Date.parse(info.zero), timezone: info.timezone, locale };
+}
+
+/** Time left, as 1:45, or 2 h 05 min where seconds do not matter; below zero it counts up with a plus. @param {number} left_s */
+export function countdown(left_s) {
+  const whole = Math.ceil(left_s - 1e-6);
+  return whole < 0 ? `+${lapse(-whole)}` : lapse(whole);
+}
+
+/** @param {number} whole_s */
+function lapse(whole_s) {
+  const minutes = Math.floor(whole_s / 60);
+  if (minutes < 60) return `${minutes}:${String(whole_s % 60).padStart(2, "0")}`;
+  return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
+}
+
+/** A length of time in words: 45 s, 12 min, 1 h 05 min. @param {number} length_s */
+export function lengthInWords(length_s) {
+  const whole = Math.max(0, Math.round(length_s));
+  if (whole < 60) return `${whole} s`;
+  const minutes = Math.round(whole / 60);
+  if (minutes < 60) return `${minutes} min`;
+  return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
+}
+
+/** Slack as a person says it: 0.3 s loose, 1.1 s tight, at rest. @param {number} slack_s */
+export function slackInWords(slack_s) {
+  const size = Math.abs(slack_s).toFixed(1);
+  if (size === "0.0") return "at rest";
+  return `${size} s ${slack_s > 0 ? "loose" : "tight"}`;
+}
+
+const NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+
+/** A count in words up to twelve. @param {number} count */
+export function countInWords(count) {
+  return NUMBERS[count] ?? String(count);
+}
+
+/** @param {number} count @param {string} one @param {string} [many] */
+export function plural(count, one, many = `${one}s`) {
+  return count === 1 ? one : many;
+}

@@ -1,0 +1,67 @@
+// @ts-check
+// Each house in plain words: what the lobby and the wall say of it.
+
+import { clockText, countInWords, lengthInWords, plural } from "./format.js";
+
+/**
+ * @typedef {import("./messages.js").Station} Station
+ * @typedef {import("./messages.js").StationSchedule} StationSchedule
+ * @typedef {import("./format.js").HouseClock} HouseClock
+ * @typedef {"before" | "soon" | "showing" | "over" | "clear" | "stopped"} HouseState
+ * @typedef {object} HouseWords
+ * @property {HouseState} state
+ * @property {string} now what is so
+ * @property {string} next what comes, or empty
+ * @property {string} plan how that stands to the plan, or empty where it is kept
+ * @property {number} starts_s when the picture starts or started, for sorting
+ */
+
+const SOON_S = 30 * 60; // the lobby counts the minutes from here on: chosen
+const LATE_S = 60; // less than a minute off the plan is the plan: chosen
+
+/**
+ * What there is to say of one house. `planned` is its part of the schedule, null until that is known.
+ * @param {Station} station @param {StationSchedule | null} planned @param {HouseClock} clock @param {number} t_s @returns {HouseWords}
+ */
+export function houseInWords(station, planned, clock, t_s) {
+  const head_s = station.head_s ?? planned?.passes["head"] ?? null;
+  const words = { starts_s: head_s ?? Infinity, plan: "", next: "" };
+  const at = (/** @type {number | null} */ s) => (s === null ? "" : clockText(clock, s));
+  switch (station.phase) {
+    case "threaded":
+    case "rolling":
+      return { ...words, ...before(head_s, at, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
+    case "showing":
+      return { ...words, state: "showing", now: `on screen since ${at(head_s)}`, ...letsOut(station, planned, at) };
+    case "tail":
+      return { ...words, state: "over", now: `over since ${at(station.end_s)}`, next: "letting out" };
+    case "clear":
+      return { ...words, state: "clear", now: station.clear_s === null ? "clear" : `clear since ${at(station.clear_s)}` };
+    case "stopped":
+      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}` };
+  }
+}
+
+/** @param {number | null} head_s @param {(s: number | null) => string} at @param {number} t_s @returns {{state: HouseState, now: string, next: string}} */
+function before(head_s, at, t_s) {
+  if (head_s === null) return { state: "before", now: "not yet", next: "" };
+  const left_s = head_s - t_s;
+  if (left_s > SOON_S) return { state: "before", now: "not yet", next: `starts ${at(head_s)}` };
+  if (left_s <= 0) return { state: "soon", now: "starting now", next: "" };
+  return { state: "soon", now: `starts in ${lengthInWords(left_s)}`, next: `at ${at(head_s)}` };
+}
+
+/** @param {Station} station @param {StationSchedule | null} planned @param {(s: number | null) => string} at */
+function letsOut(station, planned, at) {
+  const end_s = station.end_s ?? planned?.passes["end"] ?? null;
+  return { next: end_s === null ? "" : `lets out ${at(end_s)}`, plan: againstPlan(station.end_s, planned?.passes["end"]) };
+}
+
+/** `three minutes late against plan`, or empty. @param {number | null} known_s @param {number | undefined} planned_s */
+export function againstPlan(known_s, planned_s) {
+  if (known_s === null || planned_s === undefined) return "";
+  const off_s = known_s - planned_s;
+  if (Math.abs(off_s) < LATE_S) return "";
+  const minutes = Math.round(Math.abs(off_s) / 60);
+  return `${countInWords(minutes)} ${plural(minutes, "minute")} ${off_s > 0 ? "late" : "early"} against plan`;
+}

@@ -1,0 +1,82 @@
+// @ts-check
+// The houses of every run as the lobby reads them: one line each, by their start.
+
+import { countInWords, houseClock, lengthInWords, plural } from "./format.js";
+import { houseInWords } from "./houses.js";
+
+/**
+ * @typedef {import("./live.js").FollowedRun} FollowedRun
+ * @typedef {import("./messages.js").Station} Station
+ * @typedef {object} HouseLine
+ * @property {string} key
+ * @property {string} house
+ * @property {string} film
+ * @property {import("./houses.js").HouseState | "dark"} state `dark`: the picture should be there and is not
+ * @property {string} now
+ * @property {string} next
+ * @property {string} plan
+ * @property {number} starts_ms since 1970, Infinity where nothing is known
+ * @property {{what: "starts" | "lets out", left_s: number} | null} coming
+ */
+
+/** @param {FollowedRun[]} runs @returns {HouseLine[]} */
+export function houseLines(runs) {
+  return runs.flatMap(linesOfRun).sort((one, other) => (one.starts_ms < other.starts_ms ? -1 : Number(one.starts_ms > other.starts_ms)));
+}
+
+/** @param {FollowedRun} run @returns {HouseLine[]} */
+function linesOfRun({ state, schedule, now_s }) {
+  if (!state) return [];
+  const { info, stations } = state;
+  return stations.flatMap((station) => {
+    const named = info.stations.find(({ id }) => id === station.id);
+    if (!named) return [];
+    const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
+    const words = houseInWords(station, planned, houseClock(info), now_s);
+    const seen = words.state === "showing" ? pictureWords(station, named.inputs["lamp"], words.now) : {};
+    return {
+      ...words,
+      ...seen,
+      key: `${info.run} ${station.id}`,
+      house: named.house,
+      film: info.title,
+      starts_ms: Date.parse(info.zero) + words.starts_s * 1000,
+      coming: coming(station, planned, now_s),
+    };
+  });
+}
+
+/**
+ * What is so where film runs and the picture may not be on the screen; a lamp that people report may have been lit unreported.
+ * @param {Station} station @param {string | undefined} lampInput @param {string} now @returns {Partial<HouseLine>}
+ */
+function pictureWords({ lamp, douser }, lampInput, now) {
+  if (douser === "shut" || (lamp === "out" && lampInput === "contact")) {
+    return { state: "dark", now: now.replace("on screen", "screen dark") };
+  }
+  if (lamp === "out" && lampInput === "tap") return { now: `${now}, not confirmed` };
+  return {};
+}
+
+/** @param {Station} station @param {import("./messages.js").StationSchedule | null} planned @param {number} now_s @returns {HouseLine["coming"]} */
+function coming({ phase, head_s, end_s }, planned, now_s) {
+  const what = phase === "showing" ? "lets out" : "starts";
+  const at_s = phase === "showing" ? (end_s ?? planned?.passes["end"]) : (head_s ?? planned?.passes["head"]);
+  if (phase === "tail" || phase === "clear" || phase === "stopped" || at_s === undefined || at_s < now_s) return null;
+  return { what, left_s: at_s - now_s };
+}
+
+/** What comes next of all the houses. @param {HouseLine[]} lines */
+export function nextInWords(lines) {
+  const [first] = lines.flatMap(({ house, coming: next }) => (next ? { house, ...next } : [])).sort((one, other) => one.left_s - other.left_s);
+  if (first) return `Next: House ${first.house} ${first.what} in ${lengthInWords(first.left_s)}`;
+  return lines.every(({ state }) => state === "clear") ? "Every house is clear" : "";
+}
+
+/** How many houses see the picture. @param {HouseLine[]} lines */
+export function showingInWords(lines) {
+  const showing = lines.filter(({ state }) => state === "showing").length;
+  if (showing === 0) return "No house on screen";
+  const said = `${countInWords(showing)} of ${countInWords(lines.length)} ${plural(lines.length, "house")} on screen`;
+  return said.charAt(0).toUpperCase() + said.slice(1);
+}

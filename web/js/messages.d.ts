@@ -1,0 +1,235 @@
+// What goes over the wire, as server/desk/messages.py has it; tests/web/test_messages.py holds the two together.
+// Times are seconds after the run's `zero` unless a key says otherwise.
+
+export type Phase = "threaded" | "rolling" | "showing" | "tail" | "clear" | "stopped";
+export type Level = "act" | "watch" | "note";
+export type Input = "contact" | "tap" | "none";
+
+export interface FilmInfo {
+  frame_mm: number;
+  speed_m_per_s: number;
+  frames_per_foot: number;
+}
+
+export interface MarkInfo {
+  id: string;
+  title: string;
+  kind: string;
+  x_s: number;
+  cue: boolean;
+}
+
+export interface SegmentInfo {
+  id: string;
+  kind: string;
+  title: string;
+  x_s: number;
+  length_s: number;
+}
+
+export interface StationInfo {
+  id: string;
+  house: string;
+  booth: string | null;
+  ahead_s: number;
+  start_s: number;
+  advertised: string | null;
+  inputs: Record<string, Input>;
+}
+
+export interface LinkInfo {
+  id: string;
+  transit_s: number;
+  reserve_s: number;
+}
+
+export interface RunInfo {
+  run: string;
+  title: string;
+  site: string | null;
+  timezone: string;
+  zero: string;
+  speed: number;
+  demo: boolean;
+  film: FilmInfo;
+  marks: MarkInfo[];
+  segments: SegmentInfo[];
+  stations: StationInfo[];
+  links: LinkInfo[];
+  horizon_s: number;
+}
+
+export interface Station {
+  id: string;
+  phase: Phase;
+  running: boolean;
+  started_s: number | null;
+  stopped_s: number | null;
+  lamp: "lit" | "out";
+  lamp_s: number | null;
+  douser: "open" | "shut" | "unknown";
+  at_s: number;
+  count_s: number;
+  rate: number;
+  ahead_s: number;
+  eta_var: [number, number, number, number];
+  passes: Record<string, number>;
+  opens_s: number | null;
+  closes_s: number | null;
+  head_s: number | null;
+  head_sd_s: number | null;
+  end_s: number | null;
+  clear_s: number | null;
+}
+
+export interface Link {
+  id: string;
+  at_s: number;
+  slack_s: number;
+  slack_sd_s: number;
+  drift: number;
+  drift_sd: number;
+  reserve_s: number;
+  gone_s: [number | null, number | null, number | null];
+}
+
+export interface Alarm {
+  key: string;
+  kind: string;
+  subject: string;
+  level: Level;
+  state: "unacknowledged" | "acknowledged" | "returned";
+  cause: string | null;
+  told: boolean;
+  since_s: number;
+  text: string;
+  todo: string;
+  acked_by: string | null;
+  shelved_until_s: number | null;
+}
+
+export interface Prompt {
+  kind: "start" | "strike" | "open_douser" | "confirm_head" | "shut_lamp" | "house_clear";
+  station: string;
+  from_s: number;
+  due_s: number;
+  text: string;
+}
+
+export interface View {
+  t_s: number;
+  stations: Station[];
+  links: Link[];
+  alarms: Alarm[];
+  prompts: Prompt[];
+  sources: Record<string, boolean>;
+}
+
+export interface ObservedEvent {
+  id: string;
+  t: string;
+  kind: string;
+  station?: string | null;
+  source: string;
+  sigma_s?: number | null;
+  by?: string | null;
+  mark?: string | null;
+  seconds?: number | null;
+  retracts?: string | null;
+  alarm?: string | null;
+  text?: string | null;
+}
+
+export interface Snapshot {
+  type: "snapshot";
+  seq: number;
+  now_s: number;
+  /** this life of the server */
+  epoch: string;
+  info: RunInfo;
+  view: View;
+  events: ObservedEvent[];
+  /** why the run no longer follows its events */
+  fault: string | null;
+}
+
+export interface Change {
+  type: "change";
+  seq: number;
+  now_s: number;
+  stations?: Station[] | null;
+  links?: Link[] | null;
+  alarms?: Alarm[] | null;
+  gone?: string[] | null;
+  prompts?: Prompt[] | null;
+  sources?: Record<string, boolean> | null;
+  event?: ObservedEvent | null;
+  fault?: string | null;
+}
+
+export interface Beat {
+  type: "beat";
+  seq: number;
+  now_s: number;
+}
+
+export interface Taken {
+  type: "taken";
+  id: string;
+  seq: number;
+  t: string;
+}
+
+export interface Refused {
+  type: "refused";
+  id: string | null;
+  reason: string;
+  /** the same event may be taken when it is sent again later */
+  again: boolean;
+}
+
+export interface TimeAnswer {
+  type: "time";
+  c: unknown;
+  now_s: number;
+}
+
+export type ServerMessage = Snapshot | Change | Beat | Taken | Refused | TimeAnswer;
+
+export interface EventMessage {
+  type: "event";
+  event: ObservedEvent;
+}
+
+export interface TimeQuestion {
+  type: "time";
+  c: number;
+}
+
+export type DeskMessage = EventMessage | TimeQuestion;
+
+/** One run of `GET /api/runs`. */
+export interface RunLine {
+  run: string;
+  title: string;
+  site: string | null;
+  timezone: string;
+  zero: string;
+  demo: boolean;
+  fault: string | null;
+}
+
+/** `GET /api/runs/{run}/schedule`, festoon-schedule/1: what the desks read of it. */
+export interface Schedule {
+  stations: StationSchedule[];
+}
+
+export interface StationSchedule {
+  id: string;
+  house: string;
+  start_s: number;
+  passes: Record<string, number>;
+  strike_opens_s: number;
+  strike_closes_s: number;
+  clear_s: number;
+}

@@ -1,0 +1,60 @@
+// @ts-check
+// What comes next at a station, and which mark it will be.
+
+import { passOf } from "./estimate.js";
+
+/**
+ * @typedef {import("./messages.js").Station} Station
+ * @typedef {import("./messages.js").MarkInfo} MarkInfo
+ * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./messages.js").Prompt} Prompt
+ * @typedef {{what: string, at_s: number}} Next
+ */
+
+const PASSING_S = 1; // a mark counts as still to come until this long after its estimate: chosen
+
+const NEAR_S = 15 * 60; // an end further off is a time of day, not a countdown: chosen
+
+/** What a prompt asks for, short. @type {Record<Prompt["kind"], string>} */
+const PROMPT_WORDS = {
+  start: "start",
+  strike: "strike",
+  open_douser: "open the douser",
+  confirm_head: "confirm the head",
+  shut_lamp: "shut down the lamp",
+  house_clear: "house clear",
+};
+
+/** The prompt of the station, else the next mark that matters to the house; null where nothing is known to come. @param {Station} station @param {Prompt | null} prompt @param {RunInfo} info @param {number} now_s @returns {Next | null} */
+export function nextAt(station, prompt, info, now_s) {
+  if (prompt?.kind === "start") return comes("start in", prompt.due_s);
+  if (prompt && prompt.from_s > now_s) return { what: `${PROMPT_WORDS[prompt.kind]} in`, at_s: prompt.from_s };
+  if (prompt) return { what: `${PROMPT_WORDS[prompt.kind]} within`, at_s: prompt.due_s };
+  switch (station.phase) {
+    case "rolling":
+      return comes("picture in", station.head_s);
+    case "showing":
+      return station.end_s !== null && station.end_s - now_s < NEAR_S ? comes("end in", station.end_s) : null;
+    case "tail":
+      return comes("tail out in", station.clear_s);
+    case "threaded":
+      return comes("start in", info.stations.find(({ id }) => id === station.id)?.start_s ?? null);
+    default:
+      return null;
+  }
+}
+
+/** @param {string} what @param {number | null} at_s @returns {Next | null} */
+function comes(what, at_s) {
+  return at_s === null ? null : { what, at_s };
+}
+
+/** The marks of a station that were not seen, those expected next first, then those whose time is past, latest first. @param {Station} station @param {MarkInfo[]} marks @param {number} now_s @returns {{mark: MarkInfo, at_s: number | null}[]} */
+export function marksToCome(station, marks, now_s) {
+  const open = marks
+    .filter(({ id }) => station.passes[id] === undefined)
+    .map((mark) => ({ mark, at_s: passOf(station, mark)?.t_s ?? null }));
+  const ahead = open.filter(({ at_s }) => at_s === null || at_s >= now_s - PASSING_S);
+  const past = open.filter((each) => !ahead.includes(each)).reverse();
+  return [...ahead, ...past];
+}

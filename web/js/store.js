@@ -1,0 +1,70 @@
+// @ts-check
+// What a desk knows of a run: a snapshot with the numbered changes since.
+
+/**
+ * @typedef {import("./messages.js").Snapshot} Snapshot
+ * @typedef {import("./messages.js").Change} Change
+ * @typedef {import("./messages.js").Beat} Beat
+ * @typedef {object} RunState
+ * @property {number} seq the last change taken in
+ * @property {string} epoch the life of the server that counted it
+ * @property {string | null} fault why the run no longer follows its events
+ * @property {import("./messages.js").RunInfo} info
+ * @property {import("./messages.js").Station[]} stations in film order
+ * @property {import("./messages.js").Link[]} links in film order
+ * @property {import("./messages.js").Alarm[]} alarms
+ * @property {import("./messages.js").Prompt[]} prompts by deadline
+ * @property {Record<string, boolean>} sources
+ * @property {import("./messages.js").ObservedEvent[]} events the latest, oldest first
+ */
+
+const KEPT_EVENTS = 200; // as many as a snapshot brings
+
+/**
+ * The state after one message, or null where a change between was missed and a snapshot has to be asked for.
+ * A change that is in the state already leaves it as it is.
+ * @param {RunState | null} state
+ * @param {Snapshot | Change | Beat} message
+ * @returns {RunState | null}
+ */
+export function stateAfter(state, message) {
+  if (message.type === "snapshot") return stateFromSnapshot(message);
+  if (state === null) return null;
+  if (message.seq <= state.seq) return state;
+  if (message.type === "beat" || message.seq > state.seq + 1) return null;
+  return changed(state, message);
+}
+
+/** @param {Snapshot} snapshot @returns {RunState} */
+function stateFromSnapshot({ seq, epoch, fault, info, view, events }) {
+  const { stations, links, alarms, prompts, sources } = view;
+  return { seq, epoch, fault, info, stations, links, alarms, prompts, sources, events };
+}
+
+/** @param {RunState} state @param {Change} change @returns {RunState} */
+function changed(state, change) {
+  const gone = new Set(change.gone ?? []);
+  const event = change.event;
+  return {
+    ...state,
+    seq: change.seq,
+    stations: replaced(state.stations, change.stations, (station) => station.id),
+    links: replaced(state.links, change.links, (link) => link.id),
+    alarms: replaced(state.alarms, change.alarms, (alarm) => alarm.key).filter((alarm) => !gone.has(alarm.key)),
+    prompts: change.prompts ?? state.prompts,
+    sources: change.sources ?? state.sources,
+    fault: change.fault ?? state.fault,
+    events: event ? [...state.events, event].slice(-KEPT_EVENTS) : state.events,
+  };
+}
+
+/**
+ * `items` with those of `fresh` in the places of their namesakes, and new ones at the end.
+ * @template T @param {T[]} items @param {T[] | null | undefined} fresh @param {(item: T) => string} key @returns {T[]}
+ */
+function replaced(items, fresh, key) {
+  if (!fresh) return items;
+  const byKey = new Map(items.map((item) => [key(item), item]));
+  for (const item of fresh) byKey.set(key(item), item);
+  return [...byKey.values()];
+}
