@@ -1,0 +1,106 @@
+"""README.md and DEVELOPERS.md name what there is."""
+
+import ast
+import re
+from typing import get_args
+
+import pytest
+
+from server.timeline import wording
+from server.timeline.events import EventKind
+from server.timeline.plan import parse_plan
+from server.timeline.plan_model import Inputs, Lamp, ThreadingRules, Timing
+from server.timeline.view import Phase, PromptView
+from tests.repository.checkout import ROOT
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+LINK = re.compile(r"\[[^\]]*\]\(([^)#]+)\)")
+FENCED_TOML = re.compile(r"```toml\n(.*?)```", re.DOTALL)
+
+
+def in_code(document: str) -> set[str]:
+    """Every word that stands between backticks."""
+    return {word for span in re.findall(r"`([^`\n]+)`", document) for word in re.findall(r"[\w>:]+", span)}
+
+
+def environment_variables() -> set[str]:
+    return set(re.findall(r"\bFESTOON_[A-Z]+\b", (ROOT / "server" / "settings.py").read_text(encoding="utf-8")))
+
+
+def warning_codes() -> set[str]:
+    """The first argument of every PlanWarning that the schedule makes."""
+    tree = ast.parse((ROOT / "server" / "timeline" / "schedule.py").read_text(encoding="utf-8"))
+    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)]
+    codes = {ast.literal_eval(call.args[0]) for call in calls if getattr(call.func, "id", "") == "PlanWarning"}
+    assert codes
+    return codes
+
+
+def section(title: str) -> str:
+    """The part of DEVELOPERS.md under one heading, up to the next of its rank."""
+    found = re.search(rf"^(#+) {re.escape(title)}.*?\n(.*?)(?=^\1 |\Z)", DEVELOPERS, re.DOTALL | re.MULTILINE)
+    assert found, f"DEVELOPERS.md has no section {title!r}"
+    return found.group(2)
+
+
+def test_the_readme_names_every_setting() -> None:
+    """Whoever runs Festoon can look up all that the environment may say."""
+    assert environment_variables() - in_code(README) == set()
+
+
+def test_the_documents_name_no_setting_that_is_not_there() -> None:
+    """A variable that a document names does something."""
+    assert set(re.findall(r"\bFESTOON_[A-Z]+\b", README + DEVELOPERS)) == environment_variables()
+
+
+@pytest.mark.parametrize(
+    ("title", "names"),
+    [
+        ("Recording", set(get_args(EventKind))),
+        ("Alarms and prompts", set(wording._TODO)),
+        ("Alarms and prompts", set(get_args(PromptView.__annotations__["kind"]))),
+        ("The model", set(get_args(Phase)) - {"tail"}),
+        ("Schedule", warning_codes()),
+        ("Plan:", {name for table in (Timing, ThreadingRules, Lamp, Inputs) for name in table.model_fields}),
+    ],
+    ids=["event kinds", "alarm kinds", "prompt kinds", "phases", "warning codes", "plan keys"],
+)
+def test_the_reference_names_all_there_is(title: str, names: set[str]) -> None:
+    """Every word that a file, a message or a screen can hold is explained where its format is."""
+    assert names - in_code(section(title)) == set()
+
+
+@pytest.mark.parametrize("title", ["Alarms and prompts"])
+def test_the_alarm_table_names_no_alarm_that_is_not_there(title: str) -> None:
+    """A row of the table is an alarm that the engine can raise."""
+    rows = re.findall(r"^\| (`[^|]+) \| (?:station|link|source|chain) \|", section(title), re.MULTILINE)
+    assert {word for row in rows for word in in_code(row)} == set(wording._TODO)
+
+
+def test_each_main_command_is_one_line_of_the_readme() -> None:
+    """To see it run is one line, and to check it is one line."""
+    lines = README.splitlines()
+    assert lines.count("    python3 -m venv .venv && .venv/bin/pip install -e . && .venv/bin/festoon demo") == 1
+    assert lines.count("    bash tests/run") == 1
+
+
+def test_the_plan_in_the_readme_is_a_plan() -> None:
+    """The example can be copied into a file and used."""
+    (text,) = FENCED_TOML.findall(README)
+    assert parse_plan(text, "readme.plan.toml").title == "Lantern Night"
+
+
+def test_links_between_documents_lead_somewhere() -> None:
+    """Every file that a document points at is in the checkout."""
+    targets = [name for name in LINK.findall(README + DEVELOPERS) if not name.startswith("http")]
+    assert targets
+    assert [name for name in targets if not (ROOT / name).is_file()] == []
+
+
+def test_every_file_that_the_documents_name_is_there() -> None:
+    """A path between backticks is a path of the checkout."""
+    named = re.findall(r"`((?:server|adapters|web|tests|fixtures)/[\w./-]*)`", README + DEVELOPERS)
+    made_at_install = "web/vendor/"
+    missing = [name for name in named if not (ROOT / name).exists() and not name.startswith(made_at_install)]
+    assert missing == ["server/desk/static"]

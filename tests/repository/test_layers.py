@@ -1,0 +1,115 @@
+"""Who may import whom: arrows point down only, and the bottom is pure."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.repository.checkout import module_name, python_files
+
+MODULES = {module_name(path): path for path in python_files("server", "adapters")}
+# From the top down; a part may import itself and what stands in its set. Only assemble names concrete parts. Of those
+# that stand side by side, desk may import live: what it serves is a live run.
+MAY_IMPORT: dict[str, set[str]] = {
+    "server.cli": {"server.assemble", "server.documents", "server.settings", "server.terminal", "server.timeline"},
+    "server.assemble": {"server", "adapters"},
+    "server.demonstration": {"server.timeline"},
+    "server.terminal": {"server.documents", "server.timeline"},
+    "server.desk": {"server.live", "server.timeline"},
+    "server.live": {"server.clock", "server.timeline"},
+    "server.runlog": {"server.timeline"},
+    "adapters": {"server.timeline"},
+    "server.clock": set(),
+    "server.documents": set(),
+    "server.settings": set(),
+    "server.timeline": set(),
+    "server": set(),
+}
+ADAPTERS_MAY_IMPORT = {"server.timeline.events", "server.timeline.plan", "server.timeline.film"}
+# Pure: the same arguments give the same answer. zoneinfo reads the time zone tables, which are constants.
+PURE = {
+    "__future__", "abc", "bisect", "collections", "copy", "dataclasses", "datetime", "enum", "fractions", "functools",
+    "heapq", "itertools", "json", "math", "numpy", "operator", "pydantic", "re", "statistics", "string", "textwrap",
+    "tomllib", "types", "typing", "zoneinfo",
+}  # fmt: skip
+IMPURE_NAMES = {"__import__", "breakpoint", "eval", "exec", "input", "open", "print"}
+IMPURE_METHODS = {".now", ".utcnow", ".today", ".read_text", ".read_bytes", ".write_text", ".write_bytes", ".random"}
+
+
+def imported(path: Path) -> Iterator[str]:
+    """The dotted name of every module a file imports, also inside a function."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: a relative import"
+            assert node.module is not None
+            # `from server.timeline import plan` imports server.timeline.plan.
+            inner = [f"{node.module}.{alias.name}" for alias in node.names]
+            yield from [name for name in inner if name in MODULES] or [node.module]
+
+
+def imported_of_ours(module: str) -> list[str]:
+    return sorted({name for name in imported(MODULES[module]) if name.split(".")[0] in {"server", "adapters"}})
+
+
+def is_in(module: str, part: str) -> bool:
+    return module == part or module.startswith(f"{part}.")
+
+
+def part_of(module: str) -> str:
+    return next(part for part in MAY_IMPORT if is_in(module, part))
+
+
+def read_names(path: Path) -> set[str]:
+    """Every name a file reads: `open` for open(...), `.now` and `datetime.now` for datetime.now(...)."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Attribute):
+            owner = node.value.id if isinstance(node.value, ast.Name) else ""
+            names |= {f".{node.attr}", f"{owner}.{node.attr}"}
+        elif isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
+            names.add(node.id)
+    return names
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_imports_point_down(module: str) -> None:
+    """cli -> assemble -> {desk, live, runlog, adapters} -> timeline, and never back."""
+    allowed = {part_of(module), *MAY_IMPORT[part_of(module)]}
+    assert [name for name in imported_of_ours(module) if not any(is_in(name, part) for part in allowed)] == []
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "server.timeline")])
+def test_the_timeline_imports_only_what_is_pure(module: str) -> None:
+    """The engine has no clock, thread, file, socket or chance: a show, a recording and a drill are the same code."""
+    outside = {name.split(".")[0] for name in imported(MODULES[module])} - {"server"}
+    assert outside - PURE == set()
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "server.timeline")])
+def test_the_timeline_calls_nothing_impure(module: str) -> None:
+    """What the pure modules offer that is not pure is left alone: no time of day, no file, no output."""
+    assert read_names(MODULES[module]) & (IMPURE_NAMES | IMPURE_METHODS) == set()
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "adapters") and name != "adapters"])
+def test_adapters_do_not_know_each_other(module: str) -> None:
+    """An adapter can be written, replaced or taken out without reading another."""
+    own = ".".join(module.split(".")[:2])
+    allowed = {own, "adapters.base", "adapters", *ADAPTERS_MAY_IMPORT}
+    assert [name for name in imported_of_ours(module) if not any(is_in(name, part) for part in allowed)] == []
+
+
+@pytest.mark.parametrize("module", sorted(set(MODULES) - {"server.clock"}))
+def test_only_the_clock_reads_the_time(module: str) -> None:
+    """Every other part is given the time, so every other part can be tested at any time."""
+    assert "time" not in set(imported(MODULES[module]))
+    assert read_names(MODULES[module]) & {"datetime.now", ".utcnow", ".today", ".monotonic", ".perf_counter"} == set()
+
+
+@pytest.mark.parametrize("module", sorted(set(MODULES) - {"server.settings"}))
+def test_only_the_settings_read_the_environment(module: str) -> None:
+    """One file says what the environment may say."""
+    assert read_names(MODULES[module]) & {".environ", ".getenv", ".environb"} == set()
