@@ -48,6 +48,13 @@ class Refused(NamedTuple):
     again: bool = False
 
 
+class _Coming(NamedTuple):
+    """An event on its way to the disk, and its answer."""
+
+    event: Event
+    answer: asyncio.Future[Taken | Refused]
+
+
 class Stored(Protocol):
     """One event as the log gives it back; `arrived` is the run's time at which it was taken."""
 
@@ -116,7 +123,7 @@ class LiveRun:
         self._engine: Timeline = engine or Engine(plan)
         self._call_later = call_later
         self._taken: dict[str, Taken] = {}
-        self._coming: dict[str, asyncio.Future[Taken | Refused]] = {}
+        self._coming: dict[str, _Coming] = {}
         self._arrived_us = -round(BEFORE_S * 1e6)
         self._engine_us = self._arrived_us
         self._wake: Timer | None = None
@@ -155,9 +162,10 @@ class LiveRun:
         return self._now_us() / 1e6
 
     def time_of(self, event_id: object) -> datetime:
-        """When the event of that id happened, if it was taken; else now."""
-        taken = self._taken.get(event_id) if isinstance(event_id, str) else None
-        return taken.event.t if taken else self.plan.zero + self._now_us() * _MICROSECOND
+        """When the event of that id happened, if it was taken or is on its way to the disk; else now."""
+        if isinstance(event_id, str) and (known := self._taken.get(event_id) or self._coming.get(event_id)):
+            return known.event.t
+        return self.plan.zero + self._now_us() * _MICROSECOND
 
     async def take(self, event: Event) -> Taken | Refused:
         """Take one event, in the order of the calls; the answer comes when it is on disk and counts.
@@ -166,7 +174,7 @@ class LiveRun:
         does not call its event back.
         """
         while other := self._coming.get(event.id) or self._coming.get(event.retracts or ""):
-            await asyncio.wait((other,))
+            await asyncio.wait((other.answer,))
         known = self._taken.get(event.id)
         if known and known.event == event:
             return known
@@ -194,6 +202,8 @@ class LiveRun:
         return max(self._clock.now_us(self.plan.zero), self._arrived_us)
 
     def _refusal(self, event: Event) -> str | None:
+        if event.id in self._taken:
+            return f"id: found {event.id!r} again with other contents; the first one stands"
         return self._untimely(event) or self._guarded(lambda: self._engine.refusal(event))
 
     def _untimely(self, event: Event) -> str | None:
@@ -208,7 +218,8 @@ class LiveRun:
     def _write(self, event: Event) -> asyncio.Future[Taken | Refused]:
         """Put an event on its way to the disk; the result is its answer."""
         arrived_us = self._arrived_us = self._now_us()
-        answer = self._coming[event.id] = asyncio.get_running_loop().create_future()
+        answer: asyncio.Future[Taken | Refused] = asyncio.get_running_loop().create_future()
+        self._coming[event.id] = _Coming(event, answer)
         writing = self._log.append(self.run_id, event, self.plan.zero + arrived_us * _MICROSECOND)
         writing.add_done_callback(lambda written: self._written(event, arrived_us, written, answer))
         return answer

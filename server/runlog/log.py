@@ -43,7 +43,10 @@ class RunLog:
         self._engine = engine
         self._place = place
         self._lock = lock
-        self._writer = Writer(engine, place, sqlite.checkpoint if _on_sqlite(engine) else _nothing)
+        self._last_seq: dict[str, int] = {}
+        self._writer = Writer(
+            engine, place, self._last_seq.clear, sqlite.checkpoint if _on_sqlite(engine) else _nothing
+        )
 
     @classmethod
     def open(cls, where: str | Path) -> "RunLog":
@@ -100,8 +103,19 @@ class RunLog:
         The result is the event's number in its run, once it is on disk. Numbers are given, and results come, in the
         order of the calls. Where it cannot be written the result is a RunLogFault, and the log can still be used.
         """
-        row = {"id": event.id, "arrived": rfc3339(arrived), "body": orjson.dumps(json_from_event(event)).decode()}
-        return asyncio.wrap_future(self._writer.ask(lambda connection: _append(connection, {"run": run_id, **row})))
+        body = orjson.dumps(json_from_event(event)).decode()
+        row = {"run": run_id, "id": event.id, "arrived": rfc3339(arrived), "body": body}
+        return asyncio.wrap_future(self._writer.ask(lambda connection: self._insert(connection, row)))
+
+    def _insert(self, connection: Connection, row: dict[str, str]) -> int:
+        """In the writer's thread, which alone knows the last numbers and forgets them when a commit came to nothing."""
+        run_id = row["run"]
+        if run_id not in self._last_seq:
+            self._last_seq[run_id] = connection.execute(_LAST_SEQ, {"run_id": run_id}).scalar_one()
+        seq = self._last_seq[run_id] + 1
+        connection.execute(_INSERT, {"seq": seq, **row})
+        self._last_seq[run_id] = seq
+        return seq
 
     def _event(self, row: Row[Any]) -> StoredEvent:
         try:
@@ -113,13 +127,8 @@ class RunLog:
             ) from fault
 
 
-def _append(connection: Connection, row: dict[str, object]) -> int:
-    seq = connection.execute(_NEXT_SEQ, {"run_id": row["run"]}).scalar_one()
-    connection.execute(insert(events), {"seq": seq, **row})
-    return int(seq)
-
-
-_NEXT_SEQ = select(func.coalesce(func.max(events.c.seq), 0) + 1).where(events.c.run == bindparam("run_id"))
+_LAST_SEQ = select(func.coalesce(func.max(events.c.seq), 0)).where(events.c.run == bindparam("run_id"))
+_INSERT = insert(events)
 
 
 def _run(row: Row[Any]) -> StoredRun:
@@ -145,7 +154,7 @@ def _on_sqlite(engine: Engine) -> bool:
     return engine.dialect.name == "sqlite"
 
 
-def _nothing(engine: Engine) -> None:
+def _nothing(connection: Connection) -> None:
     """What databases other than SQLite need in a pause."""
 
 

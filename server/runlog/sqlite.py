@@ -1,6 +1,7 @@
 """What is particular to SQLite: how it is opened, how a folder is kept for one program, and when it tidies up."""
 
 import sqlite3
+from contextlib import closing, suppress
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, event
@@ -37,10 +38,12 @@ def prepare(engine: Engine) -> None:
         connection.exec_driver_sql("BEGIN")
 
 
-def checkpoint(engine: Engine) -> None:
+def checkpoint(connection: Connection) -> None:
     """Move what was written ahead into the database proper; what cannot be moved now is left for the next time."""
-    with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-        connection.exec_driver_sql("PRAGMA wal_checkpoint(PASSIVE)")
+    # Past SQLAlchemy, which would begin a transaction, where SQLite does no checkpoint.
+    with suppress(sqlite3.Error), closing(connection.connection.cursor()) as cursor:
+        cursor.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        cursor.fetchall()
 
 
 def keep_folder(folder: Path) -> sqlite3.Connection:

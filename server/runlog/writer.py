@@ -30,13 +30,17 @@ class _Asked(NamedTuple):
 class Writer:
     """Runs writes one after another in a thread of its own; each result is set once it is on disk.
 
-    A write that raises takes the others of its commit with it: each is then tried by itself. `checkpoint` is called in
-    pauses; `place` is what messages call the database.
+    A write that raises takes the others of its commit with it: each is then tried by itself. In the thread, `undone` is
+    called whenever a commit came to nothing, and `checkpoint` in pauses; `place` is what messages call the database.
     """
 
-    def __init__(self, engine: Engine, place: str, checkpoint: Callable[[Engine], None]) -> None:
-        self._engine = engine
+    def __init__(
+        self, engine: Engine, place: str, undone: Callable[[], None], checkpoint: Callable[[Connection], None]
+    ) -> None:
+        # One connection for good: taking it from the pool for every commit costs as much as the insert.
+        self._connection = engine.connect()
         self._place = place
+        self._undone = undone
         self._checkpoint = checkpoint
         self._commits = 0
         self._queue: queue.SimpleQueue[_Asked | None] = queue.SimpleQueue()
@@ -54,10 +58,11 @@ class Writer:
         return result
 
     def close(self) -> None:
-        """Write what has been asked for, and end the thread."""
+        """Write what has been asked for, end the thread, and let go of its connection."""
         self._closed = True
         self._queue.put(None)
         self._thread.join()
+        self._connection.close()
 
     def _run(self) -> None:
         while (first := self._next()) is not None:
@@ -71,7 +76,7 @@ class Writer:
                 return self._queue.get(timeout=PAUSE_S)
             except queue.Empty:
                 self._commits = 0
-                self._checkpoint(self._engine)
+                self._checkpoint(self._connection)
         return self._queue.get()
 
     def _waiting(self) -> list[_Asked]:
@@ -90,8 +95,8 @@ class Writer:
 
     def _commit(self, asked: list[_Asked]) -> None:
         try:
-            with self._engine.begin() as connection:
-                results = [each.write(connection) for each in asked]
+            with self._connection.begin():
+                results = [each.write(self._connection) for each in asked]
         except Exception as error:  # noqa: BLE001 - the thread must outlive it; whoever asked is told
             self._failed(asked, error)
             return
@@ -100,6 +105,7 @@ class Writer:
             each.result.set_result(result)
 
     def _failed(self, asked: list[_Asked], error: Exception) -> None:
+        self._undone()
         if len(asked) == 1:
             asked[0].result.set_exception(fault_from_error(error, self._place))
             return

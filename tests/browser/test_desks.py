@@ -11,7 +11,7 @@ from tests.browser.served import TITLES, Served, served
 pytestmark = pytest.mark.slow
 
 READ_MS = 10_000
-STRIKE_MS = 20_000
+STRIKE_MS = 30_000
 HOUSES = ["3", "1", "2", "5", "4", "6", "9", "8", "7"]
 """Those of fixtures/plans/larkspur.plan.toml in film order, which is the order of their starts."""
 
@@ -35,7 +35,7 @@ def test_a_missed_strike_is_told_with_what_to_do(clean: BrowserContext) -> None:
 
     All the while the lobby holds one websocket for the one run, however often it reads the list of runs.
     """
-    with served("demo", "--port", "0", "--speed", "40") as demo:
+    with served("demo", "--port", "0", "--speed", "20") as demo:
         wall, lobby = clean.new_page(), clean.new_page()
         sockets: list[str] = []
         lobby.on("websocket", lambda socket: sockets.append(socket.url))

@@ -23,7 +23,7 @@ def pad(two_houses: Served, context: BrowserContext) -> Page:
 
 
 def choose(pad: Page, words: str) -> None:
-    pad.get_by_role("button", name=re.compile(f"^{words} ")).click()
+    pad.get_by_role("button", name=re.compile(rf"^{words}\b")).click()
 
 
 def tap(pad: Page, words: str) -> None:

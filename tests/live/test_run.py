@@ -275,6 +275,7 @@ async def test_a_failed_engine_is_told_and_its_events_are_kept() -> None:
         assert [message.get("fault") for message in desk.told()[1:]] == [run.fault, None, None]
         assert engine.calls[1:] == []
         assert stage.timers.delays_s(run.wake) == []
+        assert isinstance(await run.take(tap("e1", 0.5)), Refused)
         run.beat()
         assert desk.types()[-1] == "beat"
 

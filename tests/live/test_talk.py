@@ -1,5 +1,6 @@
 """What a desk says and what it is answered."""
 
+import asyncio
 from collections.abc import AsyncIterator
 from typing import Any
 
@@ -42,6 +43,20 @@ async def test_a_tap_sent_again_has_the_time_it_was_given_first() -> None:
         first = await answers(stage, text)
         stage.clock.pass_s(5.0)
         assert await answers(stage, text) == first
+        assert len(stage.log.stored) == 1
+
+
+async def test_a_tap_sent_again_while_the_disk_is_slow_is_the_same_tap() -> None:
+    """The time it was given stands from the first moment, not only once it is on disk."""
+    with (stage := Stage(at_once=False)).live():
+        text = text_of(type="event", event={"id": "e1", "kind": "motor_start", "station": "a", "source": "tap"})
+        first = asyncio.ensure_future(answers(stage, text))
+        await asyncio.sleep(0)
+        stage.clock.pass_s(5.0)
+        second = asyncio.ensure_future(answers(stage, text))
+        await asyncio.sleep(0)
+        stage.log.commit()
+        assert await first == await second
         assert len(stage.log.stored) == 1
 
 

@@ -145,9 +145,8 @@ async def until_full(log: RunLog) -> list[str]:
 
 
 def limit(log: RunLog, pages: int) -> None:
-    """Let the database have no more pages than it has, or than told, on the one connection in the pool."""
-    with log._engine.connect() as connection:
-        connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
+    """Let the connection that writes have no more pages than there are, or than told."""
+    log._writer.ask(lambda on: len(on.exec_driver_sql(f"PRAGMA max_page_count = {pages}").all())).result()
 
 
 @pytest.fixture

@@ -42,12 +42,11 @@ export class StringChart extends LitElement {
       :host {
         display: flex;
         flex-direction: column;
-        min-height: 10rem;
       }
       figure {
         margin: 0;
-        flex: 1;
-        min-height: 0;
+        flex: 1 0 auto;
+        min-height: 8.5rem;
         position: relative;
         overflow: hidden;
       }
@@ -167,7 +166,7 @@ export class StringChart extends LitElement {
   /** @override */
   render() {
     return html`
-      <figure aria-label="Stringline chart of the run">${this.state && this.size.width > 0 ? this.#chart(this.state) : nothing}</figure>
+      <figure aria-label="Stringline chart of the run">${this.state && this.size.height > 0 ? this.#chart(this.state) : nothing}</figure>
       <footer>
         <span>${swatch("planned")}planned</span>
         <span>${swatch("seen")}observed</span>
