@@ -111,6 +111,27 @@ def test_no_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: Browser
     assert violations(page) == ""
 
 
+@pytest.mark.parametrize("desk", ["wall", "pad", "lobby"])
+def test_no_lost_desk_breaks_a_rule_of_access(desk: str, two_houses: Served, context: BrowserContext) -> None:
+    """Nor on a desk that has lost its server."""
+    page = context.new_page()
+    page.goto(two_houses.desk(desk))
+    expect(page.get_by_text("A Short Walk").first).to_be_visible(timeout=READ_MS)
+    two_houses.kill()
+    expect(page.get_by_role("alert").filter(has_text="No word from the server")).to_be_visible(timeout=READ_MS)
+    assert violations(page) == ""
+
+
+@pytest.mark.parametrize("desk", ["wall", "pad"])
+def test_no_empty_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: BrowserContext) -> None:
+    """Nor on a desk without a run, which says what to do."""
+    page = clean.new_page()
+    page.route("**/api/runs", lambda route: route.fulfill(json=[]))
+    page.goto(f"{demo.base}/{desk}")
+    expect(page.get_by_text("festoon serve PLAN")).to_be_visible(timeout=READ_MS)
+    assert violations(page) == ""
+
+
 def test_the_lobby_fits_its_screen(demo: Served, clean: BrowserContext) -> None:
     """Nine houses fit a television, a tablet and a phone: there is nothing to scroll."""
     page = clean.new_page()

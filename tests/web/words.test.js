@@ -6,6 +6,7 @@ import { clockText, countdown, lengthInWords, slackInWords } from "../../web/js/
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
 import { promptsToShow } from "../../web/js/prompts.js";
+import { restText } from "../../web/js/quiet.js";
 import { roundMoments, stringLines } from "../../web/js/stringlines.js";
 import { stateAfter } from "../../web/js/store.js";
 import { eventInWords } from "../../web/js/words.js";
@@ -96,4 +97,11 @@ test("events are said in the words of the vocabulary", () => {
   assert.equal(eventInWords({ ...seen, kind: "lamp_lit" }, info), "House 3: lamp lit");
   assert.equal(eventInWords({ ...seen, kind: "mark_pass", mark: "t1" }, info), "House 3: One passed");
   assert.equal(eventInWords({ ...seen, kind: "slack_read", seconds: -1 }, info), "House 3: read 1.0 s tight");
+});
+
+test("where somebody has to act, nobody is told that there is nothing to do", () => {
+  const state = stateAfter(null, snapshot());
+  assert.ok(state);
+  assert.equal(restText({ ...state, alarms: [alarm()] }, 100), "See to the alarm first");
+  assert.equal(restText({ ...state, alarms: [alarm({ state: "returned" })] }, 100), "Nothing to do now");
 });

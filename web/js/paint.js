@@ -183,13 +183,14 @@ function paintFlags(context, points, spans, share, { palette, type, film }) {
   context.lineJoin = "round";
   /** @type {{left: number, right: number, y: number}[]} */
   const placed = [];
-  const room = Math.abs((points[points.length - 1]?.x ?? 0) - (points[0]?.x ?? 0));
+  const [leftmost, rightmost] = [(points[0]?.x ?? 0) + 10, (points[points.length - 1]?.x ?? 0) - 10];
   for (const { segment, to } of spans) {
     if (!segment || segment.kind === "leader" || to > segment.x_s + 1e-6) continue;
     const { x, y, f } = pointAt(points, share(to));
-    const title = fitted(context, segment.title, room * 0.8);
+    const title = fitted(context, segment.title, rightmost - leftmost);
     const long = context.measureText(title).width;
-    const left = f < 0.5 ? x + 3 : x - 3 - long;
+    const beside = f < 0.5 ? x + 3 : x - 3 - long;
+    const left = Math.max(Math.min(beside, rightmost - long), leftmost);
     const under = points.filter((point) => point.x > left && point.x < left + long).map((point) => point.y);
     const flag = { left, right: left + long, y: Math.min(y, ...under) - film / 2 - 7 };
     while (placed.some((other) => flag.left < other.right && other.left < flag.right && Math.abs(flag.y - other.y) < 16)) flag.y -= 17;

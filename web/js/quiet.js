@@ -15,7 +15,8 @@ export function quietText({ stations }) {
 }
 
 /** Where nothing has to be done now. @param {RunState} state @param {number} now_s */
-export function restText({ info, stations }, now_s) {
+export function restText({ info, stations, alarms }, now_s) {
+  if (alarms.some(({ level, state }) => level === "act" && state !== "returned")) return "See to the alarm first";
   if (stations.every(({ phase }) => phase === "clear")) return "The run is over: nothing is left to do";
   if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${clockText(houseClock(info), 0)}`;
   const ends_s = stations.flatMap(({ end_s }) => (end_s !== null && end_s > now_s ? [end_s] : []));

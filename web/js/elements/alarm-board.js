@@ -74,11 +74,10 @@ export class AlarmBoard extends LitElement {
         font-weight: 700;
         text-wrap: balance;
       }
-      .alarm:not(:only-child):not(.line) .todo {
+      .several .act .todo {
         font-size: 1.9rem;
       }
-      .watch .todo,
-      .alarm.watch:not(:only-child):not(.line) .todo {
+      .alarm.watch .todo {
         font-size: 1.6rem;
         font-weight: 600;
       }
@@ -87,9 +86,9 @@ export class AlarmBoard extends LitElement {
         line-height: 1.25;
         margin-top: 0.2rem;
       }
-      .alarm.note:not(.line) .todo,
+      .alarm.note .todo,
       .note .text,
-      .line .todo,
+      .alarm.line .todo,
       .line .text {
         display: inline;
         font-size: 1.05rem;
@@ -135,9 +134,8 @@ export class AlarmBoard extends LitElement {
         .todo {
           font-size: 1.8rem;
         }
-        .watch .todo,
-        .alarm:not(:only-child):not(.line) .todo,
-        .alarm.watch:not(:only-child):not(.line) .todo {
+        .several .act .todo,
+        .watch:not(.line) .todo {
           font-size: 1.35rem;
         }
         .text {
@@ -167,7 +165,7 @@ export class AlarmBoard extends LitElement {
       <h2 class="unseen">Alarms</h2>
       <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : this.quiet}</p>
       ${groups.some(({ alarm }) => alarm.level !== "note") ? nothing : html`<p class="quiet">${this.quiet}</p>`}
-      <ul>
+      <ul class=${groups.filter(({ alarm }) => alarm.level !== "note").length > 1 ? "several" : ""}>
         ${repeat(groups, ({ alarm }) => alarm.key, (group, place) => this.#group(group, place < LARGE))}
       </ul>
       ${this.#asides(returned, shelved)}

@@ -34,7 +34,7 @@ export class LostScreen extends LitElement {
         padding: 0;
         background: none;
       }
-      div {
+      section {
         background: var(--ink);
         color: var(--ground);
         padding: 2.2rem 3rem 2.4rem;
@@ -42,7 +42,7 @@ export class LostScreen extends LitElement {
         max-width: 70rem;
         border-radius: 0.5rem;
       }
-      :host([strip]) div {
+      :host([strip]) section {
         padding: 0.6rem 1rem;
         max-width: none;
         border-radius: 0;
@@ -79,10 +79,10 @@ export class LostScreen extends LitElement {
   /** @override */
   render() {
     const old = lengthInWords(this.age_s);
-    return html`<div>
-      <h2 role="alert">No word from the server</h2>
+    return html`<section aria-label="Connection">
+      <div role="alert"><h2>No word from the server</h2></div>
       <p>${this.asOf ? `What this desk shows is ${old} old: it stood so at ${this.asOf}.` : `Nothing was heard for ${old}.`} ${this.todo}</p>
-    </div>`;
+    </section>`;
   }
 }
 

@@ -116,7 +116,8 @@ export class PadDesk extends LitElement {
     const { state } = this;
     return html`
       ${this.lost ? this.#lost() : nothing}
-      <main>${state ? this.#desk(state) : html`<p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
+      <main>${state ? this.#desk(state) : html`<h1 class="unseen">Pad</h1>
+              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
     `;
   }
 

@@ -100,7 +100,8 @@ export class WallDesk extends LitElement {
   render() {
     const { state } = this;
     return html`
-      <main>${state ? this.#desk(state) : html`<p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
+      <main>${state ? this.#desk(state) : html`<h1 class="unseen">Wall</h1>
+              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
       ${this.lost ? this.#lost() : nothing}
     `;
   }
