@@ -233,13 +233,14 @@ class LiveRun:
         if error is not None:
             _log.error("run %s: event %s was not written: %s", self.run_id, event.id, error)
             answer.set_result(Refused(str(error), again=True))
-        else:
-            self._taken[event.id] = taken = Taken(written.result(), event)
-            self._guarded(lambda: self._engine_take(event, arrived_us))
-            self._look()
-            self.hub.publish(self.view, json_from_event(event))
-            answer.set_result(taken)
+            self._set_wake()
+            return
+        self._taken[event.id] = taken = Taken(written.result(), event)
+        answer.set_result(taken)
+        self._guarded(lambda: self._engine_take(event, arrived_us))
         self._set_wake()
+        self._look()
+        self.hub.publish(self.view, json_from_event(event))
 
     def _replay(self, stored: Stored) -> None:
         self._taken[stored.event.id] = Taken(stored.seq, stored.event)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
+from server.timeline.forecast import LONGEST_S
 from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US, Steps, delayed, level_at, steps_of_line, until
 from server.timeline.view import Level
@@ -221,7 +222,7 @@ def _marks_overdue(evidence: Evidence) -> Iterator[Condition]:
 
 def _links(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
     plan, outlook = evidence.plan, evidence.outlook
-    gone_us = evidence.gone_us((0.50, 0.90))
+    gone_us = evidence.gone_us((0.50, 0.90), max(LONGEST_S, plan.timing.forecast_horizon_s))
     for i, link in enumerate(plan.links):
         clear_us = _clear_us(evidence, i)
         # A plan is warned of a link without any reserve; nothing could be watched on it.

@@ -15,7 +15,7 @@ import numpy as np
 
 from server.timeline.estimate import US_PER_S, Estimate, Outlook
 from server.timeline.events import Event, at_us, sigma_s
-from server.timeline.forecast import LONGEST_S, gone_after_s
+from server.timeline.forecast import gone_after_s
 from server.timeline.misfits import Stranger, explanation, shows_running
 from server.timeline.plan import Mark, Plan
 
@@ -126,14 +126,16 @@ class Evidence:
             return None
         return outlook.at_us + round((x_s + outlook.gate_s[station] - outlook.fed_s[station]) / rate * US_PER_S)
 
-    def gone_us(self, probabilities: tuple[float, ...]) -> list[list[int | None]]:
-        """Return, for each link, when its reserve is gone with each probability; None beyond any forecast."""
+    def gone_us(self, probabilities: tuple[float, ...], within_s: float) -> list[list[int | None]]:
+        """Return, for each link, when its reserve is gone with each probability.
+
+        None where that is not within `within_s` of the latest event that moved the estimate.
+        """
         outlook = self.outlook
         reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
-        longest_s = max(LONGEST_S, self.plan.timing.forecast_horizon_s)
         return [
             [None if after_s is None else outlook.at_us + round(after_s * US_PER_S) for after_s in link]
-            for link in gone_after_s(outlook, reserve_s, probabilities, longest_s)
+            for link in gone_after_s(outlook, reserve_s, probabilities, within_s)
         ]
 
     def reached_us(self, station: int, mark: str) -> int | None:

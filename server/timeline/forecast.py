@@ -35,7 +35,7 @@ def _coarse_s(longest_s: float) -> Array:
 
 
 def gone_after_s(
-    outlook: Outlook, reserve_s: Array, probabilities: tuple[float, ...], longest_s: float = LONGEST_S
+    outlook: Outlook, reserve_s: Array, probabilities: tuple[float, ...], longest_s: float
 ) -> list[list[float | None]]:
     """Return, for each link and probability, the seconds after `outlook.at_us` until slack is past the reserve.
 

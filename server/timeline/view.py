@@ -47,8 +47,8 @@ class StationView(NamedTuple):
 class LinkView(NamedTuple):
     """One link: slack at time `t` is `slack_s + (t - at_s) * drift`, over (+) or under (-) what was threaded.
 
-    `gone_s` are the times at which the reserve is spent with 5, 50 and 95 % probability, each None where no forecast
-    reaches that far; a desk shows those within the plan's horizon.
+    `gone_s` are the times at which the reserve is spent with 5, 50 and 95 % probability, each None where that lies
+    well beyond the plan's horizon; a desk shows those within it.
     """
 
     id: str
