@@ -7,16 +7,12 @@ from typing import NamedTuple
 
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
-from server.timeline.forecast import LONGEST_S
 from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US, Steps, delayed, level_at, steps_of_line, until
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
-# chosen: slack that would take longer than this to matter is left out until the next event
-_FAR_S = 12 * 3600.0
 RANK: dict[Level, int] = {"note": 0, "watch": 1, "act": 2}
-
 
 TIGHT_RAISE: tuple[tuple[float, Level], ...] = ((0.5, "watch"), (0.9, "act"))
 TIGHT_HOLD: tuple[tuple[float, Level], ...] = ((0.4, "watch"), (0.8, "act"))
@@ -52,16 +48,19 @@ class Condition(NamedTuple):
         return f"{self.kind}:{self.subject}"
 
 
-def conditions_of(evidence: Evidence) -> tuple[Condition, ...]:
-    """Read every condition off the evidence, those that others follow from first; valid until the next event."""
+def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
+    """Read the conditions off the evidence, those that others follow from first.
+
+    They are valid until the next event, or `until_us` if that comes first: what cannot turn before then is left out.
+    """
     due_us = _starts_due(evidence)
     return (
         *_trips(evidence),
         *_starts_missing(evidence, due_us),
         *_motors_lost(evidence),
-        *_lamps(evidence),
-        *_marks_overdue(evidence),
-        *_links(evidence, due_us),
+        *_lamps(evidence, until_us),
+        *_marks_overdue(evidence, until_us),
+        *_links(evidence, due_us, until_us),
         *_misfits(evidence),
         *_sources(evidence),
         *_clock(evidence),
@@ -144,19 +143,21 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
 
 
-def _lamps(evidence: Evidence) -> Iterator[Condition]:
+def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
     for k, station in enumerate(evidence.plan.stations):
         if station.inputs.lamp != "none":
-            yield from _strikes(evidence, k)
+            yield from _strikes(evidence, k, until_us)
             yield from _lamp_lost(evidence, k)
             yield from _douser_heat(evidence, k)
 
 
-def _strikes(evidence: Evidence, k: int) -> Iterator[Condition]:
+def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     """A missed strike and the dark gate that follows from it; neither while the motor stands."""
     station, state = evidence.plan.stations[k], evidence.stations[k]
     head_us = evidence.reached_us(k, "head")
     if state.lit or state.lamp_lost or not state.running or head_us is None:
+        return
+    if head_us - _us(station.lamp.latest_s + _ESTIMATE_BAND_S) > until_us:
         return
     end_us = evidence.reached_us(k, "end")
     by_contact = station.inputs.lamp == "contact"
@@ -208,21 +209,25 @@ def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
     )
 
 
-def _marks_overdue(evidence: Evidence) -> Iterator[Condition]:
+def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
     for k, station in enumerate(evidence.plan.stations):
         if station.inputs.cue != "contact":
             continue
         mark = evidence.next_cue(k)
-        eta = evidence.eta_us(k, mark.x_s) if mark is not None else None
-        if mark is not None and eta is not None:
-            late_us = eta[0] + _us(OVERDUE_S + OVERDUE_SD * eta[1])
-            text = text_of("mark_overdue", station.house, mark.id)
-            yield Condition("mark_overdue", station.id, _steady(late_us, "watch"), _steady(eta[0], "watch"), text)
+        due_us = evidence.arrival_us(k, mark.x_s) if mark is not None else None
+        if mark is None or due_us is None or due_us > until_us:
+            continue
+        eta = evidence.eta_us(k, mark.x_s)
+        late_us = due_us + _us(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
+        text = text_of("mark_overdue", station.house, mark.id)
+        yield Condition("mark_overdue", station.id, _steady(late_us, "watch"), _steady(due_us, "watch"), text)
 
 
-def _links(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
+def _links(evidence: Evidence, due_us: dict[int, int], until_us: int) -> Iterator[Condition]:
     plan, outlook = evidence.plan, evidence.outlook
-    gone_us = evidence.gone_us((0.50, 0.90), max(LONGEST_S, plan.timing.forecast_horizon_s))
+    # Where no motor runs slack stands still, and any span will do.
+    span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
+    gone_us = evidence.gone_us((0.50, 0.90), span_s)
     for i, link in enumerate(plan.links):
         clear_us = _clear_us(evidence, i)
         # A plan is warned of a link without any reserve; nothing could be watched on it.
@@ -230,7 +235,7 @@ def _links(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
             continue
         for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
             value, slope = sign * outlook.slack[i] / link.reserve_s, sign * outlook.drift[i] / link.reserve_s
-            if max(value, value + slope * _FAR_S) < TIGHT_HOLD[0][0]:
+            if max(value, value + slope * span_s) < TIGHT_HOLD[0][0]:
                 continue
             on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
             stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)

@@ -126,12 +126,16 @@ class Evidence:
             return None
         return outlook.at_us + round((x_s + outlook.gate_s[station] - outlook.fed_s[station]) / rate * US_PER_S)
 
-    def gone_us(self, probabilities: tuple[float, ...], within_s: float) -> list[list[int | None]]:
+    def gone_us(self, probabilities: tuple[float, ...], span_s: float) -> list[list[int | None]]:
         """Return, for each link, when its reserve is gone with each probability.
 
-        None where that is not within `within_s` of the latest event that moved the estimate.
+        None where that is not within the forecast horizon of some instant in the `span_s` seconds after the latest
+        event that moved the estimate.
         """
         outlook = self.outlook
+        horizon_s = max(self.plan.timing.forecast_horizon_s, 1.0)
+        # In whole horizons, so that the same few grids serve again and again.
+        within_s = horizon_s * math.ceil(1.0 + max(span_s, 0.0) / horizon_s)
         reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
         return [
             [None if after_s is None else outlook.at_us + round(after_s * US_PER_S) for after_s in link]

@@ -14,6 +14,10 @@ from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US
 from server.timeline.view import Phase, PhaseRecord, Record
 
+# chosen: how far ahead conditions are read at first; twice as far each time nothing has happened by then
+_SIGHT_US = 60 * US_PER_S
+_NEVER_US = 2**62
+
 
 class Fold:
     """The state of a run at `at_us`; events are taken in order of time."""
@@ -42,7 +46,7 @@ class Fold:
         return self.at_us > ALWAYS_US
 
     def next_edge_us(self) -> int | None:
-        """The next instant at which something changes if no event comes; None if nothing will."""
+        """The next instant at which something may change if no event comes; None if nothing will."""
         later = [edge for edge in (*self._edges, *self.board.edges()) if edge > self.at_us]
         return min(later, default=None)
 
@@ -51,6 +55,8 @@ class Fold:
         records: list[Record] = []
         while (edge := self.next_edge_us()) is not None and edge <= to_us:
             self.at_us = edge
+            if edge == self._read_until_us:
+                self._read_evidence(2 * self._sight_us)
             records.extend(self._evaluate())
         self.at_us = max(self.at_us, to_us)
         return records
@@ -90,11 +96,16 @@ class Fold:
                 pass
         return []
 
-    def _read_evidence(self) -> None:
-        self._conditions = conditions_of(self.evidence)
+    def _read_evidence(self, sight_us: int | None = None) -> None:
+        """Read phases and conditions off the evidence, these as far as sight goes; with no motor running, for good."""
+        self._sight_us = sight_us or _SIGHT_US
+        runs = any(state.running for state in self.evidence.stations)
+        self._read_until_us = self.at_us + self._sight_us if runs else _NEVER_US
+        self._conditions = conditions_of(self.evidence, self._read_until_us)
         self._phase_steps = [phase_steps(self.evidence, k) for k in range(len(self.plan.stations))]
         edges = {at for steps in self._phase_steps for at, _ in steps}
-        self._edges = tuple(edges.union(edges_of(self._conditions)))
+        edges.update(edges_of(self._conditions))
+        self._edges = (*edges, self._read_until_us) if runs else tuple(edges)
 
     def _evaluate(self) -> list[Record]:
         records: list[Record] = []

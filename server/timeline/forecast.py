@@ -9,8 +9,6 @@ from server.timeline.estimate import Outlook
 
 Array = NDArray[np.float64]
 
-# chosen: no print runs longer, and a forecast reaches no further beyond the latest observation
-LONGEST_S = 6 * 3600.0
 # Each round narrows the answer 16 times: four of them, to better than a hundred-thousandth of itself.
 _FINE: Array = np.linspace(0.0, 1.0, 17)
 _ROUNDS = 4

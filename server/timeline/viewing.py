@@ -1,6 +1,5 @@
 """From a fold to what desks are shown and to the summary that ends a replay."""
 
-import math
 from typing import TypedDict
 
 from server.timeline.conditions import RANK
@@ -101,10 +100,9 @@ def _mark_s(fold: Fold, k: int, mark: str, phase: Phase) -> float | None:
 
 
 def _links(fold: Fold) -> tuple[LinkView, ...]:
-    since_s = _s(fold.at_us - fold.evidence.outlook.at_us) if any(fold.evidence.outlook.rate) else 0.0
-    horizon_s = max(fold.plan.timing.forecast_horizon_s, 1.0)
-    # In whole horizons, so that the same few grids serve again and again.
-    gone_us = fold.evidence.gone_us((0.05, 0.50, 0.95), horizon_s * math.ceil(1.0 + max(since_s, 0.0) / horizon_s))
+    outlook = fold.evidence.outlook
+    since_s = _s(fold.at_us - outlook.at_us) if any(outlook.rate) else 0.0
+    gone_us = fold.evidence.gone_us((0.05, 0.50, 0.95), since_s)
     return tuple(_link(fold, i, gone) for i, gone in enumerate(gone_us))
 
 

@@ -1,11 +1,14 @@
 """What holds of the engine whatever happens: order, ticks, copies and prefixes make no difference."""
 
 from datetime import timedelta
+from unittest.mock import patch
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.timeline.engine import Engine
+from server.timeline import fold as fold_module
+from server.timeline.engine import Engine, replay
 from server.timeline.events import Event, at_us, order_key
 from server.timeline.view import RunView
 from tests.timeline.story import alarms_of, event, line_of, live, plan_of, played, starts
@@ -125,6 +128,20 @@ def test_a_replay_ends_as_the_live_run_did(events: list[Event]) -> None:
     ) == {alarm.key for alarm in view.alarms if alarm.state != "returned"}
     assert fold.phases == [station.phase for station in view.stations]
     assert fold.evidence.outlook.slack == [link.slack_s for link in view.links]
+
+
+@settings(max_examples=25, deadline=None)
+@given(shows())
+def test_how_far_ahead_conditions_are_read_makes_no_difference(events: list[Event]) -> None:
+    """Reading on every second and reading once tell the same changes, to a hundredth of a second."""
+    ordered = sorted(events, key=lambda one: order_key(one, PLAN))
+    told = []
+    for sight_s in (1, 100_000):
+        with patch.object(fold_module, "_SIGHT_US", sight_s * 1_000_000):
+            told.append(replay(PLAN, ordered, round(END_S * 1e6))[0])
+    near, far = told
+    assert [record[1:] for record in near] == [record[1:] for record in far]
+    assert [record.at_us for record in near] == pytest.approx([record.at_us for record in far], abs=10_000)
 
 
 def test_a_copy_of_an_event_is_taken_once() -> None:
