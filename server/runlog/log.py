@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import orjson
-from sqlalchemy import Connection, Engine, Row, bindparam, create_engine, func, insert, make_url, select, update
+from sqlalchemy import Connection, Engine, Row, bindparam, create_engine, func, insert, make_url, select
 
 from server.runlog import sqlite
 from server.runlog.faults import ELSEWHERE, RunLogFault, told_plainly
@@ -18,13 +18,12 @@ from server.timeline.events import Event, EventFault, event_from_json, json_from
 
 
 class StoredRun(NamedTuple):
-    """One run of the log; `closed` is None while it is live."""
+    """One run of the log, with the whole text of its plan."""
 
     run_id: str
     plan_name: str
     plan_text: str
     created: datetime
-    closed: datetime | None
 
 
 class StoredEvent(NamedTuple):
@@ -77,12 +76,6 @@ class RunLog:
             raise RunLogFault(f"The log in {self._place} has a run {run_id} already: name the new one otherwise.")
         self._writer.ask(lambda connection: connection.execute(insert(runs).values(row)).rowcount).result()
 
-    def close_run(self, run_id: str, closed: datetime) -> None:
-        """Write down that a run is over, and wait until that is on disk; its events stay. Raises RunLogFault."""
-        over = update(runs).where(runs.c.id == run_id).values(closed=rfc3339(closed))
-        if self._writer.ask(lambda connection: connection.execute(over).rowcount).result() != 1:
-            raise RunLogFault(f"The log in {self._place} has no run {run_id}.")
-
     def runs(self) -> list[StoredRun]:
         """Every run, the oldest first. Raises RunLogFault."""
         with told_plainly(self._place), self._engine.connect() as connection:
@@ -132,8 +125,7 @@ _INSERT = insert(events)
 
 
 def _run(row: Row[Any]) -> StoredRun:
-    closed = None if row.closed is None else time_from_rfc3339(row.closed)
-    return StoredRun(row.id, row.plan_name, row.plan_text, time_from_rfc3339(row.created), closed)
+    return StoredRun(row.id, row.plan_name, row.plan_text, time_from_rfc3339(row.created))
 
 
 def _upgraded_engine(url: str, place: str) -> Engine:

@@ -15,7 +15,6 @@ from sqlalchemy import (
     insert,
     inspect,
     select,
-    text,
     update,
 )
 
@@ -51,12 +50,7 @@ def _first_tables(connection: Connection) -> None:
     connection.execute(insert(number).values(version=1))
 
 
-def _closed_runs(connection: Connection) -> None:
-    """Version 2: a run that is over says so, and is not brought to life again at every start."""
-    connection.execute(text("ALTER TABLE runs ADD COLUMN closed VARCHAR(40)"))
-
-
-MIGRATIONS: tuple[Migration, ...] = (_first_tables, _closed_runs)
+MIGRATIONS: tuple[Migration, ...] = (_first_tables,)
 
 
 def version_of(connection: Connection) -> int:

@@ -11,9 +11,8 @@ runs = Table(
     Column("plan_name", String(200), nullable=False),
     Column("plan_text", Text, nullable=False),
     Column("created", String(40), nullable=False),
-    Column("closed", String(40)),
 )
-"""One row a run, with the whole text of its plan. Times are RFC 3339 in UTC; `closed` is empty while a run is live."""
+"""One row a run, with the whole text of its plan. Times are RFC 3339 in UTC."""
 
 events = Table(
     "events",

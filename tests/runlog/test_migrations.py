@@ -40,14 +40,35 @@ def test_every_version_is_upgraded_with_its_data(tmp_path: Path, version: int) -
     """A log of any released version opens with its runs and events as they were."""
     at_version(tmp_path, version)
     log = RunLog.open(tmp_path)
-    assert [(run.run_id, run.plan_text, run.created, run.closed) for run in log.runs()] == [
-        ("r1", "title = 'x'", ZERO, None)
-    ]
+    assert [(run.run_id, run.plan_text, run.created) for run in log.runs()] == [("r1", "title = 'x'", ZERO)]
     assert [(stored.seq, stored.event, stored.arrived) for stored in log.events("r1")] == [(1, event("e1"), ZERO)]
     log.close()
     engine = database(tmp_path)
     with engine.connect() as connection:
         assert version_of(connection) == len(MIGRATIONS)
+    engine.dispose()
+
+
+def crew_noted(connection: Connection) -> None:
+    """A step such as a later version may take."""
+    connection.execute(text("ALTER TABLE runs ADD COLUMN crew VARCHAR(40)"))
+
+
+def columns_of_runs(connection: Connection) -> list[str]:
+    return [column["name"] for column in inspect(connection).get_columns("runs")]
+
+
+def test_a_later_version_upgrades_a_log_with_its_data(tmp_path: Path) -> None:
+    """Only the steps that a log has not taken are taken, once, and what it holds stays."""
+    at_version(tmp_path, len(MIGRATIONS))
+    engine = database(tmp_path)
+    for _ in range(2):
+        with engine.begin() as connection:
+            upgrade(connection, (*MIGRATIONS, crew_noted))
+    with engine.connect() as connection:
+        assert version_of(connection) == len(MIGRATIONS) + 1
+        assert "crew" in columns_of_runs(connection)
+        assert connection.execute(text("SELECT count(*) FROM events")).scalar() == 1
     engine.dispose()
 
 
@@ -92,7 +113,7 @@ def test_an_upgrade_that_fails_leaves_the_log_as_it_was(tmp_path: Path, monkeypa
         raise OSError("pulled")
 
     at_version(tmp_path, 1)
-    monkeypatch.setattr(migrations, "MIGRATIONS", (MIGRATIONS[0], MIGRATIONS[1], half))
+    monkeypatch.setattr(migrations, "MIGRATIONS", (*MIGRATIONS, crew_noted, half))
     monkeypatch.setattr(migrations.upgrade, "__defaults__", (migrations.MIGRATIONS,))
     with pytest.raises(RunLogFault, match="pulled"):
         RunLog.open(tmp_path)
@@ -100,7 +121,7 @@ def test_an_upgrade_that_fails_leaves_the_log_as_it_was(tmp_path: Path, monkeypa
     with engine.connect() as connection:
         assert version_of(connection) == 1
         assert connection.execute(text("SELECT count(*) FROM events")).scalar() == 1
-        assert "closed" not in [column["name"] for column in inspect(connection).get_columns("runs")]
+        assert "crew" not in columns_of_runs(connection)
     engine.dispose()
 
 
