@@ -227,7 +227,7 @@ def _links(evidence: Evidence, due_us: dict[int, int], until_us: int) -> Iterato
     plan, outlook = evidence.plan, evidence.outlook
     # Where no motor runs slack stands still, and any span will do.
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
-    gone_us = evidence.gone_us((0.50, 0.90), span_s)
+    gone_us = evidence.gone_us(span_s)
     for i, link in enumerate(plan.links):
         clear_us = _clear_us(evidence, i)
         # A plan is warned of a link without any reserve; nothing could be watched on it.
@@ -250,10 +250,10 @@ def _link_causes(plan: Plan, link: int) -> tuple[str, ...]:
 
 
 def _forecast(
-    evidence: Evidence, i: int, gone_us: list[int | None], clear_us: int | None, due_us: dict[int, int]
+    evidence: Evidence, i: int, gone_us: dict[float, int | None], clear_us: int | None, due_us: dict[int, int]
 ) -> Iterator[Condition]:
     link, horizon_us = evidence.plan.links[i], _us(evidence.plan.timing.forecast_horizon_s)
-    half_us, most_us = gone_us
+    half_us, most_us = gone_us[0.50], gone_us[0.90]
     if half_us is None or (clear_us is not None and half_us > clear_us):
         return
     act_us = half_us - _us(FORECAST_ACT_S)

@@ -23,6 +23,8 @@ from server.timeline.plan import Mark, Plan
 SAME_START_S = 5.0
 # chosen: how little is known of the count of a motor that was found running
 _FOUND_RUNNING_SIGMA_S = 60.0
+# The probabilities with which desks are shown, and alarms ask, when a reserve is gone.
+GONE = (0.05, 0.50, 0.90, 0.95)
 # A motor that stops this many standard deviations before its tail is out may as well have stopped after.
 _OUT_SD = 2.0
 
@@ -87,6 +89,7 @@ class Evidence:
         self.estimate = Estimate(plan, at_us)
         self._outlook: Outlook | None = None
         self._arrivals: dict[str, list[int | None]] = {}
+        self._gone: dict[float, list[dict[float, int | None]]] = {}
         self._cues = [mark for mark in plan.marks if mark.cue]
         self._cues_x_s = [mark.x_s for mark in self._cues]
 
@@ -104,6 +107,7 @@ class Evidence:
         if self._outlook is None:
             self._outlook = self.estimate.outlook()
             self._arrivals = {}
+            self._gone = {}
         return self._outlook
 
     def eta_us(self, station: int, x_s: float) -> tuple[int, float] | None:
@@ -126,21 +130,23 @@ class Evidence:
             return None
         return outlook.at_us + round((x_s + outlook.gate_s[station] - outlook.fed_s[station]) / rate * US_PER_S)
 
-    def gone_us(self, probabilities: tuple[float, ...], span_s: float) -> list[list[int | None]]:
-        """Return, for each link, when its reserve is gone with each probability.
+    def gone_us(self, span_s: float) -> list[dict[float, int | None]]:
+        """Return, for each link, when its reserve is gone with each probability of `GONE`.
 
         None where that is not within the forecast horizon of some instant in the `span_s` seconds after the latest
         event that moved the estimate.
         """
         outlook = self.outlook
         horizon_s = max(self.plan.timing.forecast_horizon_s, 1.0)
-        # In whole horizons, so that the same few grids serve again and again.
-        within_s = horizon_s * math.ceil(1.0 + max(span_s, 0.0) / horizon_s)
-        reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
-        return [
-            [None if after_s is None else outlook.at_us + round(after_s * US_PER_S) for after_s in link]
-            for link in gone_after_s(outlook, reserve_s, probabilities, within_s)
-        ]
+        # In whole horizons, so that the same few grids and answers serve again and again.
+        within_s = horizon_s * (2.0 + max(span_s, 0.0) // horizon_s)
+        if within_s not in self._gone:
+            reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
+            self._gone[within_s] = [
+                {p: _after_us(outlook.at_us, after_s) for p, after_s in zip(GONE, link, strict=True)}
+                for link in gone_after_s(outlook, reserve_s, GONE, within_s)
+            ]
+        return self._gone[within_s]
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
@@ -393,6 +399,10 @@ class Evidence:
     def _advance(self, at: int) -> None:
         self.estimate.advance(at)
         self._outlook = None
+
+
+def _after_us(at_us: int, after_s: float | None) -> int | None:
+    return None if after_s is None else at_us + round(after_s * US_PER_S)
 
 
 def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:

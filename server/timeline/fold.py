@@ -17,6 +17,8 @@ from server.timeline.view import Phase, PhaseRecord, Record
 # chosen: how far ahead conditions are read at first; twice as far each time nothing has happened by then
 _SIGHT_US = 60 * US_PER_S
 _NEVER_US = 2**62
+# What is said about the show, and shows nothing of it: the evidence stands as it was.
+_WORDS = frozenset({"ack", "note", "retract", "shelve"})
 
 
 class Fold:
@@ -78,11 +80,19 @@ class Fold:
         records = self.advance(at - 1)
         self.at_us = at
         if not void:
-            self.evidence = rebuilt if rebuilt is not None else self.evidence.copy()
-            self.evidence.apply(event)
             records.extend(self._take_at_board(event, at))
-            self._read_evidence()
+            self._take_as_evidence(event, rebuilt)
         return records + self._evaluate()
+
+    def _take_as_evidence(self, event: Event, rebuilt: Evidence | None) -> None:
+        if rebuilt is not None:
+            self.evidence = rebuilt
+        elif event.kind in _WORDS:
+            return
+        else:
+            self.evidence = self.evidence.copy()
+            self.evidence.apply(event)
+        self._read_evidence()
 
     def _take_at_board(self, event: Event, at: int) -> list[Record]:
         match event.kind:

@@ -102,11 +102,11 @@ def _mark_s(fold: Fold, k: int, mark: str, phase: Phase) -> float | None:
 def _links(fold: Fold) -> tuple[LinkView, ...]:
     outlook = fold.evidence.outlook
     since_s = _s(fold.at_us - outlook.at_us) if any(outlook.rate) else 0.0
-    gone_us = fold.evidence.gone_us((0.05, 0.50, 0.95), since_s)
+    gone_us = fold.evidence.gone_us(since_s)
     return tuple(_link(fold, i, gone) for i, gone in enumerate(gone_us))
 
 
-def _link(fold: Fold, i: int, gone_us: list[int | None]) -> LinkView:
+def _link(fold: Fold, i: int, gone_us: dict[float, int | None]) -> LinkView:
     """One link; once its tail is out there is no film in it to be slack."""
     outlook, link = fold.evidence.outlook, fold.plan.links[i]
     if fold.phases[i] == "clear":
@@ -119,7 +119,7 @@ def _link(fold: Fold, i: int, gone_us: list[int | None]) -> LinkView:
         drift=outlook.drift[i],
         drift_sd=max(outlook.slack_var[i][2], 0.0) ** 0.5,
         reserve_s=link.reserve_s,
-        gone_s=(_s_or_none(gone_us[0]), _s_or_none(gone_us[1]), _s_or_none(gone_us[2])),
+        gone_s=(_s_or_none(gone_us[0.05]), _s_or_none(gone_us[0.50]), _s_or_none(gone_us[0.95])),
     )
 
 
