@@ -4,9 +4,9 @@ The server writes its messages straight from the engine's values, without these 
 What a desk sends is read with them. Times are seconds after the run's `zero` unless a key says otherwise.
 """
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, create_model
 
 from server.timeline.view import Level, Phase
 
@@ -223,14 +223,26 @@ class Snapshot(Wire):
     fault: str | None
 
 
+def _change_of(part: type[Wire]) -> type[Wire]:
+    """A model of `part` in which only its id has to be there."""
+    fields: Any = {name: (field.annotation, None) for name, field in part.model_fields.items()} | {"id": (str, ...)}
+    return create_model(
+        f"{part.__name__}Change", __base__=Wire, __doc__=f"What is new of a `{part.__name__}`.", **fields
+    )
+
+
+StationChange = _change_of(Station)
+LinkChange = _change_of(Link)
+
+
 class Change(Wire):
-    """What changed: whole items that take the place of those with the same id or key; what is absent stands."""
+    """What changed: keys of stations and links, by id, and whole alarms, by key; what is absent stands."""
 
     type: Literal["change"]
     seq: int
     now_s: float
-    stations: list[Station] | None = None
-    links: list[Link] | None = None
+    stations: list[StationChange] | None = None  # type: ignore[valid-type]
+    links: list[LinkChange] | None = None  # type: ignore[valid-type]
     alarms: list[Alarm] | None = None
     gone: list[str] | None = None
     prompts: list[Prompt] | None = None

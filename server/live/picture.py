@@ -89,14 +89,19 @@ class Picture:
 def _changed(
     told: dict[str, _Told], parts: Iterable[Part], same: Callable[[Part, Part], bool], json: Callable[[Part], Json]
 ) -> list[Json]:
-    """Those of the parts that differ from what was told, as they are told now."""
+    """Those of the parts that differ from what was told, each with its id and what is new of it."""
     changed = []
     for part in parts:
         before = told.get(part.id)
         if before is None or not (before.view == part or same(before.view, part)):
-            told[part.id] = _Told(part, json(part))
-            changed.append(told[part.id].json)
+            told[part.id] = now = _Told(part, json(part))
+            changed.append(now.json if before is None else _changed_keys(before.json, now.json))
     return changed
+
+
+def _changed_keys(before: Json, now: Json) -> Json:
+    """What of a part has other values than were told, with its id: most of a station stays as it is."""
+    return {key: value for key, value in now.items() if key == "id" or value != before[key]}
 
 
 def same_station(told: StationView, now: StationView) -> bool:

@@ -2,11 +2,13 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { stateAfter } from "../../web/js/store.js";
-import { alarm, snapshot, station } from "./shows.js";
+import { alarm, snapshot } from "./shows.js";
 
-test("a change takes the places of its namesakes and leaves the rest", () => {
+test("a change renews what it tells of its namesakes and leaves the rest", () => {
   const before = stateAfter(null, snapshot());
-  const after = stateAfter(before, { type: "change", seq: 8, now_s: 101, stations: [station({ id: "h5", phase: "showing" })] });
+  const after = stateAfter(before, { type: "change", seq: 8, now_s: 101, stations: [{ id: "h5", phase: "showing" }] });
+  assert.deepEqual(after?.stations[1], { ...before?.stations[1], phase: "showing" });
+  assert.equal(after?.stations[0], before?.stations[0]);
   assert.deepEqual(after?.stations.map(({ id, phase }) => [id, phase]), [
     ["h3", "rolling"],
     ["h5", "showing"],

@@ -153,12 +153,15 @@ export interface Snapshot {
   fault: string | null;
 }
 
+export type StationChange = Partial<Station> & { id: string };
+export type LinkChange = Partial<Link> & { id: string };
+
 export interface Change {
   type: "change";
   seq: number;
   now_s: number;
-  stations?: Station[] | null;
-  links?: Link[] | null;
+  stations?: StationChange[] | null;
+  links?: LinkChange[] | null;
   alarms?: Alarm[] | null;
   gone?: string[] | null;
   prompts?: Prompt[] | null;

@@ -48,14 +48,24 @@ function changed(state, change) {
   return {
     ...state,
     seq: change.seq,
-    stations: replaced(state.stations, change.stations, (station) => station.id),
-    links: replaced(state.links, change.links, (link) => link.id),
+    stations: renewed(state.stations, change.stations),
+    links: renewed(state.links, change.links),
     alarms: replaced(state.alarms, change.alarms, (alarm) => alarm.key).filter((alarm) => !gone.has(alarm.key)),
     prompts: change.prompts ?? state.prompts,
     sources: change.sources ?? state.sources,
     fault: change.fault ?? state.fault,
     events: event ? [...state.events, event].slice(-KEPT_EVENTS) : state.events,
   };
+}
+
+/**
+ * `items` with what is new of each; one of which nothing is told stays the very object it was.
+ * @template {{ id: string }} T @param {T[]} items @param {(Partial<T> & { id: string })[] | null | undefined} news @returns {T[]}
+ */
+function renewed(items, news) {
+  if (!news) return items;
+  const byId = new Map(news.map((item) => [item.id, item]));
+  return items.map((item) => (byId.has(item.id) ? { ...item, ...byId.get(item.id) } : item));
 }
 
 /**
