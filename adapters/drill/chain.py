@@ -45,7 +45,7 @@ class Trip(NamedTuple):
     link: str
 
 
-class _Order(NamedTuple):
+class Order(NamedTuple):
     """Something that somebody or something does to motors; `stations` None is all of them."""
 
     at_s: float
@@ -92,14 +92,14 @@ class Course:
 
 
 class Chain:
-    """Works out one Course."""
+    """Works out one Course; `stands_s` is for how long the film may stand beside what the scenario says."""
 
-    def __init__(self, plan: Plan, scenario: Scenario, chance: Chance) -> None:
+    def __init__(self, plan: Plan, scenario: Scenario, chance: Chance, stands_s: float = 0.0) -> None:
         self._plan = plan
         self._scenario = scenario
         self._chance = chance
         self._ahead_s = _true_ahead_s(plan, scenario, chance)
-        self._until_s = _horizon_s(plan, scenario)
+        self._until_s = _horizon_s(plan, scenario) + stands_s
         self._drives = [
             _Drive(motor, chance.stream("drive", station.id))
             for motor, station in zip(_motors(plan, scenario, chance, self._until_s), plan.stations, strict=True)
@@ -111,7 +111,7 @@ class Chain:
         self._spent: list[Spent] = []
         self._trips: list[Trip] = []
         self._stops: list[tuple[float, float | None]] = []
-        self._orders: list[tuple[float, int, _Order]] = []
+        self._orders: list[tuple[float, int, Order]] = []
         self._numbers = count()
         self._stop_is_coming = False
 
@@ -139,14 +139,21 @@ class Chain:
         )
 
     def _first_orders(self) -> None:
+        self._order_first_start(self._scenario.late_s)
+        self._order_pauses()
+
+    def _order_first_start(self, at_s: float) -> None:
         scenario, index = self._scenario, self._plan.station_index
         late = {fault.station: fault.late_s for fault in scenario.of(LateMotor)}
         punctual = tuple(k for k, station in enumerate(self._plan.stations) if station.id not in late)
-        self._order(_Order(scenario.late_s, "start", punctual))
+        self._order(Order(at_s, "start", punctual))
         for station, late_s in late.items():
             if late_s is not None:
-                planned_s = scenario.late_s + self._plan.stations[index[station]].start_offset_s
-                self._order(_Order(planned_s + late_s, "start", (index[station],)))
+                planned_s = at_s + self._plan.stations[index[station]].start_offset_s
+                self._order(Order(planned_s + late_s, "start", (index[station],)))
+
+    def _order_pauses(self) -> None:
+        scenario, index = self._scenario, self._plan.station_index
         for stop in scenario.of(MotorStop):
             self._order_pause(stop.at_s, stop.for_s, (index[stop.station],), surprise=True)
         for halt in scenario.of(ChainStop):
@@ -155,14 +162,14 @@ class Chain:
     def _order_pause(
         self, at_s: float, for_s: float | None, stations: tuple[int, ...] | None, *, surprise: bool = False
     ) -> None:
-        self._order(_Order(at_s, "stop", stations, surprise))
+        self._order(Order(at_s, "stop", stations, surprise))
         if for_s is not None:
-            self._order(_Order(at_s + for_s, "start", stations))
+            self._order(Order(at_s + for_s, "start", stations))
 
-    def _order(self, order: _Order) -> None:
+    def _order(self, order: Order) -> None:
         heappush(self._orders, (order.at_s, next(self._numbers), order))
 
-    def _carry_out(self, order: _Order) -> None:
+    def _carry_out(self, order: Order) -> None:
         if order.act == "rethread":
             self._rethread(order.at_s)
         elif order.act == "start":
@@ -170,7 +177,7 @@ class Chain:
         else:
             self._stop(order)
 
-    def _start(self, order: _Order) -> None:
+    def _start(self, order: Order) -> None:
         """Start motors: the first time at their planned offsets, later all at once."""
         first = not any(drive.spells for drive in self._drives)
         together = order.stations is None or first
@@ -195,7 +202,7 @@ class Chain:
         self._redraw(k)
         self._facts.append(Fact(spell.on_s, "motor_start", self._plan.stations[k].id, with_chain=with_chain))
 
-    def _stop(self, order: _Order) -> None:
+    def _stop(self, order: Order) -> None:
         stations = [k for k in self._stations(order) if self._drives[k].running and not self._is_out(k, order.at_s)]
         whole = order.stations is None
         for k in stations:
@@ -267,11 +274,11 @@ class Chain:
         stop_s = at_s + self._scenario.crew.stops_after_s * float(rng.lognormal(0.0, _STOPS_SPREAD))
         if self._scenario.restart_after_s is None:
             self._orders.clear()
-        self._order(_Order(stop_s, "stop", None))
+        self._order(Order(stop_s, "stop", None))
         if self._scenario.restart_after_s is not None:
             start_s = stop_s + self._scenario.restart_after_s
-            self._order(_Order(start_s - _INCH_ENDS_S, "rethread", None))
-            self._order(_Order(start_s, "start", None))
+            self._order(Order(start_s - _INCH_ENDS_S, "rethread", None))
+            self._order(Order(start_s, "start", None))
 
     def _stop_when_out(self) -> tuple[float | None, ...]:
         """Stop every motor whose gate the film has left, a little later."""
@@ -281,7 +288,7 @@ class Chain:
                 self._stop_one(k, out_s + float(self._drives[k].rng.uniform(*_CLEAR_AFTER_S)))
         return outs_s
 
-    def _stations(self, order: _Order) -> Sequence[int]:
+    def _stations(self, order: Order) -> Sequence[int]:
         return range(len(self._drives)) if order.stations is None else order.stations
 
     def _tail_out_s(self, k: int) -> float | None:

@@ -25,7 +25,7 @@ _FLICKERS = 0.3
 _FLICKER_S = (0.2, 1.5)
 _OPENS_BEFORE_S = (0.4, 1.6)
 _SHUTS_AFTER_S = (0.3, 1.5)
-_FAILSAFE_SHUTS_S = 0.2
+FAILSAFE_SHUTS_S = 0.2
 _REOPENS_AFTER_S = (0.3, 1.0)
 _LAMP_OUT_AFTER_S = (20.0, 90.0)
 _STAYS_LIT_S = 30.0
@@ -165,7 +165,7 @@ class _Projectionist:
         open_s = self._head_s + (forgotten_s[0] if forgotten_s else -self._between(_OPENS_BEFORE_S))
         spans = [Span(open_s, inf if self._end_s is None else self._end_s + self._between(_SHUTS_AFTER_S))]
         for stand in self._standing:
-            shut = Span(stand.from_s + _FAILSAFE_SHUTS_S, stand.until_s + self._between(_REOPENS_AFTER_S))
+            shut = Span(stand.from_s + FAILSAFE_SHUTS_S, stand.until_s + self._between(_REOPENS_AFTER_S))
             spans = without(spans, shut)
         return spans
 

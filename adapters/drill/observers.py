@@ -79,13 +79,14 @@ class Observers:
     def observe(self, facts: Sequence[Fact]) -> list[Event]:
         """The events of a whole show, by the time each was written down."""
         ordered = sorted(facts, key=lambda fact: fact.at_s)
-        events = [*self._feeds(ordered[0].at_s - _CONTACTS_UP_BEFORE_S)] if ordered else []
+        events = [*self.feeds(ordered[0].at_s - _CONTACTS_UP_BEFORE_S)] if ordered else []
         for fact in ordered:
-            events += self._seen(fact)
-        events += self._found_after()
+            events += self.see(fact)
+        events += self.found_after(inf)
         return sorted(events, key=lambda event: (event.t, event.id))
 
-    def _seen(self, fact: Fact) -> Iterator[Event]:
+    def see(self, fact: Fact) -> Iterator[Event]:
+        """What one fact is seen as; ask in order of time, and once for each."""
         if fact.station is None:
             if any(station.inputs.motor != "contact" for station in self._plan.stations):
                 yield self._tapped_for_chain(fact)
@@ -94,7 +95,7 @@ class Observers:
         if fact.kind == "slack_read":
             yield self._read(fact, station)
             return
-        way = _way(fact, station)
+        way = way_of(fact, station)
         if way == "contact":
             yield from self._by_contact(fact, station)
         elif way == "tap" and not fact.with_chain:
@@ -115,9 +116,12 @@ class Observers:
             kind = fact.kind if change.closed is closing else _OPPOSITE[fact.kind]
             yield self._event(change.at_s, kind, source, station=station.id, mark=fact.mark)
 
-    def _found_after(self) -> Iterator[Event]:
+    def found_after(self, now_s: float) -> Iterator[Event]:
         """What a contact box finds changed when it answers again: some time in the gap, nobody knows when."""
-        for (station_id, _, gap), facts in self._unseen.items():
+        for (station_id, what, gap), facts in list(self._unseen.items()):
+            if gap.until_s > now_s:
+                continue
+            del self._unseen[station_id, what, gap]
             if facts[-1].kind in _OPPOSITE and len(facts) % 2 == 1:
                 station = self._plan.stations[self._plan.station_index[station_id]]
                 source = source_of("contact", station.booth)
@@ -186,7 +190,7 @@ class Observers:
         rng = self._stream(who, fact.kind)
         return fact.at_s + tap_after_s(rng, self._crew.attention_sd_s, surprise=fact.surprise)
 
-    def _feeds(self, up_s: float) -> Iterator[Event]:
+    def feeds(self, up_s: float) -> Iterator[Event]:
         """Each booth's contacts come up before the show, and go and come back with every outage."""
         booths = dict.fromkeys(station.booth for station in self._plan.stations if "contact" in _ways(station))
         for booth in booths:
@@ -239,7 +243,8 @@ class Observers:
         return self._streams[key]
 
 
-def _way(fact: Fact, station: Station) -> InputKind:
+def way_of(fact: Fact, station: Station) -> InputKind:
+    """How a fact of that station is known."""
     inputs = station.inputs
     if fact.kind in ("lamp_lit", "lamp_out"):
         return inputs.lamp

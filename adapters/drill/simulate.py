@@ -26,18 +26,19 @@ def simulate(plan: Plan, scenario: Scenario, seed: int) -> Drill:
 
     Raises ValueError where the scenario names a station, link, mark or booth that the plan does not have.
     """
-    _check(plan, scenario)
+    check(plan, scenario)
     chance = Chance(seed)
     course = Chain(plan, scenario, chance).run()
     done = work(plan, scenario, course, chance)
-    facts = sorted([*course.facts, *done.facts, *_passes(plan, course)], key=lambda fact: fact.at_s)
+    facts = sorted([*course.facts, *done.facts, *passes_seen(plan, course)], key=lambda fact: fact.at_s)
     observers = Observers(plan, scenario, chance, f"{scenario.name}-{seed}")
     events = observers.observe(facts)
     truth = Truth(plan, scenario, seed, course, done.pictures, tuple(facts), tuple(observers.mistakes))
     return Drill(events, truth)
 
 
-def _check(plan: Plan, scenario: Scenario) -> None:
+def check(plan: Plan, scenario: Scenario) -> None:
+    """Raise ValueError where a scenario names what the plan does not have."""
     known: dict[str, set[str | None]] = {
         "station": set(plan.station_index),
         "as_station": set(plan.station_index),
@@ -52,7 +53,7 @@ def _check(plan: Plan, scenario: Scenario) -> None:
                 raise ValueError(f"{scenario.name}: {type(fault).__name__}: {key}: found {name!r}, not in the plan")
 
 
-def _passes(plan: Plan, course: Course) -> list[Fact]:
+def passes_seen(plan: Plan, course: Course) -> list[Fact]:
     """The passes that somebody or something is there to see."""
     facts = []
     for k, station in enumerate(plan.stations):

@@ -1,0 +1,267 @@
+"""The mark of a rehearsal in words: a few sentences, and tables for the terminal, with times by the house's clock."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import Final, NamedTuple, Protocol
+
+from adapters.drill.marking import DarkMark, LinkMark, Mark, StrikeMark, TapMark
+from adapters.drill.sights import house_of
+from server.timeline.plan import Plan
+
+FORMAT: Final = "festoon-mark/1"
+
+_DID: Final = {
+    "chain_start": "started all motors",
+    "chain_stop": "stopped all motors",
+    "motor_start": "started the motor",
+    "motor_stop": "stopped the motor",
+    "lamp_lit": "struck the lamp",
+    "lamp_out": "put the lamp out",
+    "douser_open": "opened the douser",
+    "douser_shut": "shut the douser",
+}
+_ENDS: Final = {
+    "out": "The last tail is out: the show was seen to its end.",
+    "spilled": "Nobody stopped the film in time: it is past saving, and the drill has ended.",
+    None: "You ended the drill.",
+}
+_LEAST_FT: Final = 0.5  # chosen: less is not told in feet
+_LEAST_S: Final = 1.0  # chosen
+
+
+class Told(Protocol):
+    """One alarm as the desks told it; times in seconds after `motors_at`, None for what never came."""
+
+    @property
+    def level(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+    @property
+    def told_s(self) -> float: ...
+    @property
+    def acked_s(self) -> float | None: ...
+    @property
+    def over_s(self) -> float | None: ...
+
+
+class Section(NamedTuple):
+    """One table of the account; `empty` is what to say where it has no rows."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    empty: str
+
+
+class Account(NamedTuple):
+    """All that is said to whoever took part: the sentences first, then the tables."""
+
+    sentences: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+
+def account_of(mark: Mark, told: Sequence[Told], plan: Plan) -> Account:
+    """Say a mark, with the alarms that were told on the way."""
+    said = _Said(mark, told, plan)
+    return Account(tuple(said.sentences()), tuple(said.sections()))
+
+
+def json_of(mark: Mark, told: Sequence[Told]) -> dict[str, object]:
+    """A mark for programs, `festoon-mark/1`: times in seconds after `motors_at`, no number rounded."""
+    values: dict[str, object] = {"format": FORMAT} | dict(mark._asdict())
+    done = [{"at_s": at_s, "kind": event.kind, "station": event.station, "by": event.by} for at_s, event in mark.done]
+    lists = {name: [each._asdict() for each in getattr(mark, name)] for name in _LISTS}
+    return values | lists | {"done": done, "alarms": [_told_json(alarm) for alarm in told]}
+
+
+_LISTS: Final = ("troubles", "strikes", "taps", "links", "dark")
+
+
+def _told_json(alarm: Told) -> dict[str, object]:
+    return {name: getattr(alarm, name) for name in ("level", "text", "told_s", "acked_s", "over_s")}
+
+
+class _Said:
+    def __init__(self, mark: Mark, told: Sequence[Told], plan: Plan) -> None:
+        self._mark = mark
+        self._told = told
+        self._plan = plan
+        began_s = [trouble.began_s for trouble in mark.troubles if trouble.came and trouble.began_s is not None]
+        self._began_s = min(began_s, default=None)
+
+    def sentences(self) -> list[str]:
+        """How it ended, what it cost, and how much of what was the person's was done in time."""
+        return [_ENDS[self._mark.end], self._film(), self._dark(), self._reserve(), *self._shares()]
+
+    def sections(self) -> list[Section]:
+        """Everything behind the sentences."""
+        mark = self._mark
+        return [
+            Section("What went wrong", ("From", "What"), tuple(self._trouble_rows()), "Nothing was to go wrong."),
+            Section(
+                "What the desks told you",
+                ("At", "After it began", "Level", "Alarm", "Acknowledged", "Over"),
+                tuple(self._alarm_row(alarm) for alarm in self._told),
+                "No alarm was told.",
+            ),
+            Section(
+                "What you did",
+                ("At", "After it began", "Where", "What"),
+                tuple(
+                    (self._clock(at_s), self._since_began(at_s), self._house(event.station), f"you {_DID[event.kind]}")
+                    for at_s, event in mark.done
+                ),
+                "You did nothing to a motor, a lamp or a douser.",
+            ),
+            Section(
+                "Lamps, by their true windows",
+                ("House", "Whose", "Struck", "Window", "Mark"),
+                tuple(self._strike_row(strike) for strike in mark.strikes),
+                "No lamp was to be struck yet.",
+            ),
+            Section(
+                "Passes to tap, by their true times",
+                ("House", "Pass", "Tapped", "Passed", "Mark"),
+                tuple(self._tap_row(tap) for tap in mark.taps),
+                "There was no pass for you to tap.",
+            ),
+            Section(
+                "What it cost",
+                ("Link", "Reserve left at the worst", "At", "On the floor", "Pulled tight"),
+                tuple(self._link_row(link) for link in mark.links),
+                "One house has no link.",
+            ),
+            Section(
+                "Without a picture",
+                ("House", "Dark", "Of that, film standing"),
+                tuple((self._house(dark.station), _length(dark.dark_s), _length(dark.standing_s)) for dark in self._gone()),
+                "No house was dark in its show.",
+            ),
+        ]
+
+    def _film(self) -> str:
+        lost = [link for link in self._mark.links if link.spilled_ft + link.pulled_ft >= _LEAST_FT]
+        if not lost:
+            return "Film: none was lost."
+        told = [f"{_feet(link)} at {self._link(link.link)}" for link in lost]
+        return f"Film: {', '.join(told)}."
+
+    def _dark(self) -> str:
+        dark_s = sum(dark.dark_s for dark in self._mark.dark)
+        if dark_s < _LEAST_S:
+            return "Picture: every house that had begun had its picture all the time."
+        return f"Picture: {len(self._gone())} of {len(self._mark.dark)} houses went dark, {_length(dark_s)} in all."
+
+    def _reserve(self) -> str:
+        worst = min(self._mark.links, key=lambda link: link.left_s, default=None)
+        if worst is None:
+            return "Reserve: a chain of one house has none to lose."
+        if worst.left_s > 0.0:
+            return f"Reserve: at the worst {worst.left_s:.2f} s was left, at {self._link(worst.link)}."
+        stopped = self._stopped_after()
+        return f"Reserve: spent first at {self._clock(self._mark.first_spent_s or worst.worst_s)}{stopped}."
+
+    def _stopped_after(self) -> str:
+        spent_s = self._mark.first_spent_s
+        stops_s = [at_s for at_s, event in self._mark.done if event.kind == "chain_stop"]
+        if spent_s is None:
+            return ""
+        after = [at_s - spent_s for at_s in stops_s if at_s >= spent_s]
+        if after:
+            return f"; you stopped the film {_length(after[0])} later"
+        return "; you did not stop the film" if self._mark.crew != "all" else ""
+
+    def _shares(self) -> list[str]:
+        """How many of what was the person's were right; silent about what was not."""
+        mark = self._mark
+        lamps = [strike.verdict == "in time" for strike in mark.strikes if strike.yours]
+        taps = [tap.verdict == "right" for tap in mark.taps]
+        acts = [alarm.acked_s for alarm in self._told if alarm.level == "act"]
+        seen = [at_s is not None for at_s in acts]
+        counted = ("Your lamps in time", lamps), ("Passes tapped right", taps), ("Alarms to act on, acknowledged", seen)
+        return [f"{what}: {sum(right)} of {len(right)}." for what, right in counted if right]
+
+    def _trouble_rows(self) -> list[tuple[str, str]]:
+        return [
+            (
+                "it did not come" if not trouble.came else "all along" if trouble.began_s is None else self._clock(trouble.began_s),
+                trouble.text[0].upper() + trouble.text[1:],
+            )
+            for trouble in self._mark.troubles
+        ]
+
+    def _alarm_row(self, alarm: Told) -> tuple[str, ...]:
+        acked = "no" if alarm.acked_s is None else f"after {_length(alarm.acked_s - alarm.told_s)}"
+        over = "still open" if alarm.over_s is None else f"after {_length(alarm.over_s - alarm.told_s)}"
+        return self._clock(alarm.told_s), self._since_began(alarm.told_s), alarm.level, alarm.text, acked, over
+
+    def _strike_row(self, strike: StrikeMark) -> tuple[str, ...]:
+        whose = "yours" if strike.yours else "the crew's"
+        window = f"{self._clock(strike.opens_s)} to {self._clock(strike.closes_s)}"
+        struck = "" if strike.struck_s is None else self._clock(strike.struck_s)
+        return self._house(strike.station), whose, struck, window, _strike_verdict(strike)
+
+    def _tap_row(self, tap: TapMark) -> tuple[str, ...]:
+        times = ["" if at_s is None else self._clock(at_s) for at_s in (tap.tapped_s, tap.passed_s)]
+        return self._house(tap.station), self._mark_title(tap.mark), *times, self._tap_verdict(tap)
+
+    def _tap_verdict(self, tap: TapMark) -> str:
+        if tap.verdict == "wrong house":
+            return f"wrong house: it was {self._house(tap.meant)}"
+        if tap.verdict == "wrong mark":
+            return f"wrong mark: it was {self._mark_title(tap.meant or '')}"
+        if tap.verdict == "not there":
+            return "nothing went by then"
+        if tap.error_s is None or tap.verdict in {"missed", "again"}:
+            return "tapped twice" if tap.verdict == "again" else tap.verdict
+        off = f"{abs(tap.error_s):.1f} s {'late' if tap.error_s > 0.0 else 'early'}"
+        return f"right ({off})" if tap.verdict == "right" else off
+
+    def _link_row(self, link: LinkMark) -> tuple[str, ...]:
+        left = f"{link.left_s:.2f} s, {'loose' if link.slack_s > 0.0 else 'tight'}" if link.left_s > 0.0 else "none"
+        feet = [f"{feet:.0f} ft" if feet >= _LEAST_FT else "" for feet in (link.spilled_ft, link.pulled_ft)]
+        return self._link(link.link), left, self._clock(link.worst_s), *feet
+
+    def _gone(self) -> list[DarkMark]:
+        return [dark for dark in self._mark.dark if dark.dark_s >= _LEAST_S]
+
+    def _house(self, station: str | None) -> str:
+        return house_of(station, self._plan)
+
+    def _link(self, link: str) -> str:
+        upstream, _, downstream = link.partition(">")
+        return f"{self._house(upstream)} to {self._house(downstream)}"
+
+    def _mark_title(self, mark: str) -> str:
+        return {"head": "first picture", "end": "last picture"}.get(mark) or self._plan.mark(mark).title
+
+    def _clock(self, at_s: float) -> str:
+        return f"{(self._plan.zero + timedelta(seconds=at_s)).astimezone(self._plan.zone):%H:%M:%S}"
+
+    def _since_began(self, at_s: float) -> str:
+        if self._began_s is None:
+            return ""
+        after_s = at_s - self._began_s
+        return f"{_length(after_s)}" if after_s >= 0.0 else "before"
+
+
+def _strike_verdict(strike: StrikeMark) -> str:
+    if strike.struck_s is None:
+        return "never lit"
+    if strike.verdict == "early":
+        return f"{_length(strike.opens_s - strike.struck_s)} early"
+    if strike.verdict == "late":
+        dark = f", gate dark for {_length(strike.struck_s - strike.head_s)}" if strike.struck_s > strike.head_s else ""
+        return f"{_length(strike.struck_s - strike.closes_s)} late{dark}"
+    return "in time"
+
+
+def _feet(link: LinkMark) -> str:
+    told = ((link.spilled_ft, "on the floor"), (link.pulled_ft, "pulled tight"))
+    return " and ".join(f"{feet:.0f} ft {what}" for feet, what in told if feet >= _LEAST_FT)
+
+
+def _length(seconds: float) -> str:
+    if seconds < 10.0:  # noqa: PLR2004
+        return f"{seconds:.1f} s"
+    return f"{seconds:.0f} s" if seconds < 600.0 else f"{seconds / 60.0:.0f} min"  # noqa: PLR2004

@@ -1,0 +1,84 @@
+"""The chain in motion under somebody's hands: what is done at the desks starts and stops its motors."""
+
+from collections.abc import Sequence
+from typing import Final, Literal, NamedTuple, TypeAlias
+
+from adapters.drill.chain import Chain, Order
+from adapters.drill.chance import Chance
+from adapters.drill.duties import Duties
+from adapters.drill.scenario import LateMotor, Scenario
+
+MotorAct: TypeAlias = Literal["chain_start", "chain_stop", "motor_start", "motor_stop"]
+
+# Chosen: somebody has to be found, and to go from house to house.
+RETHREAD_AFTER_S: Final = 90.0
+
+
+class Act(NamedTuple):
+    """Something done to motors at `at_s`; `station` is its number in film order, None for the whole chain."""
+
+    at_s: float
+    kind: MotorAct
+    station: int | None = None
+
+
+class ManualChain(Chain):
+    """A chain with what was done to it so far.
+
+    Equal acts give an equal course, and one more act leaves all that was before it as it was, but for the chance by
+    which motors that are started or stopped together differ. Where stopping is the person's, nobody else stops the
+    film. Once a reserve was spent and the chain stands, helpers take up what hangs loose RETHREAD_AFTER_S later.
+    """
+
+    def __init__(self, duties: Duties, scenario: Scenario, chance: Chance, acts: Sequence[Act], now_s: float) -> None:
+        super().__init__(duties.plan, scenario, chance, stands_s=max(0.0, now_s))
+        self._duties = duties
+        self._acts = acts
+
+    def _first_orders(self) -> None:
+        acts = list(self._acts)
+        if self._duties.motors:
+            first = next((act for act in acts if act.kind == "chain_start"), None)
+            if first is not None:
+                acts.remove(first)
+                self._order_first_start(first.at_s)
+        else:
+            self._order_first_start(self._scenario.late_s)
+        self._order_pauses()
+        self._order_acts(acts)
+
+    def _order_acts(self, acts: Sequence[Act]) -> None:
+        for act in acts:
+            stations = None if act.station is None else (act.station,)
+            self._order(Order(act.at_s, "start" if act.kind.endswith("start") else "stop", stations))
+
+    def _start(self, order: Order) -> None:
+        """As ever, but that a motor which is late or stuck is not helped by another push of the button."""
+        if order.at_s in {act.at_s for act in self._acts} and self._rolled() and not self._stops:
+            stuck = {self._plan.station_index[fault.station] for fault in self._scenario.of(LateMotor)}
+            pushed = tuple(k for k in self._stations(order) if k not in stuck)
+            order = order._replace(stations=pushed) if stuck else order
+        super()._start(order)
+
+    def _stop(self, order: Order) -> None:
+        super()._stop(order)
+        if self._duties.stops and self._spent and not self._running():
+            self._order(Order(order.at_s + RETHREAD_AFTER_S, "rethread", None))
+
+    def _rethread(self, at_s: float) -> None:
+        if not self._running():
+            super()._rethread(at_s)
+
+    def _call_crew(self, at_s: float) -> None:
+        if self._duties.stops:
+            return
+        super()._call_crew(at_s)
+        if self._scenario.restart_after_s is None:
+            # The crew drops all that was to come; what somebody did at the desks was still done.
+            self._order_acts([act for act in self._acts if act.at_s > at_s])
+
+    def _rolled(self) -> bool:
+        return any(drive.spells for drive in self._drives)
+
+    def _running(self) -> bool:
+        return any(drive.running for drive in self._drives)

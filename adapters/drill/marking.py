@@ -1,0 +1,266 @@
+"""The mark of a rehearsal: what was done, held against what truly was.
+
+Everything is worked out from the truth of the drill. All times are seconds after `motors_at`.
+"""
+
+from collections.abc import Sequence
+from math import inf
+from typing import Final, Literal, NamedTuple, TypeAlias
+
+import numpy as np
+
+from adapters.drill.crew import Picture, Span, standing_spans, without
+from adapters.drill.motion import Floats
+from adapters.drill.rehearsal import Rehearsal
+from adapters.drill.troubles import Trouble, troubles_of
+from adapters.drill.truth import Truth
+from server.timeline.events import Event, at_us
+from server.timeline.plan import Link, Plan, Station
+
+StrikeVerdict: TypeAlias = Literal["in time", "early", "late", "never"]
+TapVerdict: TypeAlias = Literal["right", "early", "late", "wrong house", "wrong mark", "again", "missed", "not there"]
+
+RIGHT_SDS: Final = 3.0
+"""A tap that is off by no more of its plan's `tap_sigma_s` is right. Chosen."""
+
+NEAR_S: Final = 30.0
+"""A tap that is off by more was not meant for that pass. Chosen: shorter than any trailer."""
+
+class StrikeMark(NamedTuple):
+    """One lamp against its true window; `struck_s` is None where it was never lit. `yours`: the person struck it."""
+
+    station: str
+    yours: bool
+    struck_s: float | None
+    opens_s: float
+    closes_s: float
+    head_s: float
+    verdict: StrikeVerdict
+
+
+class TapMark(NamedTuple):
+    """One tapped pass, or a missed one (`tapped_s` None), against the true pass.
+
+    `error_s` is how much later than the pass the tap counts, below 0 earlier; None where there is nothing to compare.
+    `meant` is the station or the mark that it truly was, where that was another.
+    """
+
+    station: str
+    mark: str
+    tapped_s: float | None
+    passed_s: float | None
+    error_s: float | None
+    verdict: TapVerdict
+    meant: str | None = None
+
+
+class LinkMark(NamedTuple):
+    """The worst that a link came to.
+
+    `left_s`: what was left of its reserve then, below 0 when it was past it; `spilled_ft` counter feet that fell,
+    `pulled_ft` that were pulled past the reserve, each 0.0 where none.
+    """
+
+    link: str
+    worst_s: float
+    slack_s: float
+    left_s: float
+    spilled_ft: float
+    pulled_ft: float
+
+
+class DarkMark(NamedTuple):
+    """A house between its head and its end: seconds without a picture on screen, and of those with the film standing."""
+
+    station: str
+    dark_s: float
+    standing_s: float
+
+
+class Done(NamedTuple):
+    """Something that the person did to motors, lamps or dousers."""
+
+    at_s: float
+    event: Event
+
+
+class Mark(NamedTuple):
+    """The whole mark; `end` is how the drill ended: `out`, `spilled`, or None where the person ended it."""
+
+    name: str
+    text: str
+    seed: int
+    crew: str
+    start_s: float
+    ended_s: float
+    end: str | None
+    troubles: tuple[Trouble, ...]
+    done: tuple[Done, ...]
+    strikes: tuple[StrikeMark, ...]
+    taps: tuple[TapMark, ...]
+    links: tuple[LinkMark, ...]
+    dark: tuple[DarkMark, ...]
+    first_spent_s: float | None
+
+
+def mark_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Mark:
+    """Mark a rehearsal as it stands; `reported` are all events that the person sent, in any order."""
+    truth, ended_s, duties = rehearsal.truth, rehearsal.at_s, rehearsal.duties
+    plan = truth.plan
+    yours = frozenset(station.id for station in plan.stations if duties.yours(station, "lamp"))
+    watched = [station for station in plan.stations if duties.yours(station, "cue")]
+    spent_s = [spent.at_s for spent in truth.spent if spent.at_s <= ended_s]
+    return Mark(
+        name=rehearsal.scenario.name,
+        text=rehearsal.scenario.text,
+        seed=truth.seed,
+        crew=duties.crew,
+        start_s=rehearsal.start_s,
+        ended_s=ended_s,
+        end=rehearsal.end,
+        troubles=tuple(troubles_of(truth, yours, ended_s)),
+        done=tuple(Done(at_s, event) for at_s, event in rehearsal.acts),
+        strikes=tuple(strike_marks(truth, yours, ended_s)),
+        taps=tuple(tap_marks(truth, watched, reported, ended_s)),
+        links=tuple(link_mark(truth, link, ended_s) for link in plan.links),
+        dark=tuple(dark_marks(truth, ended_s)),
+        first_spent_s=min(spent_s, default=None),
+    )
+
+
+def strike_marks(truth: Truth, yours: frozenset[str], ended_s: float) -> list[StrikeMark]:
+    """Every lamp that was to be lit by `ended_s`, or was."""
+    marks = []
+    for station, picture in zip(truth.plan.stations, truth.pictures, strict=True):
+        head_s = truth.pass_s(station.id, "head")
+        if head_s is None or station.inputs.lamp == "none" and not picture.lit:
+            continue
+        opens_s, closes_s = head_s - station.lamp.earliest_s, head_s - station.lamp.latest_s
+        struck_s = _strike_s(picture, head_s)
+        if struck_s is not None or closes_s <= ended_s:
+            verdict = _strike_verdict(struck_s, opens_s, closes_s)
+            marks.append(StrikeMark(station.id, station.id in yours, struck_s, opens_s, closes_s, head_s, verdict))
+    return marks
+
+
+def _strike_s(picture: Picture, head_s: float) -> float | None:
+    """The strike that lit the picture's beginning, else the first after it, else one that still burns."""
+    held = [span.from_s for span in picture.lit if span.until_s > head_s]
+    return held[0] if held else None
+
+
+def _strike_verdict(struck_s: float | None, opens_s: float, closes_s: float) -> StrikeVerdict:
+    if struck_s is None:
+        return "never"
+    if struck_s < opens_s:
+        return "early"
+    return "in time" if struck_s <= closes_s else "late"
+
+
+def tap_marks(truth: Truth, watched: Sequence[Station], reported: Sequence[Event], ended_s: float) -> list[TapMark]:
+    """Every pass that was tapped and not taken back, and those at the `watched` stations that were missed."""
+    taken_back = {event.retracts for event in reported if event.kind == "retract"}
+    taps = [event for event in reported if event.kind == "mark_pass" and event.id not in taken_back]
+    marks: list[TapMark] = []
+    for event in sorted(taps, key=lambda event: event.t):
+        marks.append(_tap_mark(truth, event, marks, ended_s))
+    # By the time of the pass: two marks at one point of the print are one sight, and either name is right.
+    tapped = {(mark.station, mark.passed_s) for mark in marks if mark.verdict in {"right", "early", "late"}}
+    names = {station.id for station in watched}
+    marks += [
+        TapMark(fact.station, fact.mark, None, fact.at_s, None, "missed")
+        for fact in truth.facts
+        if fact.station in names and fact.mark and (fact.station, truth.pass_s(fact.station, fact.mark)) not in tapped
+    ]
+    return sorted(marks, key=lambda mark: mark.tapped_s if mark.tapped_s is not None else mark.passed_s or 0.0)
+
+
+def _tap_mark(truth: Truth, event: Event, before: Sequence[TapMark], ended_s: float) -> TapMark:
+    plan = truth.plan
+    station, name, tapped_s = str(event.station), str(event.mark), at_us(event, plan) / 1e6
+    passed_s = truth.pass_s(station, name)
+    error_s = None if passed_s is None or passed_s > ended_s + NEAR_S else tapped_s - passed_s
+    right_s = RIGHT_SDS * plan.timing.tap_sigma_s
+
+    def told(verdict: TapVerdict, meant: str | None = None) -> TapMark:
+        return TapMark(station, name, tapped_s, passed_s, error_s, verdict, meant)
+
+    seen = {"right", "early", "late"}
+    if any((mark.station, mark.passed_s) == (station, passed_s) and mark.verdict in seen for mark in before):
+        return told("again")
+    if error_s is not None and abs(error_s) <= right_s:
+        return told("right")
+    others = [other.id for other in plan.stations if other.id != station]
+    if house := _nearest([(other, truth.pass_s(other, name)) for other in others], tapped_s, right_s):
+        return told("wrong house", house)
+    marks = [mark.id for mark in plan.marks if mark.cue and mark.id != name]
+    if mark := _nearest([(other, truth.pass_s(station, other)) for other in marks], tapped_s, right_s):
+        return told("wrong mark", mark)
+    if error_s is None or abs(error_s) > NEAR_S:
+        return told("not there")
+    return told("late" if error_s > 0.0 else "early")
+
+
+def _nearest(passes: Sequence[tuple[str, float | None]], at_s: float, within_s: float) -> str | None:
+    """Whose pass was then; None where none was within that time."""
+    near = [(abs(passed_s - at_s), name) for name, passed_s in passes if passed_s is not None]
+    off_s, name = min(near, default=(inf, ""))
+    return name if off_s <= within_s else None
+
+
+def link_mark(truth: Truth, link: Link, ended_s: float) -> LinkMark:
+    """The worst of one link up to `ended_s`: slack bends only where one of its two motors does."""
+    k = truth.plan.station_index[link.upstream]
+    borders = np.union1d(truth.course.curves[k].at_s, truth.course.curves[k + 1].at_s)
+    t_s = np.append(borders[borders < ended_s], ended_s)
+    slack_s = truth.slack_s(link.id, t_s)
+    t_s, slack_s = t_s[~np.isnan(slack_s)], slack_s[~np.isnan(slack_s)]
+    if not len(t_s):
+        return LinkMark(link.id, ended_s, 0.0, link.reserve_s, 0.0, 0.0)
+    worst = int(np.argmax(np.abs(slack_s)))
+    return LinkMark(
+        link=link.id,
+        worst_s=float(t_s[worst]),
+        slack_s=float(slack_s[worst]),
+        left_s=link.reserve_s - abs(float(slack_s[worst])),
+        spilled_ft=_past_ft(truth.plan, slack_s, link),
+        pulled_ft=_past_ft(truth.plan, -slack_s, link),
+    )
+
+
+def _past_ft(plan: Plan, slack_s: Floats, link: Link) -> float:
+    # A failsafe stops the motor at the reserve itself: what rounding leaves past it is no film.
+    past_s = float(slack_s.max()) - link.reserve_s
+    return plan.film.counter_ft_from_s(past_s) if past_s > 1e-3 else 0.0  # noqa: PLR2004
+
+
+def dark_marks(truth: Truth, ended_s: float) -> list[DarkMark]:
+    """Every house whose head had come by `ended_s`."""
+    marks = []
+    for k, (station, picture) in enumerate(zip(truth.plan.stations, truth.pictures, strict=True)):
+        head_s, end_s = truth.pass_s(station.id, "head"), truth.pass_s(station.id, "end")
+        if head_s is not None and head_s < ended_s:
+            show = [Span(head_s, min(ended_s, inf if end_s is None else end_s))]
+            standing = _both(show, standing_spans(truth.course, k))
+            dark = _outside(show, _both(picture.lit, picture.open))
+            for stand in standing:
+                dark = without(dark, stand)
+            marks.append(DarkMark(station.id, _length_s(dark) + _length_s(standing), _length_s(standing)))
+    return marks
+
+
+def _outside(spans: Sequence[Span], gaps: Sequence[Span]) -> list[Span]:
+    left = list(spans)
+    for gap in gaps:
+        left = without(left, gap)
+    return left
+
+
+def _both(some: Sequence[Span], others: Sequence[Span]) -> list[Span]:
+    """Where both are."""
+    parts = [Span(max(a.from_s, b.from_s), min(a.until_s, b.until_s)) for a in some for b in others]
+    return [part for part in parts if part.from_s < part.until_s]
+
+
+def _length_s(spans: Sequence[Span]) -> float:
+    return sum(span.until_s - span.from_s for span in spans)

@@ -1,0 +1,190 @@
+"""A drill in which somebody takes part: it goes on a little at a time, and what is done at the desks changes the rest.
+
+It knows neither clock nor port: it is told the time, and what was reported. The chain is worked out to the end of the
+show; something done to it has it worked out again, with the same seed, from all that was done so far. What has
+happened stays as it was.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
+from heapq import heappop, heappush
+from itertools import count
+from math import inf
+from typing import Final, Literal, TypeAlias, cast, get_args
+
+from adapters.drill.chance import Chance
+from adapters.drill.crew import Work, work
+from adapters.drill.duties import CrewKind, Duties
+from adapters.drill.facts import Fact
+from adapters.drill.library import LIBRARY, scenario_for
+from adapters.drill.manual import Act, ManualChain, MotorAct
+from adapters.drill.motion import first_past_s
+from adapters.drill.observers import Observers, way_of
+from adapters.drill.pictures import PictureAct, Pictures
+from adapters.drill.scenario import Scenario
+from adapters.drill.sights import sight_of
+from adapters.drill.simulate import check, passes_seen
+from adapters.drill.truth import Truth
+from server.timeline.events import Event
+from server.timeline.plan import Plan
+
+End: TypeAlias = Literal["out", "spilled"]
+
+SPILL_S: Final = 60.0
+"""Film on the floor, or pulled, past a reserve, at which there is nothing more to save: 90 ft of 35 mm. Chosen."""
+
+CLEARED_S: Final = 5.0
+"""From the last tail's end to the end of the drill: what comes of it is still told. Chosen."""
+
+LOOKOUT: Final = "lookout"
+"""Whose notes tell what there is to be seen at a gate."""
+
+_MOTOR_ACTS: Final = frozenset(get_args(MotorAct))
+_PICTURE_ACTS: Final = frozenset(get_args(PictureAct))
+_PICTURE_FACTS: Final = _PICTURE_ACTS
+
+
+def surprise(plan: Plan, seed: int, crew: CrewKind) -> Scenario:
+    """One of the library's scenarios that trouble this plan, by chance; `clean` where none does."""
+    duties = Duties(plan, crew)
+    scenarios = [scenario_for(name, plan, seed) for name in LIBRARY]
+    fitting = [scenario for scenario in scenarios if duties.comes_about(scenario)]
+    if not fitting:
+        return scenario_for("clean", plan, seed)
+    return fitting[int(Chance(seed).stream("surprise").integers(len(fitting)))]
+
+
+class Rehearsal:
+    """One rehearsal of a scenario on a plan, from `start_s` (seconds after `motors_at`) on.
+
+    Raises ValueError where the scenario names a station, link, mark or booth that the plan does not have.
+    """
+
+    def __init__(self, plan: Plan, scenario: Scenario, seed: int, crew: CrewKind, start_s: float) -> None:
+        check(plan, scenario)
+        self.duties = Duties(plan, crew)
+        self.scenario = scenario
+        self.start_s = self.at_s = start_s
+        self.end: End | None = None
+        self.acts: list[tuple[float, Event]] = []
+        self._plan = plan
+        self._seed = seed
+        self._chance = Chance(seed)
+        self._observers = Observers(plan, scenario, self._chance, f"drill-{seed}")
+        self._pictures = Pictures(self.duties, scenario)
+        self._pushed: list[Act] = []
+        self._facts: list[Fact] = []
+        self._numbers = count(1)
+        self._written: list[tuple[float, int, Event]] = []
+        self._write(self._observers.feeds(start_s))
+        self._draw()
+
+    def advance(self, now_s: float) -> list[Event]:
+        """Let everything up to `now_s` happen; what was written down of it by then, in order of time."""
+        now_s = max(now_s, self.at_s)
+        if self.end is not None:
+            return []
+        until_s, end = min(self._ends, default=(inf, None))
+        while self._coming and self._coming[0].at_s <= min(now_s, until_s):
+            self._happen(self._coming.pop(0))
+        self._write(self._observers.found_after(now_s))
+        self.at_s = min(now_s, until_s)
+        if now_s >= until_s:
+            self.end = end
+        events = []
+        while self._written and self._written[0][0] <= now_s:
+            events.append(heappop(self._written)[2])
+        return events
+
+    def take(self, event: Event) -> None:
+        """Let the person's report have its effect, from the time of the last `advance` on: a tap does what it says."""
+        if self.end is not None:
+            return
+        k = None if event.station is None else self._plan.station_index[event.station]
+        if event.kind in _MOTOR_ACTS:
+            self._pushed.append(Act(self.at_s, cast("MotorAct", event.kind), k))
+        elif event.kind in _PICTURE_ACTS and k is not None:
+            fact = self._pictures.act(cast("PictureAct", event.kind), k, self.at_s)
+            if fact is None:
+                return
+            self._happen(fact, by_person=True)
+        else:
+            return
+        self.acts.append((self.at_s, event))
+        self._draw()
+
+    def next_s(self) -> float | None:
+        """When `advance` is next to be asked, if nobody does anything; None where nothing more will happen."""
+        times_s = [each[0].at_s for each in [self._coming] if each] + [each[0][0] for each in [self._written] if each]
+        return min([*times_s, *(at_s for at_s, _ in self._ends)], default=None)
+
+    @property
+    def truth(self) -> Truth:
+        """What truly was so far. Its course goes on to where the film would have gone by itself."""
+        facts = tuple(sorted(self._facts, key=lambda fact: fact.at_s))
+        mistakes = tuple(self._observers.mistakes)
+        return Truth(self._plan, self.scenario, self._seed, self._course, self._pictures.so_far(), facts, mistakes)
+
+    def _draw(self) -> None:
+        """Work out the rest of the show from all that was done so far."""
+        self._course = ManualChain(self.duties, self.scenario, self._chance, self._pushed, self.at_s).run()
+        done = self._crew_work()
+        # Motors that are stopped together differ by chance, so one may have stopped a moment before the tap.
+        motors = [fact for fact in self._course.facts if fact not in self._facts]
+        others = [*passes_seen(self._plan, self._course), *(fact for fact in done.facts if fact.kind == "slack_read")]
+        pictures = self._pictures.coming(done, self._course, self.at_s)
+        facts = [*motors, *pictures, *(fact for fact in others if fact.at_s > self.at_s)]
+        self._coming = sorted(facts, key=lambda fact: fact.at_s)
+        self._ends = list(self._ends_s())
+
+    def _crew_work(self) -> Work:
+        """What the simulated crew does; it counts from when the chain was truly started."""
+        start_s = self.scenario.late_s
+        if self.duties.motors:
+            start_s = min((spells[0].on_s for spells in self._course.spells if spells), default=inf)
+        if start_s == inf:
+            return Work(self._pictures.so_far(), ())
+        return work(self._plan, replace(self.scenario, late_s=start_s), self._course, self._chance)
+
+    def _ends_s(self) -> Iterator[tuple[float, End]]:
+        outs_s = self._course.tail_out_s
+        if None not in outs_s:
+            yield max(out_s for out_s in outs_s if out_s is not None) + CLEARED_S, "out"
+        for i, link in enumerate(self._plan.links):
+            up, down = self._course.curves[i : i + 2]
+            out_s = outs_s[i]
+            last_s = float(up.at_s[-1]) if out_s is None else out_s
+            past = first_past_s(up, down, link.reserve_s + SPILL_S, self.start_s, last_s)
+            if past is not None:
+                yield past[0], "spilled"
+
+    def _happen(self, fact: Fact, *, by_person: bool = False) -> None:
+        if fact.kind in _PICTURE_FACTS and not self._pictures.take(fact):
+            return
+        self._facts.append(fact)
+        self._write(self._seen(fact, by_person=by_person))
+
+    def _seen(self, fact: Fact, *, by_person: bool) -> Iterator[Event]:
+        """By contacts and by the simulated crew; what is left to the person is told as a sight, never as a tap."""
+        station = None if fact.station is None else self._plan.stations[self._plan.station_index[fact.station]]
+        way = way_of(fact, station) if station is not None else "tap" if self.duties.motors else "none"
+        if way == "contact" or fact.kind == "slack_read" or self.duties.crew == "all":
+            yield from self._observers.see(fact)
+        elif way == "tap" and not (by_person or fact.with_chain or fact.at_s in {act.at_s for act in self._pushed}):
+            yield self._sight(fact)
+
+    def _sight(self, fact: Fact) -> Event:
+        return Event(
+            id=f"drill-{self._seed}-sight-{next(self._numbers)}",
+            t=self._plan.zero + timedelta(seconds=fact.at_s),
+            kind="note",
+            source=f"tap:{LOOKOUT}",
+            by=LOOKOUT,
+            text=sight_of(fact, self._plan),
+        )
+
+    def _write(self, events: Iterator[Event]) -> None:
+        for event in events:
+            at_s = (event.t - self._plan.zero).total_seconds()
+            heappush(self._written, (at_s, next(self._numbers), event))

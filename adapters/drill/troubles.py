@@ -1,0 +1,113 @@
+"""What was to go wrong in a drill, said afterwards in plain words, with when it began."""
+
+from typing import NamedTuple
+
+from adapters.drill.scenario import (
+    ChainStop,
+    DouserForgotten,
+    Fault,
+    FeedLost,
+    HardLamp,
+    LampOut,
+    LateMotor,
+    LateStrike,
+    MotorStop,
+    RateFault,
+    TripAt,
+    WrongTap,
+)
+from adapters.drill.sights import house_of
+from adapters.drill.truth import Truth
+
+_JUMP_PPM = 1e5  # chosen: a motor that is off by a tenth has jumped, not drifted
+_PPM = 1e-6
+
+
+class Trouble(NamedTuple):
+    """One fault: when it began (seconds after `motors_at`; None: it was so all along, or never came), and what it was.
+
+    `came` is false for what had not begun when the drill ended, or was left to the person to do better.
+    """
+
+    began_s: float | None
+    text: str
+    came: bool
+
+
+def troubles_of(truth: Truth, yours: frozenset[str], ended_s: float) -> list[Trouble]:
+    """Every fault of a drill, in order of time; `yours` are the stations whose lamps were the person's to strike."""
+    found = [_trouble(fault, truth, yours, ended_s) for fault in truth.scenario.faults]
+    return sorted(found, key=lambda trouble: (not trouble.came, trouble.began_s or 0.0))
+
+
+def _trouble(fault: Fault, truth: Truth, yours: frozenset[str], ended_s: float) -> Trouble:
+    began_s, text = _told(fault, truth)
+    if isinstance(fault, LateStrike) and fault.station in yours:
+        return Trouble(None, f"{text}: but this lamp was yours to strike", came=False)
+    all_along = isinstance(fault, TripAt | HardLamp)
+    return Trouble(began_s, text, came=all_along or (began_s is not None and began_s <= ended_s))
+
+
+def _told(fault: Fault, truth: Truth) -> tuple[float | None, str]:
+    place = getattr(fault, "station", None)
+    house = house_of(place, truth.plan)
+    match fault:
+        case RateFault():
+            return fault.at_s, _told_rate(fault, "All motors" if place is None else f"{house}'s motor")
+        case LateMotor():
+            return _due_s(fault, truth), f"{house}'s motor " + (
+                "did not start" if fault.late_s is None else f"was to start {fault.late_s:.1f} s late"
+            )
+        case MotorStop():
+            return fault.at_s, f"{house}'s motor stopped by itself"
+        case ChainStop():
+            again = "" if fault.for_s is None else f", for {_length(fault.for_s)}"
+            return fault.at_s, f"all motors were stopped together{again}"
+        case TripAt():
+            return None, f"the failsafe of {fault.link} trips at {fault.slack_s:.1f} s of slack, whatever the plan says"
+        case HardLamp():
+            return None, f"{house}'s lamp needed {fault.strikes} strikes"
+        case LampOut():
+            return fault.at_s, f"{house}'s lamp went out"
+        case LateStrike() | DouserForgotten():
+            return _told_late(fault, truth, house)
+        case FeedLost():
+            booth = f"{fault.booth or 'all'} contacts"
+            return fault.at_s, f"{booth} were not seen for {_length(fault.for_s)}"
+        case WrongTap():
+            return truth.pass_s(fault.station, fault.mark), f"{fault.mark} at {house} was to be tapped wrongly"
+
+
+def _told_rate(fault: RateFault, motor: str) -> str:
+    if abs(fault.ppm) > _JUMP_PPM:
+        film_s = abs(fault.ppm) * _PPM * ((fault.until_s or fault.at_s) - fault.at_s)
+        return f"{motor}: the film jumped {film_s:.1f} s {'ahead' if fault.ppm > 0.0 else 'behind'}"
+    every = _length(1.0 / (abs(fault.ppm) * _PPM))
+    return f"{motor} ran {'fast' if fault.ppm > 0.0 else 'slow'}: by one second of film every {every}"
+
+
+def _told_late(fault: LateStrike | DouserForgotten, truth: Truth, house: str) -> tuple[float | None, str]:
+    head_s = truth.pass_s(fault.station, "head")
+    station = truth.plan.stations[truth.plan.station_index[fault.station]]
+    if isinstance(fault, DouserForgotten):
+        return head_s, f"{house}'s douser was opened {fault.late_s:.0f} s after the picture"
+    struck_s = fault.late_s - station.lamp.latest_s
+    began_s = None if head_s is None else head_s + min(struck_s, -station.lamp.latest_s)
+    after = f"{abs(struck_s):.0f} s {'after' if struck_s > 0.0 else 'before'} the picture"
+    return began_s, f"{house}'s lamp was struck {after}"
+
+
+def _due_s(fault: LateMotor, truth: Truth) -> float | None:
+    """When the others started, or were to: the offsets of the plan are from there."""
+    starts_s = [
+        start_s - truth.plan.stations[truth.plan.station_index[name]].start_offset_s
+        for name, start_s in truth.starts_s.items()
+        if start_s is not None and name != fault.station
+    ]
+    if not starts_s:
+        return None
+    return min(starts_s) + truth.plan.stations[truth.plan.station_index[fault.station]].start_offset_s
+
+
+def _length(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 120.0 else f"{seconds / 60.0:.0f} min"
