@@ -8,33 +8,63 @@ import tempfile
 import unicodedata
 from collections.abc import Callable, Sequence
 from contextlib import closing
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
 import adapters.drill
 from adapters.base import Answer, Feed, supervise
+from adapters.drill.account import Account, account_of, json_of
+from adapters.drill.briefing import briefing_of
 from adapters.drill.demo import demo_events
+from adapters.drill.duties import CrewKind, Duties
+from adapters.drill.feed import RehearsalFeed
+from adapters.drill.library import LIBRARY, scenario_for
+from adapters.drill.marking import mark_of
+from adapters.drill.rehearsal import Rehearsal, surprise
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
-from server.demonstration import plan_moved_to
+from server.demonstration import plan_for_fingers, plan_moved_to
 from server.desk.access import Hosts
 from server.desk.app import create_app
 from server.desk.listening import PortFault, WebServer, address, address_for_others, open_port
 from server.desk.pages import web_folder
-from server.live import Hub, LiveRun, Refused
+from server.live import HeardRun, Hub, LiveRun, Refused
 from server.runlog import RunLog, RunLogFault
 from server.timeline.events import Event, Recording, Rejected
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import house_clock
+from server.timeline.telling import tellings
 
-__all__ = ["FAULTS", "PlanFile", "Played", "demonstrate", "open_port", "played_from_recording", "run_name", "serve"]
+__all__ = [
+    "DRILLS",
+    "FAULTS",
+    "Asked",
+    "Marked",
+    "NoSuchDrill",
+    "PlanFile",
+    "Played",
+    "demonstrate",
+    "open_port",
+    "played_from_recording",
+    "rehearse",
+    "run_name",
+    "serve",
+]
 
-FAULTS = (PortFault, RunLogFault)
+
+class NoSuchDrill(Exception):
+    """A drill that cannot be had, in one sentence."""
+
+
+FAULTS = (PortFault, RunLogFault, NoSuchDrill)
 """What keeps a server from starting, each said in one sentence."""
 
 NAME_LENGTH = 60
 """What the name of a run takes of its title. Chosen."""
+
+DRILLS = {name: entry.text for name, entry in LIBRARY.items()}
+"""What can go wrong in a drill: a sentence for each name."""
 
 DEMO_SEED = 1
 """Chosen: the demonstration is the same every time."""
@@ -61,6 +91,24 @@ class Played(NamedTuple):
     demo: bool = False
 
 
+class Asked(NamedTuple):
+    """A drill as somebody wants it: `plan` None for the demonstration's, `fault` one of DRILLS, None for a surprise."""
+
+    plan: PlanFile | None
+    fault: str | None
+    crew: CrewKind
+    seed: int
+    rate: float
+
+
+class Marked(NamedTuple):
+    """How a drill went: for whoever took part, and as a document."""
+
+    title: str
+    account: Account
+    document: dict[str, object]
+
+
 class Show(NamedTuple):
     """One run, its clock, and what brings it events beside the desks, if anything does."""
 
@@ -75,24 +123,85 @@ def played_from_recording(recording: Recording, plan: Plan, rate: float) -> Play
     return Played(recording.events, start, rate, recording.rejected)
 
 
+def rehearse(
+    asked: Asked, port: socket.socket, tell: Tell, opened: Open | None, marked: Callable[[Marked], None]
+) -> None:
+    """Let a crew rehearse on `port`, with a log that goes when it ends; `marked` is called once, when the drill ends.
+
+    The desks are served until a signal, which also ends the drill. Raises NoSuchDrill and RunLogFault.
+    """
+    file = asked.plan or demo_plan()
+    wall = Clock()
+    plan = plan_moved_to(file.plan, wall.now())
+    plan = plan if asked.crew == "all" else plan_for_fingers(plan, asked.rate)
+    clock = Clock(wall.now(), asked.rate)
+    rehearsal = _rehearsal(asked, plan, clock)
+    with (
+        tempfile.TemporaryDirectory(prefix="festoon-", ignore_cleanup_errors=True) as folder,
+        closing(RunLog.open(folder)) as log,
+    ):
+        run = HeardRun(_stored_run(log, PlanFile(file.name, file.text, plan), tell), plan, clock, log, Hub(), demo=True)
+
+        def mark() -> str:
+            if not done:
+                done.append(_marked(rehearsal, feed, plan, log, run.run_id))
+                marked(done[0])
+            return " ".join([done[0].title, *done[0].account.sentences])
+
+        done: list[Marked] = []
+        feed = RehearsalFeed(rehearsal, plan, tell, mark)
+        run.hear = feed.hear
+        for line in briefing_of(rehearsal.duties):
+            tell(line)
+        _serve([Show(run, clock, feed)], port, tell, opened)
+        mark()
+
+
+def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
+    if asked.fault is None:
+        scenario = surprise(plan, asked.seed, asked.crew)
+    elif asked.fault in LIBRARY:
+        scenario = scenario_for(asked.fault, plan, asked.seed)
+    else:
+        raise NoSuchDrill(f"found no drill {asked.fault!r}; accepted {', '.join(LIBRARY)}")
+    if scenario.faults and not Duties(plan, asked.crew).comes_about(scenario):
+        raise NoSuchDrill(
+            f"{asked.fault}: here it is the simulated crew that errs, and with --crew {asked.crew} its work is yours; "
+            "accepted with --crew all"
+        )
+    return Rehearsal(plan, scenario, asked.seed, asked.crew, clock.now_us(plan.zero) / 1e6)
+
+
+def _marked(rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, log: RunLog, run_id: str) -> Marked:
+    mark = mark_of(rehearsal, list(feed.reported.values()))
+    arrived = [
+        ((stored.arrived - plan.zero) // timedelta(microseconds=1), stored.event) for stored in log.events(run_id)
+    ]
+    told = tellings(plan, arrived, round(mark.ended_s * 1e6))
+    return Marked(
+        f"Your mark. The drill was {mark.name}: {mark.text}", account_of(mark, told, plan), json_of(mark, told)
+    )
+
+
 def demonstrate(port: socket.socket, rate: float, tell: Tell, opened: Open | None) -> None:
     """Show the demonstration on `port` as `serve` does, with a log that goes when it ends.
 
     `opened` is called with the address of the wall when it is there.
     """
-    path = _demo_plan_file()
-    text = path.read_text(encoding="utf-8")
+    file = demo_plan()
     clock = Clock()
-    plan = plan_moved_to(parse_plan(text, path.name), clock.now())
+    plan = plan_moved_to(file.plan, clock.now())
     shown = Played(demo_events(plan, DEMO_SEED), clock.now(), rate, demo=True)
     with tempfile.TemporaryDirectory(prefix="festoon-", ignore_cleanup_errors=True) as folder:
-        serve([PlanFile(path.name, text, plan)], port, folder, shown, tell, opened)
+        serve([PlanFile(file.name, file.text, plan)], port, folder, shown, tell, opened)
 
 
-def _demo_plan_file() -> Path:
+def demo_plan() -> PlanFile:
     """The demonstration's plan: beside the drill in a wheel, among the fixtures in a checkout."""
     packaged = Path(adapters.drill.__file__).with_name("demo.plan.toml")
-    return packaged if packaged.is_file() else Path(__file__).parents[1] / "fixtures/plans/larkspur.plan.toml"
+    path = packaged if packaged.is_file() else Path(__file__).parents[1] / "fixtures/plans/larkspur.plan.toml"
+    text = path.read_text(encoding="utf-8")
+    return PlanFile(path.name, text, parse_plan(text, path.name))
 
 
 def serve(
@@ -108,14 +217,17 @@ def serve(
     `played` brings the events of every one of them. `tell` gets what the person who started it should read, a line at a
     time; `opened` the address of the first wall when it is there. Raises RunLogFault.
     """
-    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     with closing(RunLog.open(data)) as log:
-        shows = [_show(log, file, played, tell) for file in plans]
-        runs = {show.run.run_id: show.run for show in shows}
-        app = create_app(runs, Hosts(port.getsockname()[0]), web_folder())
-        server = WebServer(app, lambda: _tell_addresses(list(runs), port, tell, opened))
-        with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
-            runner.run(_watch(shows, server, port))
+        _serve([_show(log, file, played, tell) for file in plans], port, tell, opened)
+
+
+def _serve(shows: Sequence[Show], port: socket.socket, tell: Tell, opened: Open | None) -> None:
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+    runs = {show.run.run_id: show.run for show in shows}
+    app = create_app(runs, Hosts(port.getsockname()[0]), web_folder())
+    server = WebServer(app, lambda: _tell_addresses(list(runs), port, tell, opened))
+    with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
+        runner.run(_watch(shows, server, port))
 
 
 async def _watch(shows: Sequence[Show], server: WebServer, port: socket.socket) -> None:

@@ -1,4 +1,4 @@
-"""The demonstration: the show of a plan, moved to now."""
+"""The show of a plan as something to try out: moved to now, and at a speed that is not life's."""
 
 import math
 from datetime import datetime, timedelta
@@ -16,9 +16,19 @@ def plan_moved_to(plan: Plan, now: datetime) -> Plan:
     moved_by = timedelta(minutes=minutes)
     timing = plan.timing.model_copy(update={"motors_at": plan.timing.motors_at + moved_by})
     stations = tuple(_moved(plan, station, moved_by) for station in plan.stations)
-    # Not model_copy: it would take along what the plan has worked out and kept.
-    fields = {name: getattr(plan, name) for name in Plan.model_fields}
-    return Plan.model_validate(fields | {"timing": timing, "stations": stations})
+    return _changed(plan, timing=timing, stations=stations)
+
+
+def plan_for_fingers(plan: Plan, rate: float) -> Plan:
+    """The same show for people who tap while it runs `rate` times as fast: a finger is as many times as late."""
+    names = ("tap_lag_s", "tap_sigma_s", "start_grace_s")
+    timing = plan.timing.model_copy(update={name: getattr(plan.timing, name) * rate for name in names})
+    return _changed(plan, timing=timing)
+
+
+def _changed(plan: Plan, **fields: object) -> Plan:
+    """Not by model_copy: it would take along what the plan has worked out and kept."""
+    return Plan.model_validate({name: getattr(plan, name) for name in Plan.model_fields} | fields)
 
 
 def _moved(plan: Plan, station: Station, moved_by: timedelta) -> Station:

@@ -1,6 +1,6 @@
 """The mark of a rehearsal in words: a few sentences, and tables for the terminal, with times by the house's clock."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from typing import Final, NamedTuple, Protocol
 
@@ -42,6 +42,8 @@ class Told(Protocol):
     def acked_s(self) -> float | None: ...
     @property
     def over_s(self) -> float | None: ...
+    @property
+    def cause(self) -> str | None: ...
 
 
 class Section(NamedTuple):
@@ -69,7 +71,10 @@ def account_of(mark: Mark, told: Sequence[Told], plan: Plan) -> Account:
 def json_of(mark: Mark, told: Sequence[Told]) -> dict[str, object]:
     """A mark for programs, `festoon-mark/1`: times in seconds after `motors_at`, no number rounded."""
     values: dict[str, object] = {"format": FORMAT} | dict(mark._asdict())
-    done = [{"at_s": at_s, "kind": event.kind, "station": event.station, "by": event.by} for at_s, event in mark.done]
+    done = [
+        {"at_s": at_s, "kind": event.kind, "station": event.station, "by": event.by, "changed": changed}
+        for at_s, event, changed in mark.done
+    ]
     lists = {name: [each._asdict() for each in getattr(mark, name)] for name in _LISTS}
     return values | lists | {"done": done, "alarms": [_told_json(alarm) for alarm in told]}
 
@@ -78,7 +83,7 @@ _LISTS: Final = ("troubles", "strikes", "taps", "links", "dark")
 
 
 def _told_json(alarm: Told) -> dict[str, object]:
-    return {name: getattr(alarm, name) for name in ("level", "text", "told_s", "acked_s", "over_s")}
+    return {name: getattr(alarm, name) for name in ("level", "text", "cause", "told_s", "acked_s", "over_s")}
 
 
 class _Said:
@@ -91,7 +96,10 @@ class _Said:
 
     def sentences(self) -> list[str]:
         """How it ended, what it cost, and how much of what was the person's was done in time."""
-        return [_ENDS[self._mark.end], self._film(), self._dark(), self._reserve(), *self._shares()]
+        mark = self._mark
+        crew = "" if mark.crew == "contacts" else f" --crew {mark.crew}"
+        again = f"The same drill again: --fault {mark.name} --seed {mark.seed}{crew}"
+        return [_ENDS[mark.end], self._film(), self._dark(), self._reserve(), *self._shares(), again]
 
     def sections(self) -> list[Section]:
         """Everything behind the sentences."""
@@ -108,8 +116,8 @@ class _Said:
                 "What you did",
                 ("At", "After it began", "Where", "What"),
                 tuple(
-                    (self._clock(at_s), self._since_began(at_s), self._house(event.station), f"you {_DID[event.kind]}")
-                    for at_s, event in mark.done
+                    (self._clock(at_s), self._since_began(at_s), self._house(event.station), _did(event.kind, changed))
+                    for at_s, event, changed in mark.done
                 ),
                 "You did nothing to a motor, a lamp or a douser.",
             ),
@@ -122,7 +130,7 @@ class _Said:
             Section(
                 "Passes to tap, by their true times",
                 ("House", "Pass", "Tapped", "Passed", "Mark"),
-                tuple(self._tap_row(tap) for tap in mark.taps),
+                tuple(self._tap_rows()),
                 "There was no pass for you to tap.",
             ),
             Section(
@@ -134,7 +142,9 @@ class _Said:
             Section(
                 "Without a picture",
                 ("House", "Dark", "Of that, film standing"),
-                tuple((self._house(dark.station), _length(dark.dark_s), _length(dark.standing_s)) for dark in self._gone()),
+                tuple(
+                    (self._house(dark.station), _length(dark.dark_s), _length(dark.standing_s)) for dark in self._gone()
+                ),
                 "No house was dark in its show.",
             ),
         ]
@@ -163,7 +173,7 @@ class _Said:
 
     def _stopped_after(self) -> str:
         spent_s = self._mark.first_spent_s
-        stops_s = [at_s for at_s, event in self._mark.done if event.kind == "chain_stop"]
+        stops_s = [at_s for at_s, event, _ in self._mark.done if event.kind == "chain_stop"]
         if spent_s is None:
             return ""
         after = [at_s - spent_s for at_s in stops_s if at_s >= spent_s]
@@ -176,7 +186,7 @@ class _Said:
         mark = self._mark
         lamps = [strike.verdict == "in time" for strike in mark.strikes if strike.yours]
         taps = [tap.verdict == "right" for tap in mark.taps]
-        acts = [alarm.acked_s for alarm in self._told if alarm.level == "act"]
+        acts = [alarm.acked_s for alarm in self._told if alarm.level == "act" and not alarm.cause]
         seen = [at_s is not None for at_s in acts]
         counted = ("Your lamps in time", lamps), ("Passes tapped right", taps), ("Alarms to act on, acknowledged", seen)
         return [f"{what}: {sum(right)} of {len(right)}." for what, right in counted if right]
@@ -184,14 +194,20 @@ class _Said:
     def _trouble_rows(self) -> list[tuple[str, str]]:
         return [
             (
-                "it did not come" if not trouble.came else "all along" if trouble.began_s is None else self._clock(trouble.began_s),
+                "it did not come"
+                if not trouble.came
+                else "all along"
+                if trouble.began_s is None
+                else self._clock(trouble.began_s),
                 trouble.text[0].upper() + trouble.text[1:],
             )
             for trouble in self._mark.troubles
         ]
 
     def _alarm_row(self, alarm: Told) -> tuple[str, ...]:
-        acked = "no" if alarm.acked_s is None else f"after {_length(alarm.acked_s - alarm.told_s)}"
+        acked = "under another" if alarm.cause else "no"
+        if alarm.acked_s is not None:
+            acked = f"after {_length(alarm.acked_s - alarm.told_s)}"
         over = "still open" if alarm.over_s is None else f"after {_length(alarm.over_s - alarm.told_s)}"
         return self._clock(alarm.told_s), self._since_began(alarm.told_s), alarm.level, alarm.text, acked, over
 
@@ -200,6 +216,17 @@ class _Said:
         window = f"{self._clock(strike.opens_s)} to {self._clock(strike.closes_s)}"
         struck = "" if strike.struck_s is None else self._clock(strike.struck_s)
         return self._house(strike.station), whose, struck, window, _strike_verdict(strike)
+
+    def _tap_rows(self) -> Iterator[tuple[str, ...]]:
+        """Every tap; what was missed at one house together."""
+        yield from (self._tap_row(tap) for tap in self._mark.taps if tap.verdict != "missed")
+        missed: dict[str, list[TapMark]] = {}
+        for tap in self._mark.taps:
+            if tap.verdict == "missed":
+                missed.setdefault(tap.station, []).append(tap)
+        for first, *more in missed.values():
+            house, title, *times, verdict = self._tap_row(first)
+            yield house, f"{title}, and {len(more)} more" if more else title, *times, verdict
 
     def _tap_row(self, tap: TapMark) -> tuple[str, ...]:
         times = ["" if at_s is None else self._clock(at_s) for at_s in (tap.tapped_s, tap.passed_s)]
@@ -230,7 +257,7 @@ class _Said:
 
     def _link(self, link: str) -> str:
         upstream, _, downstream = link.partition(">")
-        return f"{self._house(upstream)} to {self._house(downstream)}"
+        return f"{self._house(upstream)} to {self._house(downstream).removeprefix('House ')}"
 
     def _mark_title(self, mark: str) -> str:
         return {"head": "first picture", "end": "last picture"}.get(mark) or self._plan.mark(mark).title
@@ -256,12 +283,16 @@ def _strike_verdict(strike: StrikeMark) -> str:
     return "in time"
 
 
+def _did(kind: str, changed: bool) -> str:
+    return f"you {_DID[kind]}" if changed else f"you {_DID[kind]}: nothing changed"
+
+
 def _feet(link: LinkMark) -> str:
     told = ((link.spilled_ft, "on the floor"), (link.pulled_ft, "pulled tight"))
     return " and ".join(f"{feet:.0f} ft {what}" for feet, what in told if feet >= _LEAST_FT)
 
 
 def _length(seconds: float) -> str:
-    if seconds < 10.0:  # noqa: PLR2004
+    if round(seconds, 1) < 10.0:
         return f"{seconds:.1f} s"
-    return f"{seconds:.0f} s" if seconds < 600.0 else f"{seconds / 60.0:.0f} min"  # noqa: PLR2004
+    return f"{seconds:.0f} s" if seconds < 600.0 else f"{seconds / 60.0:.0f} min"

@@ -16,14 +16,14 @@ class RehearsalFeed:
     """Posts what contacts and the simulated crew see, and the lookout's notes.
 
     `hear` is to be given every event that the run took, those of this feed too. `ended` is called once, when the drill
-    ends by itself.
+    ends by itself; what it gives back is written down as a note, for the desks.
     """
 
     source = "recording:drill"
 
-    def __init__(self, rehearsal: Rehearsal, plan: Plan, tell: Tell, ended: Callable[[], None]) -> None:
+    def __init__(self, rehearsal: Rehearsal, plan: Plan, tell: Tell, ended: Callable[[], str]) -> None:
         self._rehearsal = rehearsal
-        self._zero = plan.zero
+        self._plan = plan
         self._tell = tell
         self._ended = ended
         self._own: set[str] = set()
@@ -48,28 +48,35 @@ class RehearsalFeed:
             await self._turn(post, clock)
             if self._rehearsal.end is None:
                 await self._wait(clock)
-        self._ended()
+        await self._post_mark(post, clock)
 
     async def close(self) -> None:
         """Nothing is held."""
 
     async def _turn(self, post: Post, clock: RunClock) -> None:
         """What has happened by now, then what was reported, then what came of that at once."""
-        now_s = clock.now_us(self._zero) / 1e6
+        now_s = clock.now_us(self._plan.zero) / 1e6
         events = self._rehearsal.advance(now_s)
         while self._waiting:
             self._rehearsal.take(self._waiting.pop(0))
-        for event in [*events, *self._rehearsal.advance(now_s)]:
-            self._own.add(event.id)
+        coming = [*events, *self._rehearsal.advance(now_s)]
+        self._own |= {event.id for event in coming}
+        for event in coming:
             if event.by == LOOKOUT:
-                self._tell(f"{event.text}")
-            refused = await post(event)
+                self._tell(f"{event.t.astimezone(self._plan.zone):%H:%M:%S}  {event.text}")
+        # All at once: they are written down in this order, and what happened together is shown together.
+        for event, refused in zip(coming, await asyncio.gather(*map(post, coming)), strict=True):
             if refused is not None:
                 self._tell(f"{event.id} was refused: {refused}")
 
+    async def _post_mark(self, post: Post, clock: RunClock) -> None:
+        event = Event(id="drill-mark", t=clock.now(), kind="note", source=f"tap:{LOOKOUT}", text=self._ended())
+        self._own.add(event.id)
+        await post(event)
+
     async def _wait(self, clock: RunClock) -> None:
         next_s = self._rehearsal.next_s()
-        left_s = _LONGEST_S if next_s is None else clock.seconds_until(round(next_s * 1e6) + 1, self._zero)
+        left_s = _LONGEST_S if next_s is None else clock.seconds_until(round(next_s * 1e6) + 1, self._plan.zero)
         try:
             async with asyncio.timeout(max(0.0, min(left_s, _LONGEST_S))):
                 await self._wake.wait()

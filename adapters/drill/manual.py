@@ -12,6 +12,7 @@ MotorAct: TypeAlias = Literal["chain_start", "chain_stop", "motor_start", "motor
 
 # Chosen: somebody has to be found, and to go from house to house.
 RETHREAD_AFTER_S: Final = 90.0
+_CALL_AFTER_S: Final = 8.0
 
 
 class Act(NamedTuple):
@@ -27,13 +28,16 @@ class ManualChain(Chain):
 
     Equal acts give an equal course, and one more act leaves all that was before it as it was, but for the chance by
     which motors that are started or stopped together differ. Where stopping is the person's, nobody else stops the
-    film. Once a reserve was spent and the chain stands, helpers take up what hangs loose RETHREAD_AFTER_S later.
+    film. Once a reserve was spent and the chain stands (`awaits_helpers_s`), helpers take up what hangs loose
+    RETHREAD_AFTER_S later and call (`rethreaded_s`), unless it was started again before.
     """
 
     def __init__(self, duties: Duties, scenario: Scenario, chance: Chance, acts: Sequence[Act], now_s: float) -> None:
         super().__init__(duties.plan, scenario, chance, stands_s=max(0.0, now_s))
         self._duties = duties
         self._acts = acts
+        self.awaits_helpers_s: list[float] = []
+        self.rethreaded_s: list[float] = []
 
     def _first_orders(self) -> None:
         acts = list(self._acts)
@@ -63,11 +67,14 @@ class ManualChain(Chain):
     def _stop(self, order: Order) -> None:
         super()._stop(order)
         if self._duties.stops and self._spent and not self._running():
+            self.awaits_helpers_s.append(order.at_s)
             self._order(Order(order.at_s + RETHREAD_AFTER_S, "rethread", None))
 
     def _rethread(self, at_s: float) -> None:
         if not self._running():
             super()._rethread(at_s)
+            if self._duties.stops:
+                self.rethreaded_s.append(at_s + _CALL_AFTER_S)
 
     def _call_crew(self, at_s: float) -> None:
         if self._duties.stops:

@@ -11,7 +11,7 @@ import numpy as np
 
 from adapters.drill.crew import Picture, Span, standing_spans, without
 from adapters.drill.motion import Floats
-from adapters.drill.rehearsal import Rehearsal
+from adapters.drill.rehearsal import Done, Rehearsal
 from adapters.drill.troubles import Trouble, troubles_of
 from adapters.drill.truth import Truth
 from server.timeline.events import Event, at_us
@@ -25,6 +25,7 @@ RIGHT_SDS: Final = 3.0
 
 NEAR_S: Final = 30.0
 """A tap that is off by more was not meant for that pass. Chosen: shorter than any trailer."""
+
 
 class StrikeMark(NamedTuple):
     """One lamp against its true window; `struck_s` is None where it was never lit. `yours`: the person struck it."""
@@ -70,18 +71,11 @@ class LinkMark(NamedTuple):
 
 
 class DarkMark(NamedTuple):
-    """A house between its head and its end: seconds without a picture on screen, and of those with the film standing."""
+    """A house between its head and its end: seconds without a picture, and of those with the film standing."""
 
     station: str
     dark_s: float
     standing_s: float
-
-
-class Done(NamedTuple):
-    """Something that the person did to motors, lamps or dousers."""
-
-    at_s: float
-    event: Event
 
 
 class Mark(NamedTuple):
@@ -119,7 +113,7 @@ def mark_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Mark:
         ended_s=ended_s,
         end=rehearsal.end,
         troubles=tuple(troubles_of(truth, yours, ended_s)),
-        done=tuple(Done(at_s, event) for at_s, event in rehearsal.acts),
+        done=tuple(rehearsal.done),
         strikes=tuple(strike_marks(truth, yours, ended_s)),
         taps=tuple(tap_marks(truth, watched, reported, ended_s)),
         links=tuple(link_mark(truth, link, ended_s) for link in plan.links),
@@ -133,7 +127,7 @@ def strike_marks(truth: Truth, yours: frozenset[str], ended_s: float) -> list[St
     marks = []
     for station, picture in zip(truth.plan.stations, truth.pictures, strict=True):
         head_s = truth.pass_s(station.id, "head")
-        if head_s is None or station.inputs.lamp == "none" and not picture.lit:
+        if head_s is None or (station.inputs.lamp == "none" and not picture.lit):
             continue
         opens_s, closes_s = head_s - station.lamp.earliest_s, head_s - station.lamp.latest_s
         struck_s = _strike_s(picture, head_s)
@@ -231,7 +225,7 @@ def link_mark(truth: Truth, link: Link, ended_s: float) -> LinkMark:
 def _past_ft(plan: Plan, slack_s: Floats, link: Link) -> float:
     # A failsafe stops the motor at the reserve itself: what rounding leaves past it is no film.
     past_s = float(slack_s.max()) - link.reserve_s
-    return plan.film.counter_ft_from_s(past_s) if past_s > 1e-3 else 0.0  # noqa: PLR2004
+    return plan.film.counter_ft_from_s(past_s) if past_s > 1e-3 else 0.0
 
 
 def dark_marks(truth: Truth, ended_s: float) -> list[DarkMark]:

@@ -37,9 +37,7 @@ class Pictures:
     def __init__(self, duties: Duties, scenario: Scenario) -> None:
         self._plan = duties.plan
         self._scenario = scenario
-        self._persons = {
-            owned for owned in self._all() if duties.yours(self._plan.stations[owned.k], owned.thing)
-        }
+        self._persons = {owned for owned in self._all() if duties.yours(self._plan.stations[owned.k], owned.thing)}
         self._spans: defaultdict[_Owned, list[Span]] = defaultdict(list)
         self._strikes: Counter[int] = Counter()
         self._gone_out: list[Fact] = []
@@ -61,7 +59,9 @@ class Pictures:
         self._persons.add(owned)
         if kind == "lamp_lit":
             self._strikes[k] += 1
-            needed = max((hard.strikes for hard in self._scenario.of(HardLamp) if hard.station == station.id), default=1)
+            needed = max(
+                (hard.strikes for hard in self._scenario.of(HardLamp) if hard.station == station.id), default=1
+            )
             if self._strikes[k] < needed:
                 self._gone_out.append(Fact(at_s + FAILED_STRIKE_S, "lamp_out", station.id, surprise=True))
         return fact

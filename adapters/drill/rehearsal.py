@@ -11,7 +11,7 @@ from datetime import timedelta
 from heapq import heappop, heappush
 from itertools import count
 from math import inf
-from typing import Final, Literal, TypeAlias, cast, get_args
+from typing import Final, Literal, NamedTuple, TypeAlias, cast, get_args
 
 from adapters.drill.chance import Chance
 from adapters.drill.crew import Work, work
@@ -23,7 +23,7 @@ from adapters.drill.motion import first_past_s
 from adapters.drill.observers import Observers, way_of
 from adapters.drill.pictures import PictureAct, Pictures
 from adapters.drill.scenario import Scenario
-from adapters.drill.sights import sight_of
+from adapters.drill.sights import STANDS, TAKEN_UP, sight_of
 from adapters.drill.simulate import check, passes_seen
 from adapters.drill.truth import Truth
 from server.timeline.events import Event
@@ -42,7 +42,6 @@ LOOKOUT: Final = "lookout"
 
 _MOTOR_ACTS: Final = frozenset(get_args(MotorAct))
 _PICTURE_ACTS: Final = frozenset(get_args(PictureAct))
-_PICTURE_FACTS: Final = _PICTURE_ACTS
 
 
 def surprise(plan: Plan, seed: int, crew: CrewKind) -> Scenario:
@@ -53,6 +52,21 @@ def surprise(plan: Plan, seed: int, crew: CrewKind) -> Scenario:
     if not fitting:
         return scenario_for("clean", plan, seed)
     return fitting[int(Chance(seed).stream("surprise").integers(len(fitting)))]
+
+
+class Done(NamedTuple):
+    """Something that the person did to motors, lamps or dousers; `changed` is false where all stayed as it was."""
+
+    at_s: float
+    event: Event
+    changed: bool
+
+
+class _Call(NamedTuple):
+    """Something that the lookout calls out at `at_s`."""
+
+    at_s: float
+    text: str
 
 
 class Rehearsal:
@@ -67,13 +81,14 @@ class Rehearsal:
         self.scenario = scenario
         self.start_s = self.at_s = start_s
         self.end: End | None = None
-        self.acts: list[tuple[float, Event]] = []
+        self.done: list[Done] = []
         self._plan = plan
         self._seed = seed
         self._chance = Chance(seed)
         self._observers = Observers(plan, scenario, self._chance, f"drill-{seed}")
         self._pictures = Pictures(self.duties, scenario)
         self._pushed: list[Act] = []
+        self._called_s = -inf
         self._facts: list[Fact] = []
         self._numbers = count(1)
         self._written: list[tuple[float, int, Event]] = []
@@ -88,6 +103,9 @@ class Rehearsal:
         until_s, end = min(self._ends, default=(inf, None))
         while self._coming and self._coming[0].at_s <= min(now_s, until_s):
             self._happen(self._coming.pop(0))
+        while self._calls and self._calls[0].at_s <= min(now_s, until_s):
+            self._called_s = self._calls[0].at_s
+            self._write(iter([self._note(*self._calls.pop(0))]))
         self._write(self._observers.found_after(now_s))
         self.at_s = min(now_s, until_s)
         if now_s >= until_s:
@@ -103,21 +121,22 @@ class Rehearsal:
             return
         k = None if event.station is None else self._plan.station_index[event.station]
         if event.kind in _MOTOR_ACTS:
+            before = self._course.facts
             self._pushed.append(Act(self.at_s, cast("MotorAct", event.kind), k))
+            self._draw()
+            self.done.append(Done(self.at_s, event, changed=self._course.facts != before))
         elif event.kind in _PICTURE_ACTS and k is not None:
             fact = self._pictures.act(cast("PictureAct", event.kind), k, self.at_s)
-            if fact is None:
-                return
-            self._happen(fact, by_person=True)
-        else:
-            return
-        self.acts.append((self.at_s, event))
-        self._draw()
+            if fact is not None:
+                self._happen(fact, by_person=True)
+                self._draw()
+            self.done.append(Done(self.at_s, event, changed=fact is not None))
 
     def next_s(self) -> float | None:
         """When `advance` is next to be asked, if nobody does anything; None where nothing more will happen."""
-        times_s = [each[0].at_s for each in [self._coming] if each] + [each[0][0] for each in [self._written] if each]
-        return min([*times_s, *(at_s for at_s, _ in self._ends)], default=None)
+        coming_s = [*(fact.at_s for fact in self._coming[:1]), *(call.at_s for call in self._calls[:1])]
+        written_s = [at_s for at_s, _, _ in self._written[:1]]
+        return min([*coming_s, *written_s, *(at_s for at_s, _ in self._ends)], default=None)
 
     @property
     def truth(self) -> Truth:
@@ -128,7 +147,8 @@ class Rehearsal:
 
     def _draw(self) -> None:
         """Work out the rest of the show from all that was done so far."""
-        self._course = ManualChain(self.duties, self.scenario, self._chance, self._pushed, self.at_s).run()
+        chain = ManualChain(self.duties, self.scenario, self._chance, self._pushed, self.at_s)
+        self._course = chain.run()
         done = self._crew_work()
         # Motors that are stopped together differ by chance, so one may have stopped a moment before the tap.
         motors = [fact for fact in self._course.facts if fact not in self._facts]
@@ -136,6 +156,11 @@ class Rehearsal:
         pictures = self._pictures.coming(done, self._course, self.at_s)
         facts = [*motors, *pictures, *(fact for fact in others if fact.at_s > self.at_s)]
         self._coming = sorted(facts, key=lambda fact: fact.at_s)
+        calls = [
+            *(_Call(at_s, STANDS) for at_s in chain.awaits_helpers_s),
+            *(_Call(at_s, TAKEN_UP) for at_s in chain.rethreaded_s),
+        ]
+        self._calls = sorted(call for call in calls if call.at_s > self._called_s)
         self._ends = list(self._ends_s())
 
     def _crew_work(self) -> Work:
@@ -160,7 +185,7 @@ class Rehearsal:
                 yield past[0], "spilled"
 
     def _happen(self, fact: Fact, *, by_person: bool = False) -> None:
-        if fact.kind in _PICTURE_FACTS and not self._pictures.take(fact):
+        if fact.kind in _PICTURE_ACTS and not self._pictures.take(fact):
             return
         self._facts.append(fact)
         self._write(self._seen(fact, by_person=by_person))
@@ -172,16 +197,16 @@ class Rehearsal:
         if way == "contact" or fact.kind == "slack_read" or self.duties.crew == "all":
             yield from self._observers.see(fact)
         elif way == "tap" and not (by_person or fact.with_chain or fact.at_s in {act.at_s for act in self._pushed}):
-            yield self._sight(fact)
+            yield self._note(fact.at_s, sight_of(fact, self._plan))
 
-    def _sight(self, fact: Fact) -> Event:
+    def _note(self, at_s: float, text: str) -> Event:
         return Event(
             id=f"drill-{self._seed}-sight-{next(self._numbers)}",
-            t=self._plan.zero + timedelta(seconds=fact.at_s),
+            t=self._plan.zero + timedelta(seconds=at_s),
             kind="note",
             source=f"tap:{LOOKOUT}",
             by=LOOKOUT,
-            text=sight_of(fact, self._plan),
+            text=text,
         )
 
     def _write(self, events: Iterator[Event]) -> None:

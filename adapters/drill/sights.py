@@ -16,6 +16,9 @@ _WORDS: Final[dict[FactKind, str]] = {
     "douser_shut": "the douser has shut",
     "film_trip": "the failsafe has tripped",
 }
+STANDS: Final = "Helpers are on their way to take up what hangs loose: start again once they have called."
+TAKEN_UP: Final = "Helpers: the film is taken up in every link. The chain can be started again."
+
 _MARKS: Final = {"head": "the first picture is at the gate", "end": "the last picture has left the gate"}
 
 

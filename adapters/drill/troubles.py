@@ -1,5 +1,6 @@
 """What was to go wrong in a drill, said afterwards in plain words, with when it began."""
 
+from math import inf
 from typing import NamedTuple
 
 from adapters.drill.scenario import (
@@ -37,7 +38,7 @@ class Trouble(NamedTuple):
 def troubles_of(truth: Truth, yours: frozenset[str], ended_s: float) -> list[Trouble]:
     """Every fault of a drill, in order of time; `yours` are the stations whose lamps were the person's to strike."""
     found = [_trouble(fault, truth, yours, ended_s) for fault in truth.scenario.faults]
-    return sorted(found, key=lambda trouble: (not trouble.came, trouble.began_s or 0.0))
+    return sorted(found, key=lambda trouble: (not trouble.came, -inf if trouble.began_s is None else trouble.began_s))
 
 
 def _trouble(fault: Fault, truth: Truth, yours: frozenset[str], ended_s: float) -> Trouble:
@@ -49,30 +50,38 @@ def _trouble(fault: Fault, truth: Truth, yours: frozenset[str], ended_s: float) 
 
 
 def _told(fault: Fault, truth: Truth) -> tuple[float | None, str]:
+    """When a fault began, and what it was."""
     place = getattr(fault, "station", None)
     house = house_of(place, truth.plan)
     match fault:
         case RateFault():
             return fault.at_s, _told_rate(fault, "All motors" if place is None else f"{house}'s motor")
-        case LateMotor():
-            return _due_s(fault, truth), f"{house}'s motor " + (
-                "did not start" if fault.late_s is None else f"was to start {fault.late_s:.1f} s late"
-            )
         case MotorStop():
             return fault.at_s, f"{house}'s motor stopped by itself"
         case ChainStop():
             again = "" if fault.for_s is None else f", for {_length(fault.for_s)}"
             return fault.at_s, f"all motors were stopped together{again}"
+        case LateMotor():
+            late = "did not start" if fault.late_s is None else f"was to start {fault.late_s:.1f} s late"
+            return _due_s(fault, truth), f"{house}'s motor {late}"
+        case LateStrike() | DouserForgotten():
+            return _told_late(fault, truth, house)
+        case _:
+            return _told_small(fault, truth, house)
+
+
+def _told_small(
+    fault: TripAt | HardLamp | LampOut | FeedLost | WrongTap, truth: Truth, house: str
+) -> tuple[float | None, str]:
+    match fault:
         case TripAt():
             return None, f"the failsafe of {fault.link} trips at {fault.slack_s:.1f} s of slack, whatever the plan says"
         case HardLamp():
             return None, f"{house}'s lamp needed {fault.strikes} strikes"
         case LampOut():
             return fault.at_s, f"{house}'s lamp went out"
-        case LateStrike() | DouserForgotten():
-            return _told_late(fault, truth, house)
         case FeedLost():
-            booth = f"{fault.booth or 'all'} contacts"
+            booth = "all contacts" if fault.booth is None else f"the contacts of {fault.booth}"
             return fault.at_s, f"{booth} were not seen for {_length(fault.for_s)}"
         case WrongTap():
             return truth.pass_s(fault.station, fault.mark), f"{fault.mark} at {house} was to be tapped wrongly"

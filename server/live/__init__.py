@@ -21,6 +21,7 @@ the same as values. `run.fault` is None while the run works, else one sentence t
 
 from server.live.desks import Desk, Message, message_from_text
 from server.live.frames import UVICORN_OPTIONS, DeskMiddleware, desk_from_scope
+from server.live.heard import HeardRun
 from server.live.hub import Hub
 from server.live.run import LiveRun, Refused, Taken
 from server.live.talk import converse, event_from_desk
@@ -29,6 +30,7 @@ __all__ = [
     "UVICORN_OPTIONS",
     "Desk",
     "DeskMiddleware",
+    "HeardRun",
     "Hub",
     "LiveRun",
     "Message",

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Protocol
 
+from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -33,7 +34,14 @@ def print_account(title: str, sentences: Sequence[str], sections: Sequence[Secti
 
 
 def _table(section: Section) -> Table:
-    table = Table(*section.columns, title=section.title, title_justify="left", title_style="bold")
+    table = Table(
+        *section.columns,
+        title=section.title,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        padding=(0, 1, 0, 0),
+    )
     for row in section.rows:
         table.add_row(*map(Text, row))
     return table

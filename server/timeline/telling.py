@@ -16,7 +16,8 @@ class Telling:
     """One alarm from when the desks told it; times in seconds after `motors_at`.
 
     `level` is the worst it came to. `told_s` is when it was on a desk, which is after `since_s` where an event came
-    late. `acked_s` and `over_s` are None where nobody acknowledged it and where it is still on.
+    late. `cause` is the key of the alarm that it was put under afterwards. `acked_s` and `over_s` are None where nobody
+    acknowledged it and where it is still on.
     """
 
     key: str
@@ -27,6 +28,7 @@ class Telling:
     since_s: float
     told_s: float
     acked_s: float | None = None
+    cause: str | None = None
     over_s: float | None = None
 
 
@@ -52,7 +54,9 @@ def tellings(plan: Plan, arrived: Iterable[tuple[int, Event]], until_us: int) ->
     return found
 
 
-def _looks(plan: Plan, arrived: Iterable[tuple[int, Event]], until_us: int) -> Iterator[tuple[tuple[AlarmView, ...], int]]:
+def _looks(
+    plan: Plan, arrived: Iterable[tuple[int, Event]], until_us: int
+) -> Iterator[tuple[tuple[AlarmView, ...], int]]:
     """The alarms after every event, and whenever time alone changed anything."""
     engine = Engine(plan)
     for at_us, event in arrived:
@@ -75,11 +79,9 @@ def _begun(alarm: AlarmView, at_s: float) -> Telling:
     return Telling(alarm.key, alarm.kind, alarm.subject, alarm.level, alarm.text, alarm.since_s, at_s)
 
 
-
-
-
 def _note(telling: Telling, alarm: AlarmView, at_s: float) -> None:
     if RANK[alarm.level] > RANK[telling.level]:
         telling.level, telling.text = alarm.level, alarm.text
-    if alarm.state == "acknowledged" and telling.acked_s is None:
+    telling.cause = alarm.cause or telling.cause
+    if alarm.acked_by is not None and telling.acked_s is None:
         telling.acked_s = at_s

@@ -4,9 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from server.assemble import _demo_plan_file, run_name
-from server.demonstration import LEAD_S, plan_moved_to
-from server.timeline.plan import Plan, parse_plan
+from server.assemble import demo_plan, run_name
+from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to
+from server.timeline.plan import Plan
 from server.timeline.schedule import advertised_s, schedule_from_plan
 from tests.live.fakes import PLAN
 
@@ -31,8 +31,7 @@ def test_a_run_is_called_by_its_title_and_start(title: str, name: str) -> None:
 @pytest.mark.parametrize("later", [timedelta(0), timedelta(days=-400, seconds=17), timedelta(hours=5, seconds=59)])
 def test_the_demonstration_begins_soon_with_its_houses_on_time(later: timedelta) -> None:
     """Whenever it is started: the motors within the lead and a minute, and each house as long after them as planned."""
-    path = _demo_plan_file()
-    plan = parse_plan(path.read_text(encoding="utf-8"), path.name)
+    plan = demo_plan().plan
     now = plan.zero + later
     moved = plan_moved_to(plan, now)
     assert timedelta(seconds=LEAD_S) <= moved.zero - now < timedelta(seconds=LEAD_S + 60.0)
@@ -45,3 +44,13 @@ def test_the_demonstration_begins_soon_with_its_houses_on_time(later: timedelta)
 def _after_motors_s(plan: Plan, k: int) -> float | None:
     advertised = plan.stations[k].advertised
     return None if advertised is None else advertised_s(plan, advertised) % 86_400.0
+
+
+@pytest.mark.parametrize("rate", [0.5, 1.0, 4.0])
+def test_a_finger_is_as_many_times_as_late_as_a_show_is_fast(rate: float) -> None:
+    """What the plan says of people is stretched; the film, the lamps and the contacts are as they were."""
+    faster = plan_for_fingers(PLAN, rate)
+    for name in ("tap_lag_s", "tap_sigma_s", "start_grace_s"):
+        assert getattr(faster.timing, name) == pytest.approx(rate * getattr(PLAN.timing, name))
+    assert faster.timing.contact_sigma_s == PLAN.timing.contact_sigma_s
+    assert schedule_from_plan(faster).stations == schedule_from_plan(PLAN).stations

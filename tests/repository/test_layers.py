@@ -12,7 +12,21 @@ MODULES = {module_name(path): path for path in python_files("server", "adapters"
 # From the top down; a part may import itself and what stands in its set. Only assemble names concrete parts. Of those
 # that stand side by side, desk may import live: what it serves is a live run.
 MAY_IMPORT: dict[str, set[str]] = {
-    "server.cli": {"server.assemble", "server.documents", "server.settings", "server.terminal", "server.timeline"},
+    "server.cli": {
+        "server.assemble",
+        "server.commands",
+        "server.documents",
+        "server.settings",
+        "server.terminal",
+        "server.timeline",
+    },
+    "server.commands": {
+        "server.assemble",
+        "server.documents",
+        "server.settings",
+        "server.terminal",
+        "server.timeline",
+    },
     "server.assemble": {"server", "adapters"},
     "server.demonstration": {"server.timeline"},
     "server.terminal": {"server.documents", "server.timeline"},

@@ -1,0 +1,99 @@
+"""`festoon drill` as a whole process, and what it says of usage that is no use."""
+
+import json
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from server.assemble import DRILLS
+from server.cli import app
+from tests.cli.running import PAIR, PATIENCE_S, Running, running
+
+runner = CliRunner()
+Json = dict[str, Any]
+
+
+def reported(server: Running, **event: str) -> Json:
+    body = json.dumps({"source": "tap", **event}).encode()
+    address = f"http://{server.host}/api/runs/{server.run_ids[0]}/events"
+    request = urllib.request.Request(address, body, {"Content-Type": "application/json"})
+    with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
+        taken: Json = json.load(answer)
+    return taken
+
+
+def last_lines(server: Running, word: str) -> str:
+    """What is printed up to a line that has the word."""
+    said = ""
+    for line in server.process.stdout or ():
+        said += line
+        if word in line:
+            return said
+    raise AssertionError(said)
+
+
+@pytest.mark.slow
+def test_a_fast_drill_goes_to_its_end_and_is_marked(tmp_path: Path) -> None:
+    """Nobody stops the film: the drill ends by itself, says what it cost, and writes it down."""
+    arguments = ("drill", PAIR, "--fault", "motor_lost", "--seed", "1", "--speed", "1000", "--port", "0")
+    with running(*arguments, "--mark", tmp_path / "mark.json", HOME=str(tmp_path)) as server:
+        said = last_lines(server, "The mark is in")
+    document = json.loads((tmp_path / "mark.json").read_text(encoding="utf-8"))
+    assert "Nobody stopped the film in time" in said
+    assert "The same drill again: --fault motor_lost --seed 1" in said
+    assert document["end"] == "spilled"
+    assert [trouble["came"] for trouble in document["troubles"]] == [True]
+    assert max(link["spilled_ft"] for link in document["links"]) == pytest.approx(90.0, abs=1.0)
+    assert [alarm["level"] for alarm in document["alarms"]].count("act") > 0
+
+
+@pytest.mark.slow
+def test_what_is_tapped_over_the_desks_is_in_the_mark(tmp_path: Path) -> None:
+    """With no crew the person strikes, starts and stops; an end by interrupt is marked too."""
+    arguments = ("drill", PAIR, "--fault", "clean", "--crew", "none", "--seed", "1", "--speed", "10", "--port", "0")
+    with running(*arguments, "--mark", tmp_path / "mark.json") as server:
+        for number, (kind, where) in enumerate(
+            (("lamp_lit", {"station": "a"}), ("chain_start", {}), ("chain_stop", {}))
+        ):
+            reported(server, id=f"tap{number}", kind=kind, **where)
+        server.process.terminate()
+        said, _ = server.process.communicate(timeout=PATIENCE_S)
+    document = json.loads((tmp_path / "mark.json").read_text(encoding="utf-8"))
+    assert "You ended the drill." in said
+    assert server.process.returncode == 0
+    assert [(done["kind"], done["station"], done["changed"]) for done in document["done"]] == [
+        ("lamp_lit", "a", True),
+        ("chain_start", None, True),
+        ("chain_stop", None, True),
+    ]
+
+
+def test_the_list_says_what_can_go_wrong() -> None:
+    """Every name with its sentence, and nothing is served."""
+    done = runner.invoke(app, ["drill", "--list"])
+    assert done.exit_code == 0
+    assert [line.split()[0] for line in done.stdout.splitlines()] == list(DRILLS)
+    assert all(text in done.stdout for text in DRILLS.values())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--fault", "flood"], ["flood", "accepted", "motor_lost", "trip"]),
+        (["--fault", "late_strike", "--crew", "none"], ["late_strike", "--crew none", "accepted with --crew all"]),
+        (["--crew", "some"], ["some", "contacts", "none"]),
+        (["--speed", "0"], ["--speed"]),
+        (["--seed", "-1"], ["--seed"]),
+        (["missing.plan.toml"], ["missing.plan.toml", "no such file"]),
+        (["--mark", "no/such/folder/mark.json"], ["--mark", "no such folder"]),
+    ],
+)
+def test_wrong_usage_is_told_in_words(arguments: list[str], said: list[str]) -> None:
+    """Status 2, with what was found and what is accepted; nothing is served."""
+    done = runner.invoke(app, ["drill", "--port", "0", *arguments])
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert [word for word in said if word not in done.stderr] == []
+    assert "Traceback" not in done.stderr
