@@ -20,8 +20,8 @@ from adapters.drill.demo import demo_events
 from adapters.drill.duties import CrewKind, Duties
 from adapters.drill.feed import RehearsalFeed
 from adapters.drill.library import LIBRARY, scenario_for
-from adapters.drill.marking import mark_of
 from adapters.drill.rehearsal import Rehearsal, surprise
+from adapters.drill.review import review_of
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
 from server.demonstration import plan_for_fingers, plan_moved_to
@@ -40,10 +40,10 @@ __all__ = [
     "DRILLS",
     "FAULTS",
     "Asked",
-    "Marked",
     "NoSuchDrill",
     "PlanFile",
     "Played",
+    "Reviewed",
     "demonstrate",
     "open_port",
     "played_from_recording",
@@ -101,7 +101,7 @@ class Asked(NamedTuple):
     rate: float
 
 
-class Marked(NamedTuple):
+class Reviewed(NamedTuple):
     """How a drill went: for whoever took part, and as a document."""
 
     title: str
@@ -124,9 +124,9 @@ def played_from_recording(recording: Recording, plan: Plan, rate: float) -> Play
 
 
 def rehearse(
-    asked: Asked, port: socket.socket, tell: Tell, opened: Open | None, marked: Callable[[Marked], None]
+    asked: Asked, port: socket.socket, tell: Tell, opened: Open | None, reviewed: Callable[[Reviewed], None]
 ) -> None:
-    """Let a crew rehearse on `port`, with a log that goes when it ends; `marked` is called once, when the drill ends.
+    """Let a crew rehearse on `port`, with a log that goes when it ends; `reviewed` is called once, when the drill ends.
 
     The desks are served until a signal, which also ends the drill. Raises NoSuchDrill and RunLogFault.
     """
@@ -142,19 +142,19 @@ def rehearse(
     ):
         run = HeardRun(_stored_run(log, PlanFile(file.name, file.text, plan), tell), plan, clock, log, Hub(), demo=True)
 
-        def mark() -> str:
+        def review() -> str:
             if not done:
-                done.append(_marked(rehearsal, feed, plan, log, run.run_id))
-                marked(done[0])
+                done.append(_reviewed(rehearsal, feed, plan, log, run.run_id))
+                reviewed(done[0])
             return " ".join([done[0].title, *done[0].account.sentences])
 
-        done: list[Marked] = []
-        feed = RehearsalFeed(rehearsal, plan, tell, mark)
+        done: list[Reviewed] = []
+        feed = RehearsalFeed(rehearsal, plan, tell, review)
         run.hear = feed.hear
-        for line in briefing_of(rehearsal.duties):
+        for line in briefing_of(rehearsal.duties, asked.seed):
             tell(line)
         _serve([Show(run, clock, feed)], port, tell, opened)
-        mark()
+        review()
 
 
 def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
@@ -163,23 +163,25 @@ def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
     elif asked.fault in LIBRARY:
         scenario = scenario_for(asked.fault, plan, asked.seed)
     else:
-        raise NoSuchDrill(f"found no drill {asked.fault!r}; accepted {', '.join(LIBRARY)}")
+        raise NoSuchDrill(f"--fault: found {asked.fault!r}; accepted {', '.join(LIBRARY)}")
     if scenario.faults and not Duties(plan, asked.crew).comes_about(scenario):
         raise NoSuchDrill(
-            f"{asked.fault}: here it is the simulated crew that errs, and with --crew {asked.crew} its work is yours; "
+            f"--fault {asked.fault}: here the simulated crew errs, and with --crew {asked.crew} its work is yours; "
             "accepted with --crew all"
         )
     return Rehearsal(plan, scenario, asked.seed, asked.crew, clock.now_us(plan.zero) / 1e6)
 
 
-def _marked(rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, log: RunLog, run_id: str) -> Marked:
-    mark = mark_of(rehearsal, list(feed.reported.values()))
+def _reviewed(rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, log: RunLog, run_id: str) -> Reviewed:
+    review = review_of(rehearsal, list(feed.reported.values()))
     arrived = [
         ((stored.arrived - plan.zero) // timedelta(microseconds=1), stored.event) for stored in log.events(run_id)
     ]
-    told = tellings(plan, arrived, round(mark.ended_s * 1e6))
-    return Marked(
-        f"Your mark. The drill was {mark.name}: {mark.text}", account_of(mark, told, plan), json_of(mark, told)
+    told = tellings(plan, arrived, round(review.ended_s * 1e6))
+    return Reviewed(
+        f"How it went. The drill was {review.name}: {review.text}",
+        account_of(review, told, plan),
+        json_of(review, told),
     )
 
 

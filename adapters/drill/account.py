@@ -1,14 +1,14 @@
-"""The mark of a rehearsal in words: a few sentences, and tables for the terminal, with times by the house's clock."""
+"""The review of a rehearsal in words: a few sentences, and tables for the terminal, with times by the house's clock."""
 
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from typing import Final, NamedTuple, Protocol
 
-from adapters.drill.marking import DarkMark, LinkMark, Mark, StrikeMark, TapMark
+from adapters.drill.review import DarkReview, LinkReview, Review, StrikeReview, TapReview
 from adapters.drill.sights import house_of
 from server.timeline.plan import Plan
 
-FORMAT: Final = "festoon-mark/1"
+FORMAT: Final = "festoon-review/1"
 
 _DID: Final = {
     "chain_start": "started all motors",
@@ -62,20 +62,20 @@ class Account(NamedTuple):
     sections: tuple[Section, ...]
 
 
-def account_of(mark: Mark, told: Sequence[Told], plan: Plan) -> Account:
-    """Say a mark, with the alarms that were told on the way."""
-    said = _Said(mark, told, plan)
+def account_of(review: Review, told: Sequence[Told], plan: Plan) -> Account:
+    """Say a review, with the alarms that were told on the way."""
+    said = _Said(review, told, plan)
     return Account(tuple(said.sentences()), tuple(said.sections()))
 
 
-def json_of(mark: Mark, told: Sequence[Told]) -> dict[str, object]:
-    """A mark for programs, `festoon-mark/1`: times in seconds after `motors_at`, no number rounded."""
-    values: dict[str, object] = {"format": FORMAT} | dict(mark._asdict())
+def json_of(review: Review, told: Sequence[Told]) -> dict[str, object]:
+    """A review for programs, `festoon-review/1`: times in seconds after `motors_at`, no number rounded."""
+    values: dict[str, object] = {"format": FORMAT} | dict(review._asdict())
     done = [
         {"at_s": at_s, "kind": event.kind, "station": event.station, "by": event.by, "changed": changed}
-        for at_s, event, changed in mark.done
+        for at_s, event, changed in review.done
     ]
-    lists = {name: [each._asdict() for each in getattr(mark, name)] for name in _LISTS}
+    lists = {name: [each._asdict() for each in getattr(review, name)] for name in _LISTS}
     return values | lists | {"done": done, "alarms": [_told_json(alarm) for alarm in told]}
 
 
@@ -87,56 +87,56 @@ def _told_json(alarm: Told) -> dict[str, object]:
 
 
 class _Said:
-    def __init__(self, mark: Mark, told: Sequence[Told], plan: Plan) -> None:
-        self._mark = mark
+    def __init__(self, review: Review, told: Sequence[Told], plan: Plan) -> None:
+        self._review = review
         self._told = told
         self._plan = plan
-        began_s = [trouble.began_s for trouble in mark.troubles if trouble.came and trouble.began_s is not None]
+        began_s = [trouble.began_s for trouble in review.troubles if trouble.came and trouble.began_s is not None]
         self._began_s = min(began_s, default=None)
 
     def sentences(self) -> list[str]:
         """How it ended, what it cost, and how much of what was the person's was done in time."""
-        mark = self._mark
-        crew = "" if mark.crew == "contacts" else f" --crew {mark.crew}"
-        again = f"The same drill again: --fault {mark.name} --seed {mark.seed}{crew}"
-        return [_ENDS[mark.end], self._film(), self._dark(), self._reserve(), *self._shares(), again]
+        review = self._review
+        crew = "" if review.crew == "contacts" else f" --crew {review.crew}"
+        again = f"The same drill again: --fault {review.name} --seed {review.seed}{crew}"
+        return [_ENDS[review.end], self._film(), self._dark(), self._reserve(), *self._shares(), again]
 
     def sections(self) -> list[Section]:
         """Everything behind the sentences."""
-        mark = self._mark
+        review = self._review
         return [
             Section("What went wrong", ("From", "What"), tuple(self._trouble_rows()), "Nothing was to go wrong."),
             Section(
-                "What the desks told you",
-                ("At", "After it began", "Level", "Alarm", "Acknowledged", "Over"),
+                "What the desks told you, and how long after the trouble began",
+                ("At", "After", "Level", "Alarm", "Acknowledged", "Over"),
                 tuple(self._alarm_row(alarm) for alarm in self._told),
                 "No alarm was told.",
             ),
             Section(
-                "What you did",
-                ("At", "After it began", "Where", "What"),
+                "What you did, and how long after the trouble began",
+                ("At", "After", "Where", "What"),
                 tuple(
                     (self._clock(at_s), self._since_began(at_s), self._house(event.station), _did(event.kind, changed))
-                    for at_s, event, changed in mark.done
+                    for at_s, event, changed in review.done
                 ),
                 "You did nothing to a motor, a lamp or a douser.",
             ),
             Section(
                 "Lamps, by their true windows",
-                ("House", "Whose", "Struck", "Window", "Mark"),
-                tuple(self._strike_row(strike) for strike in mark.strikes),
+                ("House", "Whose", "Struck", "Window", "How"),
+                tuple(self._strike_row(strike) for strike in review.strikes),
                 "No lamp was to be struck yet.",
             ),
             Section(
                 "Passes to tap, by their true times",
-                ("House", "Pass", "Tapped", "Passed", "Mark"),
+                ("House", "Pass", "Tapped", "Passed", "How"),
                 tuple(self._tap_rows()),
                 "There was no pass for you to tap.",
             ),
             Section(
                 "What it cost",
                 ("Link", "Reserve left at the worst", "At", "On the floor", "Pulled tight"),
-                tuple(self._link_row(link) for link in mark.links),
+                tuple(self._link_row(link) for link in review.links),
                 "One house has no link.",
             ),
             Section(
@@ -150,42 +150,44 @@ class _Said:
         ]
 
     def _film(self) -> str:
-        lost = [link for link in self._mark.links if link.spilled_ft + link.pulled_ft >= _LEAST_FT]
+        lost = [link for link in self._review.links if link.spilled_ft + link.pulled_ft >= _LEAST_FT]
         if not lost:
             return "Film: none was lost."
         told = [f"{_feet(link)} at {self._link(link.link)}" for link in lost]
         return f"Film: {', '.join(told)}."
 
     def _dark(self) -> str:
-        dark_s = sum(dark.dark_s for dark in self._mark.dark)
+        if not self._review.dark:
+            return "Picture: no house had begun yet."
+        dark_s = sum(dark.dark_s for dark in self._review.dark)
         if dark_s < _LEAST_S:
             return "Picture: every house that had begun had its picture all the time."
-        return f"Picture: {len(self._gone())} of {len(self._mark.dark)} houses went dark, {_length(dark_s)} in all."
+        return f"Picture: {len(self._gone())} of {len(self._review.dark)} houses went dark, {_length(dark_s)} in all."
 
     def _reserve(self) -> str:
-        worst = min(self._mark.links, key=lambda link: link.left_s, default=None)
+        worst = min(self._review.links, key=lambda link: link.left_s, default=None)
         if worst is None:
             return "Reserve: a chain of one house has none to lose."
         if worst.left_s > 0.0:
             return f"Reserve: at the worst {worst.left_s:.2f} s was left, at {self._link(worst.link)}."
         stopped = self._stopped_after()
-        return f"Reserve: spent first at {self._clock(self._mark.first_spent_s or worst.worst_s)}{stopped}."
+        return f"Reserve: spent first at {self._clock(self._review.first_spent_s or worst.worst_s)}{stopped}."
 
     def _stopped_after(self) -> str:
-        spent_s = self._mark.first_spent_s
-        stops_s = [at_s for at_s, event, _ in self._mark.done if event.kind == "chain_stop"]
+        spent_s = self._review.first_spent_s
+        stops_s = [at_s for at_s, event, _ in self._review.done if event.kind == "chain_stop"]
         if spent_s is None:
             return ""
         after = [at_s - spent_s for at_s in stops_s if at_s >= spent_s]
         if after:
             return f"; you stopped the film {_length(after[0])} later"
-        return "; you did not stop the film" if self._mark.crew != "all" else ""
+        return "; you did not stop the film" if self._review.crew != "all" else ""
 
     def _shares(self) -> list[str]:
         """How many of what was the person's were right; silent about what was not."""
-        mark = self._mark
-        lamps = [strike.verdict == "in time" for strike in mark.strikes if strike.yours]
-        taps = [tap.verdict == "right" for tap in mark.taps]
+        review = self._review
+        lamps = [strike.verdict == "in time" for strike in review.strikes if strike.yours]
+        taps = [tap.verdict == "right" for tap in review.taps]
         acts = [alarm.acked_s for alarm in self._told if alarm.level == "act" and not alarm.cause]
         seen = [at_s is not None for at_s in acts]
         counted = ("Your lamps in time", lamps), ("Passes tapped right", taps), ("Alarms to act on, acknowledged", seen)
@@ -201,7 +203,7 @@ class _Said:
                 else self._clock(trouble.began_s),
                 trouble.text[0].upper() + trouble.text[1:],
             )
-            for trouble in self._mark.troubles
+            for trouble in self._review.troubles
         ]
 
     def _alarm_row(self, alarm: Told) -> tuple[str, ...]:
@@ -211,7 +213,7 @@ class _Said:
         over = "still open" if alarm.over_s is None else f"after {_length(alarm.over_s - alarm.told_s)}"
         return self._clock(alarm.told_s), self._since_began(alarm.told_s), alarm.level, alarm.text, acked, over
 
-    def _strike_row(self, strike: StrikeMark) -> tuple[str, ...]:
+    def _strike_row(self, strike: StrikeReview) -> tuple[str, ...]:
         whose = "yours" if strike.yours else "the crew's"
         window = f"{self._clock(strike.opens_s)} to {self._clock(strike.closes_s)}"
         struck = "" if strike.struck_s is None else self._clock(strike.struck_s)
@@ -219,20 +221,20 @@ class _Said:
 
     def _tap_rows(self) -> Iterator[tuple[str, ...]]:
         """Every tap; what was missed at one house together."""
-        yield from (self._tap_row(tap) for tap in self._mark.taps if tap.verdict != "missed")
-        missed: dict[str, list[TapMark]] = {}
-        for tap in self._mark.taps:
+        yield from (self._tap_row(tap) for tap in self._review.taps if tap.verdict != "missed")
+        missed: dict[str, list[TapReview]] = {}
+        for tap in self._review.taps:
             if tap.verdict == "missed":
                 missed.setdefault(tap.station, []).append(tap)
         for first, *more in missed.values():
             house, title, *times, verdict = self._tap_row(first)
             yield house, f"{title}, and {len(more)} more" if more else title, *times, verdict
 
-    def _tap_row(self, tap: TapMark) -> tuple[str, ...]:
+    def _tap_row(self, tap: TapReview) -> tuple[str, ...]:
         times = ["" if at_s is None else self._clock(at_s) for at_s in (tap.tapped_s, tap.passed_s)]
         return self._house(tap.station), self._mark_title(tap.mark), *times, self._tap_verdict(tap)
 
-    def _tap_verdict(self, tap: TapMark) -> str:
+    def _tap_verdict(self, tap: TapReview) -> str:
         if tap.verdict == "wrong house":
             return f"wrong house: it was {self._house(tap.meant)}"
         if tap.verdict == "wrong mark":
@@ -244,13 +246,13 @@ class _Said:
         off = f"{abs(tap.error_s):.1f} s {'late' if tap.error_s > 0.0 else 'early'}"
         return f"right ({off})" if tap.verdict == "right" else off
 
-    def _link_row(self, link: LinkMark) -> tuple[str, ...]:
+    def _link_row(self, link: LinkReview) -> tuple[str, ...]:
         left = f"{link.left_s:.2f} s, {'loose' if link.slack_s > 0.0 else 'tight'}" if link.left_s > 0.0 else "none"
         feet = [f"{feet:.0f} ft" if feet >= _LEAST_FT else "" for feet in (link.spilled_ft, link.pulled_ft)]
         return self._link(link.link), left, self._clock(link.worst_s), *feet
 
-    def _gone(self) -> list[DarkMark]:
-        return [dark for dark in self._mark.dark if dark.dark_s >= _LEAST_S]
+    def _gone(self) -> list[DarkReview]:
+        return [dark for dark in self._review.dark if dark.dark_s >= _LEAST_S]
 
     def _house(self, station: str | None) -> str:
         return house_of(station, self._plan)
@@ -272,7 +274,7 @@ class _Said:
         return f"{_length(after_s)}" if after_s >= 0.0 else "before"
 
 
-def _strike_verdict(strike: StrikeMark) -> str:
+def _strike_verdict(strike: StrikeReview) -> str:
     if strike.struck_s is None:
         return "never lit"
     if strike.verdict == "early":
@@ -287,7 +289,7 @@ def _did(kind: str, changed: bool) -> str:
     return f"you {_DID[kind]}" if changed else f"you {_DID[kind]}: nothing changed"
 
 
-def _feet(link: LinkMark) -> str:
+def _feet(link: LinkReview) -> str:
     told = ((link.spilled_ft, "on the floor"), (link.pulled_ft, "pulled tight"))
     return " and ".join(f"{feet:.0f} ft {what}" for feet, what in told if feet >= _LEAST_FT)
 

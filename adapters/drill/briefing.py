@@ -3,39 +3,39 @@
 from collections.abc import Iterator
 
 from adapters.drill.duties import Duties, Thing
-from adapters.drill.sights import house_of
 
 _CREWS = {
-    "contacts": "The simulated crew does what contacts report. The rest is yours:",
-    "all": "The simulated crew does everything. You may step in at any time: it is yours",
-    "none": "There is no simulated crew. Everything is yours:",
+    "contacts": "A simulated crew does what contacts report. Yours are:",
+    "all": "A simulated crew does everything. You may step in at any time, as somebody has:",
+    "none": "There is no crew but you. Yours are:",
 }
+_THINGS: dict[Thing, str] = {"lamp": "the lamps of", "douser": "the dousers of", "cue": "the passes to tap at"}
 
-_THINGS: dict[Thing, str] = {"lamp": "the lamps of", "douser": "the dousers of", "cue": "to tap the passes at"}
 
-
-def briefing_of(duties: Duties) -> list[str]:
-    """A few sentences, each a line."""
-    yours = [*_yours(duties), "to stop the film when it has to be stopped"]
+def briefing_of(duties: Duties, seed: int) -> list[str]:
+    """A few lines; they say nothing of what will go wrong."""
     return [
-        f"{_CREWS[duties.crew]} {'; '.join(yours)}.",
+        f"A drill: {duties.plan.title} (--seed {seed}). Nothing real moves.",
+        _CREWS[duties.crew],
+        *(f"  - {what}" for what in _yours(duties)),
         'On the pad a tap does what it says: "Lamp lit" strikes that lamp, "All motors stopped" stops the film.',
-        "What there is to be seen at a gate is called out here and on the pad by the lookout. Nothing real moves.",
+        "What there is to be seen at a gate is called out here and on the pad, by the lookout.",
     ]
 
 
 def _yours(duties: Duties) -> Iterator[str]:
     if duties.motors:
-        yield "to start the motors"
+        yield 'the motors: start them by "All motors started"'
     for thing, words in _THINGS.items():
         houses = _houses(duties, thing)
         if houses:
             yield f"{words} {houses}"
+    yield "stopping the film when it has to be stopped"
 
 
 def _houses(duties: Duties, thing: Thing) -> str:
     stations = duties.plan.stations
-    yours = [station for station in stations if duties.yours(station, thing)]
+    yours = [station.house for station in stations if duties.yours(station, thing)]
     if len(yours) == len(stations) > 1:
         return "every house"
-    return ", ".join(house_of(station.id, duties.plan) for station in yours)
+    return f"House{'s' if len(yours) > 1 else ''} {', '.join(yours)}" if yours else ""

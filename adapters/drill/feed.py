@@ -48,7 +48,7 @@ class RehearsalFeed:
             await self._turn(post, clock)
             if self._rehearsal.end is None:
                 await self._wait(clock)
-        await self._post_mark(post, clock)
+        await self._post_review(post, clock)
 
     async def close(self) -> None:
         """Nothing is held."""
@@ -69,8 +69,8 @@ class RehearsalFeed:
             if refused is not None:
                 self._tell(f"{event.id} was refused: {refused}")
 
-    async def _post_mark(self, post: Post, clock: RunClock) -> None:
-        event = Event(id="drill-mark", t=clock.now(), kind="note", source=f"tap:{LOOKOUT}", text=self._ended())
+    async def _post_review(self, post: Post, clock: RunClock) -> None:
+        event = Event(id="drill-review", t=clock.now(), kind="note", source=f"tap:{LOOKOUT}", text=self._ended())
         self._own.add(event.id)
         await post(event)
 

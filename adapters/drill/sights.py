@@ -34,4 +34,4 @@ def house_of(station: str | None, plan: Plan) -> str:
 
 
 def _pass(mark: str, plan: Plan) -> str:
-    return _MARKS.get(mark) or f"{plan.mark(mark).title} begins at the gate ({mark})"
+    return _MARKS.get(mark) or f"{plan.mark(mark).title} begins at the gate"

@@ -1,4 +1,4 @@
-"""`festoon drill`: a rehearsal with an invented show, marked at its end."""
+"""`festoon drill`: a rehearsal with an invented show, reviewed at its end."""
 
 import json
 import secrets
@@ -11,7 +11,7 @@ import typer
 from server.commands.options import HOST, SPEEDS, Port, ended_by_signals, faults_told, plan_files, settings_given
 
 if TYPE_CHECKING:
-    from server.assemble import Marked
+    from server.assemble import Reviewed
 
 DRILL_SPEED = 4.0
 """A show of two hours in half an hour: as fast as somebody can still tap. Chosen."""
@@ -22,7 +22,7 @@ _SEEDS = 10_000
 def drill(
     path: Annotated[
         Path | None,
-        typer.Argument(metavar="[PLAN]", help="A *.plan.toml file; an invented one if none.", show_default=False),
+        typer.Argument(metavar="PLAN", help="A *.plan.toml file; an invented one if none.", show_default=False),
     ] = None,
     fault: Annotated[
         str | None, typer.Option(metavar="NAME", help="What goes wrong (a surprise).", show_default=False)
@@ -30,7 +30,7 @@ def drill(
     list_: Annotated[bool, typer.Option("--list", help="Say what can go wrong, and end.")] = False,
     crew: Annotated[
         Literal["contacts", "all", "none"],
-        typer.Option(help="What the simulated crew does: all but what the plan knows by taps, everything, or nothing."),
+        typer.Option(help="What a simulated crew does for you: what contacts report, everything, or nothing."),
     ] = "contacts",
     speed: Annotated[float, typer.Option(min=SPEEDS[0], max=SPEEDS[1], help="How many times life.")] = DRILL_SPEED,
     seed: Annotated[
@@ -38,20 +38,21 @@ def drill(
         typer.Option(min=0, help="The same number gives the same drill again (any).", show_default=False),
     ] = None,
     port: Port = None,
-    mark: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write the mark to this file too, as JSON.", show_default=False)
+    review: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the review to this file too, as JSON.", show_default=False),
     ] = None,
     browser: Annotated[bool, typer.Option(help="Open the wall in this computer's browser.")] = False,
 ) -> None:
-    """Rehearse: something goes wrong in an invented show, you tap, and are marked at the end."""
+    """Rehearse: something goes wrong in an invented show, you tap, and are told at the end how it went."""
     from server import assemble
 
     if list_:
         for name, text in assemble.DRILLS.items():
             typer.echo(f"{name:<17} {text}")
         return
-    if mark is not None:
-        _refuse_unwritable(mark)
+    if review is not None:
+        _refuse_unwritable(review)
     with faults_told(*assemble.FAULTS):
         files = [] if path is None else plan_files([path])
         number = secrets.randbelow(_SEEDS) if seed is None else seed
@@ -62,24 +63,26 @@ def drill(
             if settings.port not in {0, here}:
                 typer.echo(f"Port {settings.port} is in use by another program: this is on {here}.")
             opened = webbrowser.open if browser else None
-            assemble.rehearse(asked, listening, typer.echo, opened, lambda marked: _tell(marked, mark))
+            assemble.rehearse(asked, listening, typer.echo, opened, lambda reviewed: _tell(reviewed, review))
 
 
 def _refuse_unwritable(path: Path) -> None:
-    """Before the drill, not after it: a mark cannot be had again."""
+    """Before the drill, not after it: a review cannot be had again."""
     if path.is_dir() or not path.parent.is_dir():
         found = "a folder" if path.is_dir() else "no such folder"
         raise typer.BadParameter(
-            f"found {found} at {path}; accepted a file in a folder that is there", param_hint="--mark"
+            f"found {found} at {path}; accepted a file in a folder that is there", param_hint="--review"
         )
 
 
-def _tell(marked: "Marked", path: Path | None) -> None:
+def _tell(reviewed: "Reviewed", path: Path | None) -> None:
     from rich.console import Console
 
     from server.terminal.account import print_account
 
-    print_account(marked.title, marked.account.sentences, marked.account.sections, Console())
+    print_account(reviewed.title, reviewed.account.sentences, reviewed.account.sections, Console())
     if path is not None:
-        path.write_text(json.dumps(marked.document, indent=1) + "\n", encoding="utf-8")
-        typer.echo(f"The mark is in {path}.")
+        path.write_text(json.dumps(reviewed.document, indent=1) + "\n", encoding="utf-8")
+        typer.echo(f"The review is in {path}.")
+    if reviewed.document["end"] is not None:
+        typer.echo("The desks stay as they are until Ctrl-C.")

@@ -3,8 +3,8 @@
 from datetime import timedelta
 
 from adapters.drill.duties import CrewKind
-from adapters.drill.marking import Mark, mark_of
 from adapters.drill.rehearsal import Rehearsal
+from adapters.drill.review import Review, review_of
 from adapters.drill.scenario import EXACT, Crew, Scenario
 from server.timeline.events import Event, EventKind
 from server.timeline.plan import Plan
@@ -57,5 +57,5 @@ class Somebody:
         return [event.text or "" for event in self.events if event.kind == "note"]
 
     @property
-    def mark(self) -> Mark:
-        return mark_of(self.rehearsal, self.reported)
+    def review(self) -> Review:
+        return review_of(self.rehearsal, self.reported)

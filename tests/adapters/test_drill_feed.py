@@ -30,7 +30,7 @@ class Booth:
 
     def _end(self) -> str:
         self.ended += 1
-        return "The mark."
+        return "The review."
 
     async def post(self, event: Event) -> str | None:
         if event.kind == self._refuse:
@@ -54,13 +54,13 @@ def tap(plan: Plan, kind: str) -> Event:
 
 
 async def test_a_show_goes_by_and_ends_with_its_mark() -> None:
-    """Every event in order of time, and last of all the mark as a note, once."""
+    """Every event in order of time, and last of all the review as a note, once."""
     booth = Booth(chain_plan(2, minutes=10))
     kinds = await booth.run()
     times = [event.t for event in booth.posted]
     assert times == sorted(times)
     assert kinds.count("motor_start") == 2
-    assert (booth.posted[-1].kind, booth.posted[-1].text, booth.ended) == ("note", "The mark.", 1)
+    assert (booth.posted[-1].kind, booth.posted[-1].text, booth.ended) == ("note", "The review.", 1)
     assert booth.rehearsal.end == "out"
 
 

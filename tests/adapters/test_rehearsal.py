@@ -69,10 +69,10 @@ def test_who_stops_the_film_sooner_loses_less(quick_s: float) -> None:
     somebody.wait(spent_s + quick_s)
     somebody.tap("chain_stop")
     somebody.wait(2000.0)
-    (link,) = somebody.mark.links
+    (link,) = somebody.review.links
     assert link.spilled_ft == pytest.approx(1.5 * quick_s, abs=0.1)
     assert somebody.rehearsal.end is None
-    assert somebody.mark.first_spent_s == pytest.approx(spent_s, abs=0.01)
+    assert somebody.review.first_spent_s == pytest.approx(spent_s, abs=0.01)
 
 
 def test_film_that_nobody_stops_ends_the_drill() -> None:
@@ -82,7 +82,7 @@ def test_film_that_nobody_stops_ends_the_drill() -> None:
     somebody.wait(5000.0)
     assert somebody.rehearsal.end == "spilled"
     assert somebody.rehearsal.at_s == pytest.approx(600.0 + plan.links[0].reserve_s + SPILL_S, abs=0.01)
-    assert somebody.mark.links[0].spilled_ft == pytest.approx(1.5 * SPILL_S, abs=0.1)
+    assert somebody.review.links[0].spilled_ft == pytest.approx(1.5 * SPILL_S, abs=0.1)
 
 
 def test_the_show_ends_when_its_last_tail_is_out() -> None:
@@ -106,7 +106,7 @@ def test_helpers_take_up_what_hangs_loose_and_the_chain_can_be_started() -> None
     somebody.tap("chain_start")
     somebody.wait(5000.0)
     assert somebody.rehearsal.end == "out"
-    assert somebody.mark.links[0].spilled_ft == pytest.approx(1.5 * 8.0, abs=0.1)
+    assert somebody.review.links[0].spilled_ft == pytest.approx(1.5 * 8.0, abs=0.1)
 
 
 def test_a_chain_started_before_the_helpers_have_called_has_lost_its_film() -> None:
@@ -144,7 +144,7 @@ def test_with_all_the_crew_a_tap_may_still_step_in() -> None:
     somebody.tap("chain_stop")
     somebody.wait(fault.at_s + 60.0)
     assert [stopped_s for stopped_s, _ in somebody.rehearsal.truth.course.chain_stops] == [fault.at_s + 0.5]
-    assert all(link.spilled_ft == 0.0 for link in somebody.mark.links)
+    assert all(link.spilled_ft == 0.0 for link in somebody.review.links)
 
 
 def test_with_no_crew_nothing_is_done_but_by_the_person() -> None:
@@ -169,7 +169,7 @@ def test_the_crew_counts_from_when_the_chain_was_truly_started() -> None:
     somebody.tap("chain_start")
     somebody.wait(900.0)
     assert min(somebody.seen("lamp_lit")) >= 500.0
-    assert [strike.verdict for strike in somebody.mark.strikes if strike.station == "s1"] == ["in time"]
+    assert [strike.verdict for strike in somebody.review.strikes if strike.station == "s1"] == ["in time"]
 
 
 def test_a_sight_is_called_out_and_never_tapped_for_the_person() -> None:
@@ -220,7 +220,7 @@ def test_a_stuck_motor_does_not_start_by_another_push() -> None:
     somebody.tap("chain_start")
     somebody.wait(5.0)
     assert somebody.seen("motor_start", "s1") == []
-    assert [done.changed for done in somebody.mark.done] == [False, False]
+    assert [done.changed for done in somebody.review.done] == [False, False]
     somebody.tap("chain_stop")
     somebody.wait(150.0)
     somebody.tap("chain_start")
@@ -239,7 +239,7 @@ def test_what_is_reported_and_is_so_already_changes_nothing() -> None:
     for somebody in (told, quiet):
         somebody.wait(3000.0)
     assert told.events == quiet.events
-    assert not any(done.changed for done in told.mark.done)
+    assert not any(done.changed for done in told.review.done)
 
 
 @pytest.mark.parametrize("crew", ["contacts", "all", "none"])
@@ -255,7 +255,7 @@ def test_a_surprise_is_trouble_and_the_same_for_the_same_seed(crew: str) -> None
 @pytest.mark.parametrize("name", LIBRARY)
 @pytest.mark.parametrize("stations", [2, 4])
 def test_every_drill_goes_on_to_an_end_whatever_is_done(name: str, stations: int) -> None:
-    """Two houses or four, with a stop and a start in the middle: it ends, and can be marked."""
+    """Two houses or four, with a stop and a start in the middle: it ends, and can be reviewed."""
     plan = chain_plan(stations, minutes=20, inputs=TAPS)
     scenario = replace(scenario_for(name, plan, 6), crew=exact().crew)
     somebody = Somebody(plan, scenario, seed=6)
@@ -265,4 +265,4 @@ def test_every_drill_goes_on_to_an_end_whatever_is_done(name: str, stations: int
     somebody.tap("chain_start")
     somebody.wait(6000.0)
     assert somebody.rehearsal.end in {"out", "spilled"}
-    assert somebody.mark.name == name
+    assert somebody.review.name == name

@@ -39,9 +39,12 @@ def last_lines(server: Running, word: str) -> str:
 def test_a_fast_drill_goes_to_its_end_and_is_marked(tmp_path: Path) -> None:
     """Nobody stops the film: the drill ends by itself, says what it cost, and writes it down."""
     arguments = ("drill", PAIR, "--fault", "motor_lost", "--seed", "1", "--speed", "1000", "--port", "0")
-    with running(*arguments, "--mark", tmp_path / "mark.json", HOME=str(tmp_path)) as server:
-        said = last_lines(server, "The mark is in")
-    document = json.loads((tmp_path / "mark.json").read_text(encoding="utf-8"))
+    with running(*arguments, "--review", tmp_path / "review.json", HOME=str(tmp_path)) as server:
+        said = last_lines(server, "The desks stay as they are")
+        with urllib.request.urlopen(f"http://{server.host}/api/runs/{server.run_ids[0]}", timeout=PATIENCE_S) as answer:
+            (note,) = [event["text"] for event in json.load(answer)["events"] if event["id"] == "drill-review"]
+    document = json.loads((tmp_path / "review.json").read_text(encoding="utf-8"))
+    assert "ft on the floor" in note
     assert "Nobody stopped the film in time" in said
     assert "The same drill again: --fault motor_lost --seed 1" in said
     assert document["end"] == "spilled"
@@ -52,16 +55,16 @@ def test_a_fast_drill_goes_to_its_end_and_is_marked(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_what_is_tapped_over_the_desks_is_in_the_mark(tmp_path: Path) -> None:
-    """With no crew the person strikes, starts and stops; an end by interrupt is marked too."""
+    """With no crew the person strikes, starts and stops; an end by interrupt is reviewed too."""
     arguments = ("drill", PAIR, "--fault", "clean", "--crew", "none", "--seed", "1", "--speed", "10", "--port", "0")
-    with running(*arguments, "--mark", tmp_path / "mark.json") as server:
+    with running(*arguments, "--review", tmp_path / "review.json") as server:
         for number, (kind, where) in enumerate(
             (("lamp_lit", {"station": "a"}), ("chain_start", {}), ("chain_stop", {}))
         ):
             reported(server, id=f"tap{number}", kind=kind, **where)
         server.process.terminate()
         said, _ = server.process.communicate(timeout=PATIENCE_S)
-    document = json.loads((tmp_path / "mark.json").read_text(encoding="utf-8"))
+    document = json.loads((tmp_path / "review.json").read_text(encoding="utf-8"))
     assert "You ended the drill." in said
     assert server.process.returncode == 0
     assert [(done["kind"], done["station"], done["changed"]) for done in document["done"]] == [
@@ -88,7 +91,7 @@ def test_the_list_says_what_can_go_wrong() -> None:
         (["--speed", "0"], ["--speed"]),
         (["--seed", "-1"], ["--seed"]),
         (["missing.plan.toml"], ["missing.plan.toml", "no such file"]),
-        (["--mark", "no/such/folder/mark.json"], ["--mark", "no such folder"]),
+        (["--review", "no/such/folder/review.json"], ["--review", "no such folder"]),
     ],
 )
 def test_wrong_usage_is_told_in_words(arguments: list[str], said: list[str]) -> None:

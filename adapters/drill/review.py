@@ -1,4 +1,4 @@
-"""The mark of a rehearsal: what was done, held against what truly was.
+"""The review of a rehearsal: what was done, held against what truly was.
 
 Everything is worked out from the truth of the drill. All times are seconds after `motors_at`.
 """
@@ -27,7 +27,7 @@ NEAR_S: Final = 30.0
 """A tap that is off by more was not meant for that pass. Chosen: shorter than any trailer."""
 
 
-class StrikeMark(NamedTuple):
+class StrikeReview(NamedTuple):
     """One lamp against its true window; `struck_s` is None where it was never lit. `yours`: the person struck it."""
 
     station: str
@@ -39,7 +39,7 @@ class StrikeMark(NamedTuple):
     verdict: StrikeVerdict
 
 
-class TapMark(NamedTuple):
+class TapReview(NamedTuple):
     """One tapped pass, or a missed one (`tapped_s` None), against the true pass.
 
     `error_s` is how much later than the pass the tap counts, below 0 earlier; None where there is nothing to compare.
@@ -55,7 +55,7 @@ class TapMark(NamedTuple):
     meant: str | None = None
 
 
-class LinkMark(NamedTuple):
+class LinkReview(NamedTuple):
     """The worst that a link came to.
 
     `left_s`: what was left of its reserve then, below 0 when it was past it; `spilled_ft` counter feet that fell,
@@ -70,7 +70,7 @@ class LinkMark(NamedTuple):
     pulled_ft: float
 
 
-class DarkMark(NamedTuple):
+class DarkReview(NamedTuple):
     """A house between its head and its end: seconds without a picture, and of those with the film standing."""
 
     station: str
@@ -78,8 +78,8 @@ class DarkMark(NamedTuple):
     standing_s: float
 
 
-class Mark(NamedTuple):
-    """The whole mark; `end` is how the drill ended: `out`, `spilled`, or None where the person ended it."""
+class Review(NamedTuple):
+    """The whole review; `end` is how the drill ended: `out`, `spilled`, or None where the person ended it."""
 
     name: str
     text: str
@@ -90,21 +90,21 @@ class Mark(NamedTuple):
     end: str | None
     troubles: tuple[Trouble, ...]
     done: tuple[Done, ...]
-    strikes: tuple[StrikeMark, ...]
-    taps: tuple[TapMark, ...]
-    links: tuple[LinkMark, ...]
-    dark: tuple[DarkMark, ...]
+    strikes: tuple[StrikeReview, ...]
+    taps: tuple[TapReview, ...]
+    links: tuple[LinkReview, ...]
+    dark: tuple[DarkReview, ...]
     first_spent_s: float | None
 
 
-def mark_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Mark:
-    """Mark a rehearsal as it stands; `reported` are all events that the person sent, in any order."""
+def review_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Review:
+    """Review a rehearsal as it stands; `reported` are all events that the person sent, in any order."""
     truth, ended_s, duties = rehearsal.truth, rehearsal.at_s, rehearsal.duties
     plan = truth.plan
     yours = frozenset(station.id for station in plan.stations if duties.yours(station, "lamp"))
     watched = [station for station in plan.stations if duties.yours(station, "cue")]
     spent_s = [spent.at_s for spent in truth.spent if spent.at_s <= ended_s]
-    return Mark(
+    return Review(
         name=rehearsal.scenario.name,
         text=rehearsal.scenario.text,
         seed=truth.seed,
@@ -114,17 +114,17 @@ def mark_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Mark:
         end=rehearsal.end,
         troubles=tuple(troubles_of(truth, yours, ended_s)),
         done=tuple(rehearsal.done),
-        strikes=tuple(strike_marks(truth, yours, ended_s)),
-        taps=tuple(tap_marks(truth, watched, reported, ended_s)),
-        links=tuple(link_mark(truth, link, ended_s) for link in plan.links),
-        dark=tuple(dark_marks(truth, ended_s)),
+        strikes=tuple(strike_reviews(truth, yours, ended_s)),
+        taps=tuple(tap_reviews(truth, watched, reported, ended_s)),
+        links=tuple(link_review(truth, link, ended_s) for link in plan.links),
+        dark=tuple(dark_reviews(truth, ended_s)),
         first_spent_s=min(spent_s, default=None),
     )
 
 
-def strike_marks(truth: Truth, yours: frozenset[str], ended_s: float) -> list[StrikeMark]:
+def strike_reviews(truth: Truth, yours: frozenset[str], ended_s: float) -> list[StrikeReview]:
     """Every lamp that was to be lit by `ended_s`, or was."""
-    marks = []
+    reviews = []
     for station, picture in zip(truth.plan.stations, truth.pictures, strict=True):
         head_s = truth.pass_s(station.id, "head")
         if head_s is None or (station.inputs.lamp == "none" and not picture.lit):
@@ -133,8 +133,8 @@ def strike_marks(truth: Truth, yours: frozenset[str], ended_s: float) -> list[St
         struck_s = _strike_s(picture, head_s)
         if struck_s is not None or closes_s <= ended_s:
             verdict = _strike_verdict(struck_s, opens_s, closes_s)
-            marks.append(StrikeMark(station.id, station.id in yours, struck_s, opens_s, closes_s, head_s, verdict))
-    return marks
+            reviews.append(StrikeReview(station.id, station.id in yours, struck_s, opens_s, closes_s, head_s, verdict))
+    return reviews
 
 
 def _strike_s(picture: Picture, head_s: float) -> float | None:
@@ -151,36 +151,36 @@ def _strike_verdict(struck_s: float | None, opens_s: float, closes_s: float) -> 
     return "in time" if struck_s <= closes_s else "late"
 
 
-def tap_marks(truth: Truth, watched: Sequence[Station], reported: Sequence[Event], ended_s: float) -> list[TapMark]:
+def tap_reviews(truth: Truth, watched: Sequence[Station], reported: Sequence[Event], ended_s: float) -> list[TapReview]:
     """Every pass that was tapped and not taken back, and those at the `watched` stations that were missed."""
     taken_back = {event.retracts for event in reported if event.kind == "retract"}
     taps = [event for event in reported if event.kind == "mark_pass" and event.id not in taken_back]
-    marks: list[TapMark] = []
+    reviews: list[TapReview] = []
     for event in sorted(taps, key=lambda event: event.t):
-        marks.append(_tap_mark(truth, event, marks, ended_s))
+        reviews.append(_tap_review(truth, event, reviews, ended_s))
     # By the time of the pass: two marks at one point of the print are one sight, and either name is right.
-    tapped = {(mark.station, mark.passed_s) for mark in marks if mark.verdict in {"right", "early", "late"}}
+    tapped = {(tap.station, tap.passed_s) for tap in reviews if tap.verdict in {"right", "early", "late"}}
     names = {station.id for station in watched}
-    marks += [
-        TapMark(fact.station, fact.mark, None, fact.at_s, None, "missed")
+    reviews += [
+        TapReview(fact.station, fact.mark, None, fact.at_s, None, "missed")
         for fact in truth.facts
         if fact.station in names and fact.mark and (fact.station, truth.pass_s(fact.station, fact.mark)) not in tapped
     ]
-    return sorted(marks, key=lambda mark: mark.tapped_s if mark.tapped_s is not None else mark.passed_s or 0.0)
+    return sorted(reviews, key=lambda tap: tap.tapped_s if tap.tapped_s is not None else tap.passed_s or 0.0)
 
 
-def _tap_mark(truth: Truth, event: Event, before: Sequence[TapMark], ended_s: float) -> TapMark:
+def _tap_review(truth: Truth, event: Event, before: Sequence[TapReview], ended_s: float) -> TapReview:
     plan = truth.plan
     station, name, tapped_s = str(event.station), str(event.mark), at_us(event, plan) / 1e6
     passed_s = truth.pass_s(station, name)
     error_s = None if passed_s is None or passed_s > ended_s + NEAR_S else tapped_s - passed_s
     right_s = RIGHT_SDS * plan.timing.tap_sigma_s
 
-    def told(verdict: TapVerdict, meant: str | None = None) -> TapMark:
-        return TapMark(station, name, tapped_s, passed_s, error_s, verdict, meant)
+    def told(verdict: TapVerdict, meant: str | None = None) -> TapReview:
+        return TapReview(station, name, tapped_s, passed_s, error_s, verdict, meant)
 
     seen = {"right", "early", "late"}
-    if any((mark.station, mark.passed_s) == (station, passed_s) and mark.verdict in seen for mark in before):
+    if any((tap.station, tap.passed_s) == (station, passed_s) and tap.verdict in seen for tap in before):
         return told("again")
     if error_s is not None and abs(error_s) <= right_s:
         return told("right")
@@ -202,7 +202,7 @@ def _nearest(passes: Sequence[tuple[str, float | None]], at_s: float, within_s: 
     return name if off_s <= within_s else None
 
 
-def link_mark(truth: Truth, link: Link, ended_s: float) -> LinkMark:
+def link_review(truth: Truth, link: Link, ended_s: float) -> LinkReview:
     """The worst of one link up to `ended_s`: slack bends only where one of its two motors does."""
     k = truth.plan.station_index[link.upstream]
     borders = np.union1d(truth.course.curves[k].at_s, truth.course.curves[k + 1].at_s)
@@ -210,9 +210,9 @@ def link_mark(truth: Truth, link: Link, ended_s: float) -> LinkMark:
     slack_s = truth.slack_s(link.id, t_s)
     t_s, slack_s = t_s[~np.isnan(slack_s)], slack_s[~np.isnan(slack_s)]
     if not len(t_s):
-        return LinkMark(link.id, ended_s, 0.0, link.reserve_s, 0.0, 0.0)
+        return LinkReview(link.id, ended_s, 0.0, link.reserve_s, 0.0, 0.0)
     worst = int(np.argmax(np.abs(slack_s)))
-    return LinkMark(
+    return LinkReview(
         link=link.id,
         worst_s=float(t_s[worst]),
         slack_s=float(slack_s[worst]),
@@ -228,9 +228,9 @@ def _past_ft(plan: Plan, slack_s: Floats, link: Link) -> float:
     return plan.film.counter_ft_from_s(past_s) if past_s > 1e-3 else 0.0
 
 
-def dark_marks(truth: Truth, ended_s: float) -> list[DarkMark]:
+def dark_reviews(truth: Truth, ended_s: float) -> list[DarkReview]:
     """Every house whose head had come by `ended_s`."""
-    marks = []
+    reviews = []
     for k, (station, picture) in enumerate(zip(truth.plan.stations, truth.pictures, strict=True)):
         head_s, end_s = truth.pass_s(station.id, "head"), truth.pass_s(station.id, "end")
         if head_s is not None and head_s < ended_s:
@@ -239,8 +239,8 @@ def dark_marks(truth: Truth, ended_s: float) -> list[DarkMark]:
             dark = _outside(show, _both(picture.lit, picture.open))
             for stand in standing:
                 dark = without(dark, stand)
-            marks.append(DarkMark(station.id, _length_s(dark) + _length_s(standing), _length_s(standing)))
-    return marks
+            reviews.append(DarkReview(station.id, _length_s(dark) + _length_s(standing), _length_s(standing)))
+    return reviews
 
 
 def _outside(spans: Sequence[Span], gaps: Sequence[Span]) -> list[Span]:

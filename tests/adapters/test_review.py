@@ -1,4 +1,4 @@
-"""The mark holds what was done against the truth: worked examples, to be checked by hand."""
+"""The review holds what was done against the truth: worked examples, to be checked by hand."""
 
 import json
 from typing import NamedTuple
@@ -6,7 +6,7 @@ from typing import NamedTuple
 import pytest
 
 from adapters.drill.account import account_of, json_of
-from adapters.drill.marking import TapMark
+from adapters.drill.review import TapReview
 from adapters.drill.scenario import FeedLost, LampOut, LateMotor, LateStrike, MotorStop, RateFault, TripAt
 from server.timeline.plan import Plan
 from tests.adapters.rehearsing import Somebody, exact
@@ -48,19 +48,19 @@ def test_a_strike_is_marked_by_its_true_window(struck_s: float | None, verdict: 
         somebody.wait(struck_s)
         somebody.tap("lamp_lit", "s0")
     somebody.wait(200.0)
-    (strike,) = somebody.mark.strikes
+    (strike,) = somebody.review.strikes
     assert (strike.opens_s, strike.closes_s) == pytest.approx((LEADER_S - 90.0, LEADER_S - 15.0))
     assert (strike.verdict, strike.yours) == (verdict, True)
     assert rows(somebody, "Lamps, by their true windows")[0][-1] == said
 
 
 def rows(somebody: Somebody, title: str, *told: Told) -> tuple[tuple[str, ...], ...]:
-    sections = account_of(somebody.mark, told, somebody.plan).sections
+    sections = account_of(somebody.review, told, somebody.plan).sections
     return next(section.rows for section in sections if section.title == title)
 
 
-def taps(somebody: Somebody) -> list[TapMark]:
-    return list(somebody.mark.taps)
+def taps(somebody: Somebody) -> list[TapReview]:
+    return list(somebody.review.taps)
 
 
 def test_taps_are_marked_by_their_true_passes() -> None:
@@ -145,10 +145,10 @@ def test_a_house_is_dark_without_lamp_or_douser_and_while_the_film_stands() -> N
     somebody.wait(330.0)
     somebody.tap("douser_open", "s0")
     somebody.wait(600.0)
-    (dark,) = somebody.mark.dark
+    (dark,) = somebody.review.dark
     assert dark.standing_s == pytest.approx(100.0, abs=0.1)
     assert dark.dark_s == pytest.approx(60.0 + 100.0 + 30.0, abs=0.3)
-    assert "Picture: 1 of 1 houses went dark, 190 s in all." in account_of(somebody.mark, (), somebody.plan).sentences
+    assert "Picture: 1 of 1 houses went dark, 190 s in all." in account_of(somebody.review, (), somebody.plan).sentences
 
 
 def test_the_reserve_left_is_that_of_the_worst_moment() -> None:
@@ -156,10 +156,10 @@ def test_the_reserve_left_is_that_of_the_worst_moment() -> None:
     plan = chain_plan(2, minutes=30)
     somebody = Somebody(plan, exact(RateFault("s1", 300.0, 500.0, 1300.0)))
     somebody.wait(1500.0)
-    (link,) = somebody.mark.links
+    (link,) = somebody.review.links
     assert (link.slack_s, link.left_s) == pytest.approx((-0.5, 1.5), abs=0.01)
     assert (link.spilled_ft, link.pulled_ft) == (0.0, 0.0)
-    sentences = account_of(somebody.mark, (), plan).sentences
+    sentences = account_of(somebody.review, (), plan).sentences
     assert "Film: none was lost." in sentences
     assert "Reserve: at the worst 1.50 s was left, at House 0 to 1." in sentences
 
@@ -197,11 +197,13 @@ def test_delays_count_from_when_the_trouble_began() -> None:
     somebody.wait(612.0)
     somebody.tap("chain_stop")
     told = Told("act", "House 1: the motor stopped", 600.5, 604.0, None)
-    assert rows(somebody, "What you did") == (("00:00:12", "12 s", "The chain", "you stopped all motors"),)
-    assert rows(somebody, "What the desks told you", told) == (
+    assert rows(somebody, "What you did, and how long after the trouble began") == (
+        ("00:00:12", "12 s", "The chain", "you stopped all motors"),
+    )
+    assert rows(somebody, "What the desks told you, and how long after the trouble began", told) == (
         ("00:00:00", "0.5 s", "act", "House 1: the motor stopped", "after 3.5 s", "still open"),
     )
-    sentences = account_of(somebody.mark, (told,), plan).sentences
+    sentences = account_of(somebody.review, (told,), plan).sentences
     assert "Reserve: spent first at 00:00:02; you stopped the film 10 s later." in sentences
     assert "Alarms to act on, acknowledged: 1 of 1." in sentences
 
@@ -211,8 +213,8 @@ def test_the_mark_is_a_document() -> None:
     somebody = Somebody(houses(), exact(MotorStop("s1", 600.0)))
     somebody.wait(650.0)
     somebody.tap("chain_stop")
-    document = json.loads(json.dumps(json_of(somebody.mark, (Told("act", "x", 600.5, None, None),))))
-    assert document["format"] == "festoon-mark/1"
+    document = json.loads(json.dumps(json_of(somebody.review, (Told("act", "x", 600.5, None, None),))))
+    assert document["format"] == "festoon-review/1"
     assert document["links"][0]["spilled_ft"] == pytest.approx(1.5 * 48.0, abs=0.1)
     assert document["done"] == [{"at_s": 650.0, "kind": "chain_stop", "station": None, "by": None, "changed": True}]
     assert document["alarms"][0]["told_s"] == 600.5

@@ -1,0 +1,57 @@
+"""Who does what in a rehearsal, and what is said of it beforehand."""
+
+import pytest
+
+from adapters.drill.briefing import briefing_of
+from adapters.drill.duties import CrewKind, Duties
+from adapters.drill.library import scenario_for
+from tests.adapters.shows import larkspur
+
+
+@pytest.mark.parametrize(
+    ("crew", "yours"),
+    [
+        (
+            "contacts",
+            [
+                "  - the lamps of Houses 4, 7",
+                "  - the dousers of Houses 6, 7",
+                "  - the passes to tap at Houses 1, 2, 4, 6, 7",
+                "  - stopping the film when it has to be stopped",
+            ],
+        ),
+        ("all", ["  - stopping the film when it has to be stopped"]),
+        (
+            "none",
+            [
+                '  - the motors: start them by "All motors started"',
+                "  - the lamps of every house",
+                "  - the dousers of every house",
+                "  - the passes to tap at Houses 1, 2, 4, 6, 7",
+                "  - stopping the film when it has to be stopped",
+            ],
+        ),
+    ],
+)
+def test_whoever_takes_part_is_told_what_is_theirs(crew: CrewKind, yours: list[str]) -> None:
+    """As the plan's inputs have it: what is known by taps is left to the person."""
+    lines = briefing_of(Duties(larkspur(), crew), 7)
+    assert [line for line in lines if line.startswith("  - ")] == yours
+    assert "--seed 7" in lines[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "crews"),
+    [
+        ("motor_lost", {"contacts", "all", "none"}),
+        ("lamp_out", {"contacts", "all", "none"}),
+        ("late_strike", {"contacts", "all"}),
+        ("wrong_taps", {"all"}),
+        ("clean", set()),
+    ],
+)
+def test_a_mistake_of_the_crew_comes_about_only_where_the_crew_is(name: str, crews: set[CrewKind]) -> None:
+    """Motors fail whoever looks after them; a lamp is struck late, or a pass mistapped, by a crew that has them."""
+    plan = larkspur()
+    kinds: tuple[CrewKind, ...] = ("contacts", "all", "none")
+    assert {crew for crew in kinds if Duties(plan, crew).comes_about(scenario_for(name, plan, 1))} == crews
