@@ -4,7 +4,7 @@ import asyncio
 from collections.abc import Callable
 from typing import Final
 
-from adapters.base import Post, RunClock, Tell
+from adapters.base import Post, RunClock, Sleep, Tell
 from adapters.drill.rehearsal import LOOKOUT, Rehearsal
 from server.timeline.events import Event
 from server.timeline.plan import Plan
@@ -21,11 +21,14 @@ class RehearsalFeed:
 
     source = "recording:drill"
 
-    def __init__(self, rehearsal: Rehearsal, plan: Plan, tell: Tell, ended: Callable[[], str]) -> None:
+    def __init__(
+        self, rehearsal: Rehearsal, plan: Plan, tell: Tell, ended: Callable[[], str], sleep: Sleep = asyncio.sleep
+    ) -> None:
         self._rehearsal = rehearsal
         self._plan = plan
         self._tell = tell
         self._ended = ended
+        self._sleep = sleep
         self._own: set[str] = set()
         self._waiting: list[Event] = []
         self._wake = asyncio.Event()
@@ -75,10 +78,15 @@ class RehearsalFeed:
         await post(event)
 
     async def _wait(self, clock: RunClock) -> None:
+        """Sleep until something is to happen, or is reported."""
+        if self._waiting:
+            return
         next_s = self._rehearsal.next_s()
         left_s = _LONGEST_S if next_s is None else clock.seconds_until(round(next_s * 1e6) + 1, self._plan.zero)
+        sleeping = asyncio.ensure_future(self._sleep(max(0.0, min(left_s, _LONGEST_S))))
+        waking = asyncio.ensure_future(self._wake.wait())
         try:
-            async with asyncio.timeout(max(0.0, min(left_s, _LONGEST_S))):
-                await self._wake.wait()
-        except TimeoutError:
-            return
+            await asyncio.wait((sleeping, waking), return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            sleeping.cancel()
+            waking.cancel()

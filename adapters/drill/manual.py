@@ -1,6 +1,7 @@
 """The chain in motion under somebody's hands: what is done at the desks starts and stops its motors."""
 
 from collections.abc import Sequence
+from math import inf
 from typing import Final, Literal, NamedTuple, TypeAlias
 
 from adapters.drill.chain import Chain, Order
@@ -29,25 +30,28 @@ class ManualChain(Chain):
     Equal acts give an equal course, and one more act leaves all that was before it as it was, but for the chance by
     which motors that are started or stopped together differ. Where stopping is the person's, nobody else stops the
     film. Once a reserve was spent and the chain stands (`awaits_helpers_s`), helpers take up what hangs loose
-    RETHREAD_AFTER_S later and call (`rethreaded_s`), unless it was started again before.
+    RETHREAD_AFTER_S later and call (`rethreaded_s`), unless it was started again before. `started_s` is when the first
+    motor was started, inf where none was.
     """
 
     def __init__(self, duties: Duties, scenario: Scenario, chance: Chance, acts: Sequence[Act], now_s: float) -> None:
         super().__init__(duties.plan, scenario, chance, stands_s=max(0.0, now_s))
         self._duties = duties
         self._acts = acts
+        self._taken_up = 0
+        self.started_s = inf
         self.awaits_helpers_s: list[float] = []
         self.rethreaded_s: list[float] = []
 
     def _first_orders(self) -> None:
         acts = list(self._acts)
-        if self._duties.motors:
-            first = next((act for act in acts if act.kind == "chain_start"), None)
-            if first is not None:
-                acts.remove(first)
-                self._order_first_start(first.at_s)
-        else:
-            self._order_first_start(self._scenario.late_s)
+        first = next((act for act in acts if act.kind == "chain_start"), None)
+        crew_s = inf if self._duties.motors else self._scenario.late_s
+        if first is not None and first.at_s < crew_s:
+            acts.remove(first)
+            crew_s = first.at_s
+        if crew_s < inf:
+            self._order_first_start(crew_s)
         self._order_pauses()
         self._order_acts(acts)
 
@@ -62,17 +66,19 @@ class ManualChain(Chain):
             stuck = {self._plan.station_index[fault.station] for fault in self._scenario.of(LateMotor)}
             pushed = tuple(k for k in self._stations(order) if k not in stuck)
             order = order._replace(stations=pushed) if stuck else order
+        self.started_s = min(self.started_s, order.at_s)
         super()._start(order)
 
     def _stop(self, order: Order) -> None:
         super()._stop(order)
-        if self._duties.stops and self._spent and not self._running():
+        if self._duties.stops and len(self._spent) > self._taken_up and not self._running():
             self.awaits_helpers_s.append(order.at_s)
             self._order(Order(order.at_s + RETHREAD_AFTER_S, "rethread", None))
 
     def _rethread(self, at_s: float) -> None:
         if not self._running():
             super()._rethread(at_s)
+            self._taken_up = len(self._spent)
             if self._duties.stops:
                 self.rethreaded_s.append(at_s + _CALL_AFTER_S)
 

@@ -149,7 +149,7 @@ class Rehearsal:
         """Work out the rest of the show from all that was done so far."""
         chain = ManualChain(self.duties, self.scenario, self._chance, self._pushed, self.at_s)
         self._course = chain.run()
-        done = self._crew_work()
+        done = self._crew_work(chain.started_s)
         # Motors that are stopped together differ by chance, so one may have stopped a moment before the tap.
         motors = [fact for fact in self._course.facts if fact not in self._facts]
         others = [*passes_seen(self._plan, self._course), *(fact for fact in done.facts if fact.kind == "slack_read")]
@@ -163,14 +163,11 @@ class Rehearsal:
         self._calls = sorted(call for call in calls if call.at_s > self._called_s)
         self._ends = list(self._ends_s())
 
-    def _crew_work(self) -> Work:
+    def _crew_work(self, started_s: float) -> Work:
         """What the simulated crew does; it counts from when the chain was truly started."""
-        start_s = self.scenario.late_s
-        if self.duties.motors:
-            start_s = min((spells[0].on_s for spells in self._course.spells if spells), default=inf)
-        if start_s == inf:
+        if started_s == inf:
             return Work(self._pictures.so_far(), ())
-        return work(self._plan, replace(self.scenario, late_s=start_s), self._course, self._chance)
+        return work(self._plan, replace(self.scenario, late_s=started_s), self._course, self._chance)
 
     def _ends_s(self) -> Iterator[tuple[float, End]]:
         outs_s = self._course.tail_out_s

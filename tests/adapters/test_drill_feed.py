@@ -5,14 +5,11 @@ from datetime import timedelta
 from adapters.drill.feed import RehearsalFeed
 from adapters.drill.rehearsal import Rehearsal
 from adapters.drill.scenario import MotorStop
-from server.clock import Clock
+from adapters.drill.sights import TAKEN_UP
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from tests.adapters.rehearsing import START_S, exact
-from tests.adapters.shows import chain_plan
-
-RATE = 20_000.0
-"""A show of ten minutes in three hundredths of a second."""
+from tests.adapters.shows import ManualClock, chain_plan
 
 
 class Booth:
@@ -24,9 +21,9 @@ class Booth:
         self.ended = 0
         self.answers: dict[str, Event] = {}
         self._refuse = refuse
-        self._clock = Clock(plan.zero + timedelta(seconds=START_S), RATE)
+        self._clock = ManualClock(plan.zero + timedelta(seconds=START_S))
         self.rehearsal = Rehearsal(plan, exact(*faults), 1, "contacts", START_S)
-        self.feed = RehearsalFeed(self.rehearsal, plan, self.told.append, self._end)
+        self.feed = RehearsalFeed(self.rehearsal, plan, self.told.append, self._end, self._clock.sleep)
 
     def _end(self) -> str:
         self.ended += 1
@@ -37,8 +34,9 @@ class Booth:
             return "not wanted"
         self.posted.append(event)
         self.feed.hear(event)
-        if event.kind in self.answers:
-            self.feed.hear(self.answers[event.kind])
+        answer = self.answers.get(event.text or event.kind)
+        if answer is not None:
+            self.feed.hear(answer)
         return None
 
     async def run(self) -> list[str]:
@@ -65,15 +63,16 @@ async def test_a_show_goes_by_and_ends_with_its_mark() -> None:
 
 
 async def test_what_somebody_reports_has_its_effect() -> None:
-    """The stop that answers the failsafe is in the truth, and its motors' contacts report it."""
+    """The stop that answers the failsafe, and the start that answers the helpers: the show goes on to its end."""
     plan = chain_plan(3, minutes=60)
     booth = Booth(plan, MotorStop("s1", 600.0))
     booth.answers["film_trip"] = tap(plan, "chain_stop")
-    booth.answers["note"] = tap(plan, "chain_start")
+    booth.answers[TAKEN_UP] = tap(plan, "chain_start")
     await booth.run()
     assert set(booth.feed.reported) == {"tap chain_stop", "tap chain_start"}
-    assert next(done.event.kind for done in booth.rehearsal.done) == "chain_stop"
+    assert [done.event.kind for done in booth.rehearsal.done] == ["chain_stop", "chain_start"]
     assert len(booth.rehearsal.truth.course.chain_stops) == 1
+    assert booth.rehearsal.end == "out"
 
 
 async def test_its_own_events_are_nobodys_report() -> None:

@@ -228,6 +228,26 @@ def test_a_stuck_motor_does_not_start_by_another_push() -> None:
     assert somebody.seen("motor_start", "s1") == pytest.approx([150.0], abs=0.05)
 
 
+def test_who_starts_the_chain_before_the_crew_has_a_stuck_motor_all_the_same() -> None:
+    """The fault is the motor's, whoever pushes the button first."""
+    somebody = Somebody(chain_plan(2), exact(LateMotor("s1")))
+    somebody.wait(-60.0)
+    somebody.tap("chain_start")
+    somebody.wait(-55.0)
+    assert somebody.seen("motor_start") == pytest.approx([-60.0], abs=0.05)
+    assert somebody.seen("motor_start", "s1") == []
+
+
+def test_helpers_come_once_for_each_time_that_a_reserve_was_spent() -> None:
+    """A stop long after the film was taken up is a stop, and no more."""
+    somebody = Somebody(chain_plan(2, minutes=30), exact(MotorStop("s1", 300.0)))
+    for at_s, kind in ((310.0, "chain_stop"), (450.0, "chain_start"), (900.0, "chain_stop"), (1100.0, "chain_start")):
+        somebody.wait(at_s)
+        somebody.tap(kind)  # type: ignore[arg-type]
+    somebody.wait(1200.0)
+    assert somebody.called == [STANDS, TAKEN_UP]
+
+
 def test_what_is_reported_and_is_so_already_changes_nothing() -> None:
     """A runner who confirms what a contact has seen does not start or strike anything again."""
     plan = larkspur()
