@@ -16,7 +16,7 @@ class RehearsalFeed:
     """Posts what contacts and the simulated crew see, and the lookout's notes.
 
     `hear` is to be given every event that the run took, those of this feed too. `ended` is called once, when the drill
-    ends by itself; what it gives back is written down as a note, for the desks.
+    ends by itself; what it gives back is written down as a note, for the desks. Film that nobody stopped stops then.
     """
 
     source = "recording:drill"
@@ -76,6 +76,11 @@ class RehearsalFeed:
         event = Event(id="drill-review", t=clock.now(), kind="note", source=f"tap:{LOOKOUT}", text=self._ended())
         self._own.add(event.id)
         await post(event)
+        # No desk may go on showing film that does not go on.
+        for station in self._rehearsal.running:
+            stop = Event(id=f"drill-end-{station}", t=event.t, kind="motor_stop", station=station, source=self.source)
+            self._own.add(stop.id)
+            await post(stop)
 
     async def _wait(self, clock: RunClock) -> None:
         """Sleep until something is to happen, or is reported."""

@@ -34,8 +34,8 @@ End: TypeAlias = Literal["out", "spilled"]
 SPILL_S: Final = 60.0
 """Film on the floor, or pulled, past a reserve, at which there is nothing more to save: 90 ft of 35 mm. Chosen."""
 
-CLEARED_S: Final = 5.0
-"""From the last tail's end to the end of the drill: what comes of it is still told. Chosen."""
+CLEARED_S: Final = 120.0
+"""From the last tail's end to the end of the drill: time to stop the motor and put the lamp out. Chosen."""
 
 LOOKOUT: Final = "lookout"
 """Whose notes tell what there is to be seen at a gate."""
@@ -137,6 +137,15 @@ class Rehearsal:
         coming_s = [*(fact.at_s for fact in self._coming[:1]), *(call.at_s for call in self._calls[:1])]
         written_s = [at_s for at_s, _, _ in self._written[:1]]
         return min([*coming_s, *written_s, *(at_s for at_s, _ in self._ends)], default=None)
+
+    @property
+    def running(self) -> list[str]:
+        """The stations whose motors run now."""
+        return [
+            station.id
+            for station, spells in zip(self._plan.stations, self._course.spells, strict=True)
+            if any(spell.on_s <= self.at_s < spell.off_s for spell in spells)
+        ]
 
     @property
     def truth(self) -> Truth:

@@ -75,6 +75,15 @@ async def test_what_somebody_reports_has_its_effect() -> None:
     assert booth.rehearsal.end == "out"
 
 
+async def test_film_that_nobody_stopped_is_stopped_once_the_drill_is_over() -> None:
+    """After the review, so that it is nobody's merit, and the desks do not show film that runs on."""
+    booth = Booth(chain_plan(2), MotorStop("s1", 600.0))
+    kinds = await booth.run()
+    assert kinds[-2:] == ["note", "motor_stop"]
+    assert [event.station for event in booth.posted[-2:]] == [None, "s0"]
+    assert (booth.rehearsal.end, booth.rehearsal.done) == ("spilled", [])
+
+
 async def test_its_own_events_are_nobodys_report() -> None:
     """What it posted comes back to it, and is not taken for something that a person did."""
     booth = Booth(chain_plan(2, minutes=10))
