@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from typing import Final, NamedTuple, Protocol
 
+from adapters.drill.rehearsal import Done
 from adapters.drill.review import DarkReview, LinkReview, Review, StrikeReview, TapReview
 from adapters.drill.sights import house_of
 from server.timeline.plan import Plan
@@ -102,52 +103,51 @@ class _Said:
         return [_ENDS[review.end], self._film(), self._dark(), self._reserve(), *self._shares(), again]
 
     def sections(self) -> list[Section]:
-        """Everything behind the sentences."""
-        review = self._review
-        return [
-            Section("What went wrong", ("From", "What"), tuple(self._trouble_rows()), "Nothing was to go wrong."),
-            Section(
-                "What the desks told you, and how long after the trouble began",
-                ("At", "After", "Level", "Alarm", "Acknowledged", "Over"),
-                tuple(self._alarm_row(alarm) for alarm in self._told),
-                "No alarm was told.",
-            ),
-            Section(
-                "What you did, and how long after the trouble began",
-                ("At", "After", "Where", "What"),
-                tuple(
-                    (self._clock(at_s), self._since_began(at_s), self._house(event.station), _did(event.kind, changed))
-                    for at_s, event, changed in review.done
-                ),
-                "You did nothing to a motor, a lamp or a douser.",
-            ),
-            Section(
-                "Lamps, by their true windows",
-                ("House", "Whose", "Struck", "Window", "How"),
-                tuple(self._strike_row(strike) for strike in review.strikes),
-                "No lamp was to be struck yet.",
-            ),
-            Section(
-                "Passes to tap, by their true times",
-                ("House", "Pass", "Tapped", "Passed", "How"),
-                tuple(self._tap_rows()),
-                "There was no pass for you to tap.",
-            ),
-            Section(
-                "What it cost",
-                ("Link", "Reserve left at the worst", "At", "On the floor", "Pulled tight"),
-                tuple(self._link_row(link) for link in review.links),
-                "One house has no link.",
-            ),
-            Section(
-                "Without a picture",
-                ("House", "Dark", "Of that, film standing"),
-                tuple(
-                    (self._house(dark.station), _length(dark.dark_s), _length(dark.standing_s)) for dark in self._gone()
-                ),
-                "No house was dark in its show.",
-            ),
-        ]
+        """Everything behind the sentences: what happened, what was done, what it cost."""
+        return [*self._story(), *self._tasks(), *self._costs()]
+
+    def _story(self) -> Iterator[Section]:
+        yield Section("What went wrong", ("From", "What"), tuple(self._trouble_rows()), "Nothing was to go wrong.")
+        yield Section(
+            "What the desks told you, and how long after the trouble began",
+            ("At", "After", "Level", "Alarm", "Acknowledged", "Over"),
+            tuple(self._alarm_row(alarm) for alarm in self._told),
+            "No alarm was told.",
+        )
+        yield Section(
+            "What you did, and how long after the trouble began",
+            ("At", "After", "Where", "What"),
+            tuple(self._done_row(done) for done in self._review.done),
+            "You did nothing to a motor, a lamp or a douser.",
+        )
+
+    def _tasks(self) -> Iterator[Section]:
+        yield Section(
+            "Lamps, by their true windows",
+            ("House", "Whose", "Struck", "Window", "How"),
+            tuple(self._strike_row(strike) for strike in self._review.strikes),
+            "No lamp was to be struck yet.",
+        )
+        yield Section(
+            "Passes to tap, by their true times",
+            ("House", "Pass", "Tapped", "Passed", "How"),
+            tuple(self._tap_rows()),
+            "There was no pass for you to tap.",
+        )
+
+    def _costs(self) -> Iterator[Section]:
+        yield Section(
+            "What it cost",
+            ("Link", "Reserve left at the worst", "At", "On the floor", "Pulled tight"),
+            tuple(self._link_row(link) for link in self._review.links),
+            "One house has no link.",
+        )
+        yield Section(
+            "Without a picture",
+            ("House", "Dark", "Of that, film standing"),
+            tuple((self._house(dark.station), _length(dark.dark_s), _length(dark.standing_s)) for dark in self._gone()),
+            "No house was dark in its show.",
+        )
 
     def _film(self) -> str:
         lost = [link for link in self._review.links if link.spilled_ft + link.pulled_ft >= _LEAST_FT]
@@ -205,6 +205,10 @@ class _Said:
             )
             for trouble in self._review.troubles
         ]
+
+    def _done_row(self, done: Done) -> tuple[str, ...]:
+        at_s, event, changed = done
+        return self._clock(at_s), self._since_began(at_s), self._house(event.station), _did(event.kind, changed=changed)
 
     def _alarm_row(self, alarm: Told) -> tuple[str, ...]:
         acked = "under another" if alarm.cause else "no"
@@ -285,7 +289,7 @@ def _strike_verdict(strike: StrikeReview) -> str:
     return "in time"
 
 
-def _did(kind: str, changed: bool) -> str:
+def _did(kind: str, *, changed: bool) -> str:
     return f"you {_DID[kind]}" if changed else f"you {_DID[kind]}: nothing changed"
 
 

@@ -32,6 +32,20 @@ def test_with_nobody_at_the_desks_a_full_crews_rehearsal_is_the_drill(name: str)
     }
 
 
+@pytest.mark.parametrize("step_s", [0.4, 7.3, 900.0])
+def test_the_steps_of_time_do_not_matter(step_s: float) -> None:
+    """However often a feed looks, the same happens and is written down."""
+    plan = larkspur()
+    often, seldom = (Somebody(plan, scenario_for("lamp_out", plan, 8), seed=8) for _ in range(2))
+    often.wait(1800.0)
+    for n in range(1, int(1920.0 / step_s) + 1):
+        seldom.events += seldom.rehearsal.advance(n * step_s - 120.0)
+    seldom.events += seldom.rehearsal.advance(1800.0)
+    by_id = [sorted((e for e in each.events if e.kind != "note"), key=lambda e: e.id) for each in (seldom, often)]
+    assert by_id[0] == by_id[1]
+    assert seldom.called == often.called
+
+
 def test_a_report_leaves_what_was_before_it_as_it_was() -> None:
     """The chain is worked out again with the same seed: every pass and start up to the tap stands."""
     plan = larkspur()
