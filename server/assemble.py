@@ -144,7 +144,7 @@ def rehearse(
 
         def review() -> str:
             if not done:
-                done.append(_reviewed(rehearsal, feed, plan, log, run.run_id))
+                done.append(_reviewed(rehearsal, feed, plan, _arrived(log, run.run_id, plan), asked.rate))
                 reviewed(done[0])
             return " ".join([done[0].title, *done[0].account.sentences])
 
@@ -172,15 +172,20 @@ def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
     return Rehearsal(plan, scenario, asked.seed, asked.crew, clock.now_us(plan.zero) / 1e6)
 
 
-def _reviewed(rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, log: RunLog, run_id: str) -> Reviewed:
+def _arrived(log: RunLog, run_id: str, plan: Plan) -> list[tuple[int, Event]]:
+    """The events of a run in the order in which they were taken, each with when that was, after `plan.zero`."""
+    microsecond = timedelta(microseconds=1)
+    return [((stored.arrived - plan.zero) // microsecond, stored.event) for stored in log.events(run_id)]
+
+
+def _reviewed(
+    rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, arrived: Sequence[tuple[int, Event]], rate: float
+) -> Reviewed:
     review = review_of(rehearsal, list(feed.reported.values()))
-    arrived = [
-        ((stored.arrived - plan.zero) // timedelta(microseconds=1), stored.event) for stored in log.events(run_id)
-    ]
     told = tellings(plan, arrived, round(review.ended_s * 1e6))
     return Reviewed(
         f"How it went. The drill was {review.name}: {review.text}",
-        account_of(review, told, plan),
+        account_of(review, told, plan, rate),
         json_of(review, told),
     )
 

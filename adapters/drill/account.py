@@ -26,6 +26,9 @@ _ENDS: Final = {
     "spilled": "Nobody stopped the film in time: it is past saving, and the drill has ended.",
     None: "You ended the drill.",
 }
+READ_S: Final = 1.0
+"""An alarm that was on for less, of real time, nobody can have read: it is counted, not listed. Chosen."""
+
 _LEAST_FT: Final = 0.5  # chosen: less is not told in feet
 _LEAST_S: Final = 1.0  # chosen
 
@@ -63,9 +66,10 @@ class Account(NamedTuple):
     sections: tuple[Section, ...]
 
 
-def account_of(review: Review, told: Sequence[Told], plan: Plan) -> Account:
-    """Say a review, with the alarms that were told on the way."""
-    said = _Said(review, told, plan)
+def account_of(review: Review, told: Sequence[Told], plan: Plan, speed: float = 1.0) -> Account:
+    """Say a review, with the alarms that were told on the way; the drill went `speed` times as fast as life."""
+    lasting = [alarm for alarm in told if alarm.over_s is None or alarm.over_s - alarm.told_s >= READ_S * speed]
+    said = _Said(review, lasting, len(told) - len(lasting), plan)
     return Account(tuple(said.sentences()), tuple(said.sections()))
 
 
@@ -88,9 +92,10 @@ def _told_json(alarm: Told) -> dict[str, object]:
 
 
 class _Said:
-    def __init__(self, review: Review, told: Sequence[Told], plan: Plan) -> None:
+    def __init__(self, review: Review, told: Sequence[Told], brief: int, plan: Plan) -> None:
         self._review = review
         self._told = told
+        self._brief = brief
         self._plan = plan
         began_s = [trouble.began_s for trouble in review.troubles if trouble.came and trouble.began_s is not None]
         self._began_s = min(began_s, default=None)
@@ -100,7 +105,15 @@ class _Said:
         review = self._review
         crew = "" if review.crew == "contacts" else f" --crew {review.crew}"
         again = f"The same drill again: --fault {review.name} --seed {review.seed}{crew}"
-        return [_ENDS[review.end], self._film(), self._dark(), self._reserve(), *self._shares(), again]
+        return [
+            _ENDS[review.end],
+            self._film(),
+            self._dark(),
+            self._reserve(),
+            *self._shares(),
+            *self._unlisted(),
+            again,
+        ]
 
     def sections(self) -> list[Section]:
         """Everything behind the sentences: what happened, what was done, what it cost."""
@@ -192,6 +205,10 @@ class _Said:
         seen = [at_s is not None for at_s in acts]
         counted = ("Your lamps in time", lamps), ("Passes tapped right", taps), ("Alarms to act on, acknowledged", seen)
         return [f"{what}: {sum(right)} of {len(right)}." for what, right in counted if right]
+
+    def _unlisted(self) -> Iterator[str]:
+        if self._brief:
+            yield f"Not listed: {self._brief} alarm{'s' if self._brief > 1 else ''} that came and went within a second."
 
     def _trouble_rows(self) -> list[tuple[str, str]]:
         return [

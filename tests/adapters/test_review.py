@@ -208,7 +208,23 @@ def test_delays_count_from_when_the_trouble_began() -> None:
     assert "Alarms to act on, acknowledged: 1 of 1." in sentences
 
 
-def test_the_mark_is_a_document() -> None:
+def test_an_alarm_that_nobody_can_have_read_is_counted_and_not_listed() -> None:
+    """At eight times life a second is eight seconds of the show."""
+    somebody = Somebody(chain_plan(2), exact())
+    somebody.wait(200.0)
+    told = (
+        Told("act", "gone", 100.0, None, 107.0),
+        Told("act", "read", 100.0, None, 109.0),
+        Told("act", "on", 199.0, None, None),
+    )
+    account = account_of(somebody.review, told, somebody.plan, 8.0)
+    (alarms,) = [section.rows for section in account.sections if section.title.startswith("What the desks told")]
+    assert [row[3] for row in alarms] == ["read", "on"]
+    assert "Not listed: 1 alarm that came and went within a second." in account.sentences
+    assert "Alarms to act on, acknowledged: 0 of 2." in account.sentences
+
+
+def test_the_review_is_a_document() -> None:
     """All of it goes through JSON and back; taps, strikes and links are under their own names."""
     somebody = Somebody(houses(), exact(MotorStop("s1", 600.0)))
     somebody.wait(650.0)
