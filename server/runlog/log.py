@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Engine, Row, bindparam, create_engine, func, 
 from server.runlog import sqlite
 from server.runlog.faults import ELSEWHERE, RunLogFault, told_plainly
 from server.runlog.migrations import upgrade
+from server.runlog.pairings import PairingTable
 from server.runlog.tables import events, runs
 from server.runlog.writer import Writer
 from server.timeline.events import Event, EventFault, event_from_json, json_from_event, rfc3339, time_from_rfc3339
@@ -61,6 +62,11 @@ class RunLog:
         except BaseException:
             lock.close()
             raise
+
+    @property
+    def devices(self) -> PairingTable:
+        """The paired devices, which are kept beside the runs."""
+        return PairingTable(self._engine, self._writer, self._place)
 
     def close(self) -> None:
         """Write what was asked for, and let go of the database and its folder."""

@@ -50,7 +50,25 @@ def _first_tables(connection: Connection) -> None:
     connection.execute(insert(number).values(version=1))
 
 
-MIGRATIONS: tuple[Migration, ...] = (_first_tables,)
+def _pairings(connection: Connection) -> None:
+    """Version 2: the devices that were paired."""
+    old = MetaData()
+    Table(
+        "pairings",
+        old,
+        Column("id", String(40), primary_key=True),
+        Column("name", String(200), nullable=False),
+        Column("role", String(20), nullable=False),
+        Column("secret_hash", String(64), nullable=False),
+        Column("key_id", String(16), nullable=False),
+        Column("created", String(40), nullable=False),
+        Column("until", String(40), nullable=False),
+        Column("withdrawn", String(40)),
+    )
+    old.create_all(connection)
+
+
+MIGRATIONS: tuple[Migration, ...] = (_first_tables, _pairings)
 
 
 def version_of(connection: Connection) -> int:

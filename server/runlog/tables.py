@@ -26,5 +26,19 @@ events = Table(
 )
 """One row an event, never changed: `seq` counts from 1 in each run, `body` is the event as a line of a recording."""
 
+pairings = Table(
+    "pairings",
+    metadata,
+    Column("id", String(40), primary_key=True),
+    Column("name", String(200), nullable=False),
+    Column("role", String(20), nullable=False),
+    Column("secret_hash", String(64), nullable=False),
+    Column("key_id", String(16), nullable=False),
+    Column("created", String(40), nullable=False),
+    Column("until", String(40), nullable=False),
+    Column("withdrawn", String(40)),
+)
+"""One row a paired device, kept when it is withdrawn. Of its secret there is the hash alone."""
+
 versions = Table("festoon_log", metadata, Column("version", Integer, nullable=False))
 """One row: the number of the last migration."""
