@@ -25,10 +25,12 @@ from adapters.drill.review import review_of
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
 from server.demonstration import plan_for_fingers, plan_moved_to
-from server.desk.access import Hosts
 from server.desk.app import create_app
-from server.desk.listening import PortFault, WebServer, address, address_for_others, open_port
+from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
+from server.desk.tls import SiteCertificate
+from server.entrance import FAULTS as ENTRANCE_FAULTS
+from server.entrance import Entrance, certificate_from_files, entrance
 from server.live import HeardRun, Hub, LiveRun, Refused
 from server.runlog import RunLog, RunLogFault
 from server.timeline.events import Event, Recording, Rejected
@@ -44,6 +46,7 @@ __all__ = [
     "PlanFile",
     "Played",
     "Reviewed",
+    "certificate_from_files",
     "demonstrate",
     "open_port",
     "played_from_recording",
@@ -57,7 +60,7 @@ class NoSuchDrill(Exception):
     """A drill that cannot be had, in one sentence."""
 
 
-FAULTS = (PortFault, RunLogFault, NoSuchDrill)
+FAULTS = (*ENTRANCE_FAULTS, RunLogFault, NoSuchDrill)
 """What keeps a server from starting, each said in one sentence."""
 
 NAME_LENGTH = 60
@@ -139,6 +142,7 @@ def rehearse(
     with (
         tempfile.TemporaryDirectory(prefix="festoon-", ignore_cleanup_errors=True) as folder,
         closing(RunLog.open(folder)) as log,
+        entrance(log.devices, folder, port) as way_in,
     ):
         run = HeardRun(_stored_run(log, PlanFile(file.name, file.text, plan), tell), plan, clock, log, Hub(), demo=True)
 
@@ -153,7 +157,7 @@ def rehearse(
         run.hear = feed.hear
         for line in briefing_of(rehearsal.duties, asked.seed):
             tell(line)
-        _serve([Show(run, clock, feed)], port, tell, opened)
+        _serve([Show(run, clock, feed)], way_in, tell, opened)
         review()
 
 
@@ -218,31 +222,38 @@ def serve(
     played: Played | None,
     tell: Tell,
     opened: Open | None = None,
+    *,
+    certificate: SiteCertificate | None = None,
+    at_terminal: bool = False,
 ) -> None:
     """Show the runs of `plans` on `port` until a signal ends it; `data` is the folder or database URL of the log.
 
     `played` brings the events of every one of them. `tell` gets what the person who started it should read, a line at a
-    time; `opened` the address of the first wall when it is there. Raises RunLogFault.
+    time; `opened` the address of the first wall when it is there. With a `certificate` it speaks TLS; `at_terminal`
+    says that what is told is not kept. Raises one of FAULTS.
     """
-    with closing(RunLog.open(data)) as log:
-        _serve([_show(log, file, played, tell) for file in plans], port, tell, opened)
+    with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:
+        _serve([_show(log, file, played, tell) for file in plans], way_in, tell, opened, at_terminal=at_terminal)
 
 
-def _serve(shows: Sequence[Show], port: socket.socket, tell: Tell, opened: Open | None) -> None:
+def _serve(
+    shows: Sequence[Show], way_in: Entrance, tell: Tell, opened: Open | None, *, at_terminal: bool = False
+) -> None:
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     runs = {show.run.run_id: show.run for show in shows}
-    app = create_app(runs, Hosts(port.getsockname()[0]), web_folder())
-    server = WebServer(app, lambda: _tell_addresses(list(runs), port, tell, opened))
+    app = create_app(runs, way_in.hosts, web_folder(), way_in.doorkeeper, lambda: way_in.others)
+    context = way_in.certificate.context if way_in.certificate else None
+    server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal), context)
     with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
-        runner.run(_watch(shows, server, port))
+        runner.run(_watch(shows, server, way_in.ports))
 
 
-async def _watch(shows: Sequence[Show], server: WebServer, port: socket.socket) -> None:
+async def _watch(shows: Sequence[Show], server: WebServer, ports: list[socket.socket]) -> None:
     for show in shows:
         show.run.start()
     feeds = [asyncio.create_task(_bring(show.feed, show)) for show in shows if show.feed is not None]
     try:
-        await server.serve([port])
+        await server.serve(ports)
     finally:
         for feed in feeds:
             feed.cancel()
@@ -259,14 +270,16 @@ async def _bring(feed: Feed, show: Show) -> None:
     await supervise(feed, post, show.clock)
 
 
-def _tell_addresses(run_ids: Sequence[str], port: socket.socket, tell: Tell, opened: Open | None) -> None:
-    here = address(port)
+def _tell_addresses(
+    run_ids: Sequence[str], way_in: Entrance, tell: Tell, opened: Open | None, at_terminal: bool
+) -> None:
+    here = way_in.here
     for run_id in run_ids:
         tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  pad    {here}/pad?run={run_id}")
     tell(f"all runs\n  lobby  {here}/lobby")
-    others = address_for_others(port)
-    if others is not None:
-        tell(f"Warning: nothing is paired yet. Whoever can reach {others} can see everything and report events.")
+    how = way_in.how_to_pair(at_terminal=at_terminal)
+    if how is not None:
+        tell(how)
     tell("Stop with Ctrl-C.")
     if opened is not None:
         opened(f"{here}/wall?run={run_ids[0]}")

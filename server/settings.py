@@ -14,19 +14,29 @@ class Settings(NamedTuple):
     """What the environment may say; a command line option wins over it.
 
     `data` (FESTOON_DATA) is the folder of the event log, or a database URL; `host` (FESTOON_HOST) and `port`
-    (FESTOON_PORT) are where desks connect: this computer only, unless told.
+    (FESTOON_PORT) are where desks connect: this computer only, unless told. `certificate` (FESTOON_CERTIFICATE) and
+    `key` (FESTOON_KEY) are the files of TLS, None for none.
     """
 
     data: str
     host: str = "127.0.0.1"
     port: int = 8440
+    certificate: str | None = None
+    key: str | None = None
 
 
 def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
     """Read the variables above; one that is absent or empty has its default. Raises SettingsFault."""
     data = environment.get("FESTOON_DATA") or str(_default_folder(environment))
     host = environment.get("FESTOON_HOST") or Settings._field_defaults["host"]
-    return Settings(data, host, _port(environment.get("FESTOON_PORT") or str(Settings._field_defaults["port"])))
+    port = _port(environment.get("FESTOON_PORT") or str(Settings._field_defaults["port"]))
+    certificate, key = (environment.get(name) or None for name in ("FESTOON_CERTIFICATE", "FESTOON_KEY"))
+    return Settings(data, host, port, certificate, key)
+
+
+def folder_beside(data: str, environment: Mapping[str, str] = os.environ) -> Path:
+    """Where what belongs to a log is kept, keys among it: its folder; for a database URL the default one."""
+    return _default_folder(environment) if "://" in data else Path(data)
 
 
 def _default_folder(environment: Mapping[str, str]) -> Path:

@@ -1,12 +1,12 @@
-"""Who may speak to the desks: the host and origin checks, and the headers that every answer carries.
+"""From where the desks may be spoken to: the host and origin checks, and the headers that every answer carries.
 
-Nothing is paired yet: whoever can reach the port may read and tap. What is held off here is a hostile page in a
-browser that can reach it: by its origin (RFC 6455, 10.2), or by a name of its own that it points at this computer (DNS
-rebinding).
+What is held off here is a hostile page in a browser that can reach the port: by its origin (RFC 6455, 10.2), or by a
+name of its own that it points at this computer (DNS rebinding). Who asks is the business of `visitors`.
 """
 
 import ipaddress
 import socket
+from collections.abc import Iterable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -48,18 +48,22 @@ class Hosts:
     """The names under which this server may be addressed.
 
     Loopback names and the `bound` host always; where `bound` is not loopback, also any plain address (rebinding needs a
-    name) and this computer's own name, bare and under `.local`.
+    name), this computer's own name, bare and under `.local`, and the names of its `certificate`, lower case.
     """
 
-    def __init__(self, bound: str) -> None:
+    def __init__(self, bound: str, certificate: Iterable[str] = ()) -> None:
         self._open = not is_loopback(bound)
         own = socket.gethostname().lower()
-        self._names = {"localhost", bound.lower(), *((own, f"{own}.local") if self._open else ())}
+        self._names = {"localhost", bound.lower(), *((own, f"{own}.local", *certificate) if self._open else ())}
 
     def __contains__(self, host: str) -> bool:
         """Whether a `Host` header, with or without a port, is one of them."""
         name = host_name(host)
-        return name in self._names or is_loopback(name) or (self._open and _is_address(name))
+        return name in self._names or is_loopback(name) or (self._open and (_is_address(name) or self._is_wild(name)))
+
+    def _is_wild(self, name: str) -> bool:
+        """Whether a name is one of those for which a certificate has a star (RFC 9525, 6.3: its first label)."""
+        return f"*.{name.partition('.')[2]}" in self._names
 
 
 def host_name(host: str) -> str:
@@ -102,17 +106,18 @@ class Guard:
         if scope["type"] == "http" and scope["method"] in SAFE_METHODS:
             return None
         origin = headers.get("origin")
-        if origin is not None and _place(origin) != host.lower():
+        if origin is not None and not _is_own(origin, host, scope["scheme"]):
             return 403, f"A page from {origin!r} may not speak to this server."
         return _size_fault(headers) if scope["type"] == "http" else None
 
 
-def _place(origin: str) -> str:
-    """The host and port of an origin; empty where it has none, as `null`."""
+def _is_own(origin: str, host: str, scheme: str) -> bool:
+    """Whether a page's origin is this server: its host and port, and with TLS a page that came by it too."""
     try:
-        return urlsplit(origin).netloc.lower()
+        page = urlsplit(origin)
     except ValueError:
-        return ""
+        return False
+    return page.netloc.lower() == host.lower() and (page.scheme == "https" or scheme not in {"https", "wss"})
 
 
 def _size_fault(headers: Headers) -> tuple[int, str] | None:

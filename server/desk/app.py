@@ -1,29 +1,46 @@
 """The application that serves the desks: pages, runs, and the websocket of each desk."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.types import Scope
 
+from server.access import Doorkeeper
 from server.desk.access import Guard, Hosts
 from server.desk.messages import DeskMessage, ServerMessage
 from server.desk.pages import Files, page_routes
+from server.desk.pairings import Others, pairing_routes
 from server.desk.refusals import tell_faults
 from server.desk.routes import run_routes
+from server.desk.visitors import Door, is_this_computer
 from server.live import DeskMiddleware, LiveRun
 
 
-def create_app(runs: Mapping[str, LiveRun], hosts: Hosts, web: Path) -> DeskMiddleware:
-    """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages."""
-    return DeskMiddleware(Guard(create_api(runs, web), hosts))
+def create_app(
+    runs: Mapping[str, LiveRun],
+    hosts: Hosts,
+    web: Path,
+    doorkeeper: Doorkeeper,
+    others: Others,
+    is_here: Callable[[Scope], bool] = is_this_computer,
+) -> DeskMiddleware:
+    """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
+
+    `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
+    `pairing_routes`.
+    """
+    door = Door(create_api(runs, web, doorkeeper, others), doorkeeper, web, is_here)
+    return DeskMiddleware(Guard(door, hosts))
 
 
-def create_api(runs: Mapping[str, LiveRun], web: Path) -> FastAPI:
-    """The routes alone, without the checks of `Guard` and without desks."""
+def create_api(runs: Mapping[str, LiveRun], web: Path, doorkeeper: Doorkeeper, others: Others) -> FastAPI:
+    """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     files = Files(directory=web, check_dir=False)
     api.include_router(page_routes(files))
     api.include_router(run_routes(runs))
+    api.include_router(pairing_routes(doorkeeper, others))
     api.mount("/static", files)
     tell_faults(api)
     _describe_messages(api)

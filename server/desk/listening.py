@@ -3,14 +3,16 @@
 import errno
 import signal
 import socket
+import ssl
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from types import FrameType
 
 import uvicorn
 
 from server.desk.access import is_loopback
+from server.desk.connections import CountedConnection
 from server.live import UVICORN_OPTIONS
 from server.live.frames import Application
 
@@ -51,32 +53,69 @@ def _fault_text(host: str, port: int, number: int | None, error: Exception) -> s
     return f"{host} port {port} cannot be listened on ({why}): choose an address of this computer with --host."
 
 
-def address(port: socket.socket) -> str:
+def home_port(port: socket.socket) -> socket.socket | None:
+    """The same port number on this computer's own address, where `port` listens on another alone.
+
+    None where `port` serves this computer already. Raises PortFault.
+    """
+    host, number = port.getsockname()[:2]
+    if host in ANY_ADDRESS or is_loopback(host):
+        return None
+    return open_port("127.0.0.1", number)
+
+
+def address(port: socket.socket, scheme: str = "http") -> str:
     """The address of the server for a browser on this computer, without a slash at its end."""
     host, number = port.getsockname()[:2]
-    return _url("localhost" if host in ANY_ADDRESS else host, number)
+    return _url(scheme, "localhost" if host in ANY_ADDRESS else host, number)
 
 
-def address_for_others(port: socket.socket) -> str | None:
-    """The address for browsers on other computers, as far as it is known; None where none can come."""
+def address_for_others(port: socket.socket, scheme: str = "http", names: Sequence[str] = ()) -> str | None:
+    """The address for browsers on other computers, as far as it is known; None where none can come.
+
+    `names` are those of the certificate: one of them is taken where the address itself is none.
+    """
     host, number = port.getsockname()[:2]
     if is_loopback(host):
         return None
-    return _url(socket.gethostname() if host in ANY_ADDRESS else host, number)
+    known = (own_address(port.family) or socket.gethostname()) if host in ANY_ADDRESS else host
+    named = [name for name in names if not is_loopback(name) and "*" not in name]
+    return _url(scheme, named[0] if named and known not in names else known, number)
 
 
-def _url(host: str, number: int) -> str:
-    return f"http://[{host}]:{number}" if ":" in host else f"http://{host}:{number}"
+def own_address(family: int = socket.AF_INET) -> str | None:
+    """This computer's address on the network that leads out of it; None where there is no such network.
+
+    Nothing is sent: to connect a datagram socket only chooses a way. The address is for documentation (RFC 5737, RFC
+    3849), and nobody's.
+    """
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("2001:db8::1" if family == socket.AF_INET6 else "192.0.2.1", 9))
+        except OSError:
+            return None
+        return str(probe.getsockname()[0])
+
+
+def own_names() -> list[str]:
+    """What this computer is called, on its network and by itself: names, bare and under `.local`, and addresses."""
+    name = socket.gethostname().lower()
+    found = [own_address(family) for family in (socket.AF_INET, socket.AF_INET6)]
+    return [name, f"{name}.local", "localhost", *(address for address in found if address), "127.0.0.1", "::1"]
+
+
+def _url(scheme: str, host: str, number: int) -> str:
+    return f"{scheme}://[{host}]:{number}" if ":" in host else f"{scheme}://{host}:{number}"
 
 
 class WebServer(uvicorn.Server):
-    """uvicorn for one application, quiet; `started_up` is called once desks can connect.
+    """uvicorn for one application, quiet, with TLS where it is given; `started_up` is called once desks can connect.
 
     It ends at an interrupt, a request to terminate or a terminal that goes. Unlike uvicorn it does not raise the signal
     again: what was started around it is closed by whoever started it.
     """
 
-    def __init__(self, app: Application, started_up: Callable[[], None]) -> None:
+    def __init__(self, app: Application, started_up: Callable[[], None], tls: ssl.SSLContext | None = None) -> None:
         super().__init__(
             uvicorn.Config(
                 app,
@@ -87,6 +126,8 @@ class WebServer(uvicorn.Server):
                 server_header=False,
                 backlog=BACKLOG,
                 timeout_graceful_shutdown=PATIENCE_S,
+                http=CountedConnection,
+                ssl_context_factory=None if tls is None else lambda _config, _default: tls,
                 **UVICORN_OPTIONS,
             )
         )

@@ -11,7 +11,14 @@ from starlette.responses import Response
 from starlette.staticfiles import NotModifiedResponse, PathLike, StaticFiles
 from starlette.types import Scope
 
-PAGES = {"/": "index.html", "/wall": "wall.html", "/pad": "pad.html", "/lobby": "lobby.html"}
+PAGES = {
+    "/": "index.html",
+    "/wall": "wall.html",
+    "/pad": "pad.html",
+    "/lobby": "lobby.html",
+    "/pair": "pair.html",
+    "/pairings": "pairings.html",
+}
 MEDIA_TYPES = {
     ".html": "text/html",
     ".css": "text/css",

@@ -7,8 +7,12 @@ from fastapi.exceptions import RequestValidationError, WebSocketRequestValidatio
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
+from server.access import PairingFault
+
 NO_RUN = 4404
 BAD_QUESTION = 4400
+UNPAIRED = 4401
+WITHDRAWN = 4403
 """Close codes from the range for private use (RFC 6455, 7.4.2), after the HTTP statuses of the same meaning."""
 
 
@@ -28,6 +32,10 @@ def tell_faults(api: FastAPI) -> None:
     @api.exception_handler(WebSocketRequestValidationError)
     async def close(socket: WebSocket, _error: WebSocketRequestValidationError) -> None:
         await turn_away(socket, BAD_QUESTION, "seq is the number of the last change seen, or absent.")
+
+    @api.exception_handler(PairingFault)
+    async def tell_pairing(_request: Request, fault: PairingFault) -> JSONResponse:
+        return JSONResponse({"reason": str(fault)}, 503)
 
     @api.exception_handler(Exception)
     async def tell_failure(_request: Request, _error: Exception) -> JSONResponse:

@@ -10,7 +10,9 @@ from server.desk.messages import Reason, Refused, ReportedEvent, RunLine, Snapsh
 from server.desk.refusals import NO_RUN, turn_away
 from server.desk.schedules import ScheduleDocument
 from server.desk.talks import show_run
+from server.desk.visitors import Visitor, visitor_of
 from server.live import LiveRun, event_from_desk
+from server.live import Refused as RefusedByRun
 from server.live import Taken as TakenByRun
 from server.timeline.events import EventFault, rfc3339
 from server.timeline.schedule import schedule_from_plan
@@ -47,9 +49,9 @@ def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
         return ScheduleDocument.model_validate(schedule_from_plan(run.plan).as_json())
 
     @router.post("/{run_id}/events", response_model=Taken, responses=REFUSALS)
-    async def report(run: named, event: ReportedEvent) -> Response:
+    async def report(run: named, event: ReportedEvent, visitor: Annotated[Visitor, Depends(visitor_of)]) -> Response:
         """Report one event: 422 is no event, 409 is refused by the run, and 503 may be sent again."""
-        return await _report(run, event)
+        return await _report(run, event, visitor)
 
     @router.websocket("/{run_id}/live")
     async def live(
@@ -57,7 +59,7 @@ def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
     ) -> None:
         """Messages both ways; `seq` and `epoch` are the last that the desk has seen, none for a new one."""
         if run_id in runs:
-            await show_run(socket, runs[run_id], seq, epoch)
+            await show_run(socket, runs[run_id], visitor_of(socket), seq, epoch)
         else:
             await turn_away(socket, NO_RUN, NO_SUCH_RUN)
 
@@ -69,14 +71,21 @@ def _run_line(run: LiveRun) -> RunLine:
     return RunLine(**told, fault=run.fault)
 
 
-async def _report(run: LiveRun, reported: ReportedEvent) -> Response:
+async def _report(run: LiveRun, reported: ReportedEvent, visitor: Visitor) -> Response:
+    said = visitor.admitted(reported.model_dump(exclude_none=True))
+    if isinstance(said, RefusedByRun):
+        return _refused(reported, said)
     try:
-        event = event_from_desk(run, reported.model_dump(exclude_none=True))
+        event = event_from_desk(run, said)
     except EventFault as fault:
         return JSONResponse(Reason(reason=str(fault)).model_dump(), 422)
     answer = await run.take(event)
     if isinstance(answer, TakenByRun):
         taken = Taken(id=answer.event.id, seq=answer.seq, t=rfc3339(answer.event.t))
         return JSONResponse(taken.model_dump())
+    return _refused(reported, answer)
+
+
+def _refused(reported: ReportedEvent, answer: RefusedByRun) -> Response:
     refused = Refused(id=reported.id, reason=answer.reason, again=answer.again)
     return JSONResponse(refused.model_dump(), 503 if answer.again else 409)

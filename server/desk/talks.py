@@ -2,11 +2,14 @@
 
 import asyncio
 from collections.abc import AsyncIterator
+from contextlib import suppress
 
-from fastapi import WebSocket
+from fastapi import WebSocket, WebSocketDisconnect
 
 from server.desk.access import MESSAGE_BYTES
 from server.desk.messages import Refused
+from server.desk.refusals import WITHDRAWN
+from server.desk.visitors import Visitor
 from server.live import Desk, LiveRun, converse, desk_from_scope, message_from_text
 
 MOST_WAITING = 200
@@ -16,8 +19,8 @@ Said = asyncio.Queue[str | None]
 """What a desk said and is not answered yet; None is its end."""
 
 
-async def show_run(socket: WebSocket, run: LiveRun, seq: int | None, epoch: str | None) -> None:
-    """Show `run` to the desk at the other end until it goes.
+async def show_run(socket: WebSocket, run: LiveRun, visitor: Visitor, seq: int | None, epoch: str | None) -> None:
+    """Show `run` to the desk at the other end until it goes, or is no longer paired.
 
     Its messages are read while others wait for the disk: only then are its signs of life read as well, and a slow disk
     does not look like a desk that is gone.
@@ -25,11 +28,22 @@ async def show_run(socket: WebSocket, run: LiveRun, seq: int | None, epoch: str 
     await socket.accept()
     desk = desk_from_scope(socket.scope)
     said: Said = asyncio.Queue(MOST_WAITING)
+    withdrawn = asyncio.Event()
     reading = asyncio.create_task(_read(socket, desk, said))
+    talking = asyncio.create_task(converse(run, desk, _texts(said), seq, epoch, visitor.admitted))
+    waiting = asyncio.create_task(withdrawn.wait())
     try:
-        await converse(run, desk, _texts(said), seq, epoch)
+        with visitor.present(withdrawn.set):
+            await asyncio.wait((talking, waiting), return_when=asyncio.FIRST_COMPLETED)
     finally:
-        reading.cancel()
+        for task in (reading, talking, waiting):
+            task.cancel()
+        await asyncio.gather(talking, return_exceptions=True)
+    if withdrawn.is_set():
+        with suppress(WebSocketDisconnect, RuntimeError):  # it went by itself meanwhile
+            await socket.close(WITHDRAWN, "The pairing of this device was withdrawn.")
+    elif not talking.cancelled():
+        talking.result()
 
 
 async def _read(socket: WebSocket, desk: Desk, said: Said) -> None:

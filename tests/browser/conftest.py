@@ -8,15 +8,16 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page
 
-from tests.browser.served import TITLES, Served, served, served_plans, written_plan
+from tests.browser.served import LAN, TITLES, Served, served, served_plans, written_plan
 
 QUIET = ("--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-sync")
+ELSEWHERE = f"--host-resolver-rules=MAP {LAN} 127.0.0.1"
 
 
 @pytest.fixture(scope="session")
 def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
     """Debian's Chromium: no browser is downloaded."""
-    return browser_type_launch_args | {"executable_path": shutil.which("chromium"), "args": list(QUIET)}
+    return browser_type_launch_args | {"executable_path": shutil.which("chromium"), "args": [*QUIET, ELSEWHERE]}
 
 
 @pytest.fixture(scope="session")

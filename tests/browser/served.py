@@ -54,6 +54,9 @@ inputs = {{ motor = "tap", lamp = "tap", douser = "none", cue = "tap" }}
 
 TITLES = ("A Short Walk", "Two by Lantern Light")
 
+LAN = "192.0.2.9"
+"""An address that the browser finds at 127.0.0.1 (conftest). Who asks by it is not at this computer (RFC 5737)."""
+
 
 class Served(NamedTuple):
     """A server that desks can connect to: its process, the address it told, and its runs by id."""

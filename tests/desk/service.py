@@ -2,11 +2,13 @@
 
 import asyncio
 import json
-from collections.abc import AsyncIterator
+import ssl
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
+from starlette.types import Scope
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.typing import Origin
 
@@ -14,28 +16,44 @@ from server.desk.access import Hosts
 from server.desk.app import create_app
 from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
-from server.live import Hub, LiveRun
+from server.desk.visitors import is_this_computer
+from server.live import DeskMiddleware, Hub, LiveRun
 from server.runlog import RunLog
+from tests.access.fakes import Entrance
 from tests.live.fakes import PLAN, ZERO, ManualClock
 
 PATIENCE_S = 10.0
+LAN = "http://192.0.2.7:8440"
 Json = dict[str, Any]
 
 
 class Service:
     """What a test holds: the runs by id, their clocks, and where they are served."""
 
-    def __init__(self, runs: dict[str, LiveRun], clocks: dict[str, ManualClock], number: int) -> None:
+    def __init__(
+        self, runs: dict[str, LiveRun], clocks: dict[str, ManualClock], number: int, entrance: Entrance
+    ) -> None:
         self.runs = runs
         self.clocks = clocks
         self.number = number
         self.host = f"127.0.0.1:{number}"
+        self.entrance = entrance
 
-    def desk(self, run: str = "one", query: str = "", host: str | None = None, origin: str | None = None) -> connect:
+    def desk(
+        self,
+        run: str = "one",
+        query: str = "",
+        host: str | None = None,
+        origin: str | None = None,
+        cookie: str | None = None,
+        trusting: ssl.SSLContext | None = None,
+    ) -> connect:
         """A websocket to a run, to be used in `async with`; `host` is what the server is called."""
         return connect(
-            f"ws://{host or self.host}/api/runs/{run}/live{query}",
+            f"{'wss' if trusting else 'ws'}://{host or self.host}/api/runs/{run}/live{query}",
             origin=Origin(origin) if origin is not None else None,
+            additional_headers={"cookie": cookie} if cookie is not None else None,
+            ssl=trusting,
             compression=None,
             proxy=None,
             open_timeout=PATIENCE_S,
@@ -65,19 +83,35 @@ async def live_runs(
         log.close()
 
 
+def app_of(
+    runs: dict[str, LiveRun],
+    entrance: Entrance | None = None,
+    is_here: Callable[[Scope], bool] = is_this_computer,
+    bound: str = "127.0.0.1",
+    others: str | None = LAN,
+) -> DeskMiddleware:
+    """The application of `runs`, bound to an address, which other devices are told to find at `others`."""
+    doorkeeper = (entrance or Entrance()).doorkeeper
+    return create_app(runs, Hosts(bound), web_folder(), doorkeeper, lambda: others, is_here)
+
+
 @asynccontextmanager
-async def serving(folder: Path, *names: str) -> AsyncIterator[Service]:
-    """The same behind a real web server on a free port."""
+async def serving(
+    folder: Path, *names: str, is_here: Callable[[Scope], bool] = is_this_computer, tls: ssl.SSLContext | None = None
+) -> AsyncIterator[Service]:
+    """The same behind a real web server on a free port; `is_here` tells who needs no pairing."""
+    entrance = Entrance()
     async with live_runs(folder, *names) as (runs, clocks):
         up = asyncio.Event()
         with open_port("127.0.0.1", 0) as port:
-            server = WebServer(create_app(runs, Hosts("127.0.0.1"), web_folder()), up.set)
+            app = app_of(runs, entrance, is_here)
+            server = WebServer(app, up.set, tls)
             number = port.getsockname()[1]
             serving = asyncio.create_task(server.serve([port]))
             try:
                 async with asyncio.timeout(PATIENCE_S):
                     await up.wait()
-                yield Service(runs, clocks, number)
+                yield Service(runs, clocks, number, entrance)
             finally:
                 server.should_exit = True
                 await serving

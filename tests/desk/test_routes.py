@@ -8,12 +8,11 @@ import httpx
 import pytest
 
 from server.desk.access import CONTENT_POLICY, MESSAGE_BYTES, Hosts
-from server.desk.app import create_app
-from server.desk.pages import PAGES, web_folder
+from server.desk.pages import PAGES
 from server.desk.schedules import ScheduleDocument
 from server.live import LiveRun
 from server.timeline.schedule import schedule_from_plan
-from tests.desk.service import event, live_runs
+from tests.desk.service import app_of, event, live_runs
 from tests.live.fakes import PLAN
 
 AT = "http://127.0.0.1:8440"
@@ -23,7 +22,7 @@ AT = "http://127.0.0.1:8440"
 async def client(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
     """A client of an application with two runs."""
     async with live_runs(tmp_path, "one", "two") as (runs, _):
-        app = create_app(runs, Hosts("127.0.0.1"), web_folder())
+        app = app_of(runs)
         async with httpx.AsyncClient(transport=httpx.ASGITransport(app), base_url=AT) as client:
             yield client
 
@@ -168,6 +167,16 @@ def test_a_server_that_is_open_has_its_own_name_and_addresses() -> None:
     assert "booth.example" in Hosts("booth.example")
 
 
+def test_a_server_has_the_names_of_its_certificate() -> None:
+    """Nobody else can show it, so no page of another name comes by it; a star stands for one label."""
+    hosts = Hosts("0.0.0.0", ["festoon.example", "*.booths.example"])
+    assert "Festoon.example:8440" in hosts
+    assert "north.booths.example" in hosts
+    assert "a.north.booths.example" not in hosts
+    assert "booths.example" not in hosts
+    assert "festoon.example" not in Hosts("127.0.0.1", ["festoon.example"])
+
+
 @pytest.mark.parametrize("origin", ["http://hostile.example", "null", "http://127.0.0.1:1", "http://[", "file://"])
 async def test_a_page_from_elsewhere_may_not_report(client: httpx.AsyncClient, origin: str) -> None:
     """A browser says where a page came from, and a page from elsewhere changes nothing."""
@@ -201,7 +210,7 @@ async def test_the_openapi_document_has_the_messages(client: httpx.AsyncClient) 
 
 async def test_a_failure_is_a_sentence_too() -> None:
     """An exception of ours is told as such, with no trace of it; the log has that."""
-    app = create_app(cast("dict[str, LiveRun]", {"one": object()}), Hosts("127.0.0.1"), web_folder())
+    app = app_of(cast("dict[str, LiveRun]", {"one": object()}))
     transport = httpx.ASGITransport(app, raise_app_exceptions=False)
     async with httpx.AsyncClient(transport=transport, base_url=AT) as client:
         answer = await client.get("/api/runs/one")

@@ -1,20 +1,30 @@
 """What the environment may say."""
 
+from pathlib import Path
+
 import pytest
 
-from server.settings import Settings, SettingsFault, settings_from_environment
+from server.settings import Settings, SettingsFault, folder_beside, settings_from_environment
 
 
 def test_every_variable_is_read() -> None:
     """Each variable named in the settings' docstring sets its own field."""
     environment = {"FESTOON_DATA": "/var/lib/festoon", "FESTOON_HOST": "0.0.0.0", "FESTOON_PORT": "80"}
-    assert settings_from_environment(environment) == Settings("/var/lib/festoon", "0.0.0.0", 80)
+    environment |= {"FESTOON_CERTIFICATE": "site.pem", "FESTOON_KEY": "key.pem"}
+    assert settings_from_environment(environment) == Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem")
 
 
 def test_absent_and_empty_are_the_default() -> None:
     """Without variables desks connect on this computer only, and data is kept with the user's program state."""
     expected = Settings("/home/x/state/festoon", "127.0.0.1", 8440)
     assert settings_from_environment({"XDG_STATE_HOME": "/home/x/state", "FESTOON_PORT": ""}) == expected
+
+
+def test_what_belongs_to_a_log_is_beside_it() -> None:
+    """Keys are in its folder; for a database elsewhere they are with the user's program state, as by default."""
+    environment = {"XDG_STATE_HOME": "/home/x/state"}
+    assert folder_beside("/var/lib/festoon", environment) == Path("/var/lib/festoon")
+    assert folder_beside("postgresql://db/festoon", environment) == Path("/home/x/state/festoon")
 
 
 @pytest.mark.parametrize("port", ["-1", "65536", "http", "8.5", "٨"])

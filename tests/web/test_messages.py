@@ -7,12 +7,18 @@ import pytest
 from pydantic import BaseModel
 
 from server.desk import messages
+from server.desk.pairings import Me, PairingCode, PairingLine
 from server.desk.schedules import ScheduledStation
 
 TYPES = Path(__file__).parents[2] / "web/js/messages.d.ts"
 INTERFACE = re.compile(r"^export interface (\w+) \{$(.*?)^\}$", re.MULTILINE | re.DOTALL)
 KEY = re.compile(r"^  (\w+)\??:", re.MULTILINE)
-MODELS: dict[str, type[BaseModel]] = {"StationSchedule": ScheduledStation}
+MODELS: dict[str, type[BaseModel]] = {
+    "StationSchedule": ScheduledStation,
+    "Me": Me,
+    "PairingCode": PairingCode,
+    "PairingLine": PairingLine,
+}
 
 
 def interfaces() -> dict[str, set[str]]:

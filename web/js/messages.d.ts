@@ -236,3 +236,33 @@ export interface StationSchedule {
   strike_closes_s: number;
   clear_s: number;
 }
+
+// Pairing: server/desk/pairings.py
+
+export type Role = "booth" | "look";
+
+export interface Me {
+  name: string | null;
+  role: Role;
+  local: boolean;
+}
+
+export interface PairingCode {
+  code: string;
+  name: string;
+  role: Role;
+  until: string;
+  address: string;
+  size: number;
+  path: string;
+}
+
+export interface PairingLine {
+  id: string;
+  name: string;
+  role: Role;
+  created: string;
+  until: string;
+  connections: number;
+  mine: boolean;
+}

@@ -1,0 +1,175 @@
+"""Who is asking: somebody at this computer, or a paired device; and the door that nobody else comes through."""
+
+import ipaddress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from fastapi import HTTPException
+from starlette.datastructures import Headers
+from starlette.requests import HTTPConnection
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.websockets import WebSocket
+
+from server.access import Doorkeeper, Pairing, Role
+from server.desk.access import SAFE_METHODS, host_name, is_loopback
+from server.desk.refusals import UNPAIRED, turn_away
+from server.live import Refused
+
+PAIR_PAGE = "/pair"
+PAIRINGS_PAGE = "/pairings"
+PAIR = "/api/pairing"
+OPEN_TO_ALL = frozenset({PAIR_PAGE, PAIR})
+"""What an unpaired device may ask for, beside files: `/static/` is the program itself, which is no secret."""
+
+NOT_PAIRED = "This device is not paired with Festoon: open /pair on it, and enter a code."
+ENDED = "The pairing of this device has ended: open /pair on it, and enter a new code."
+ONLY_LOOKS = "This device only looks: it was not paired to change anything."
+
+FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+"""A request with one of these was passed on, so that its peer is not who asks."""
+
+_KEY = "festoon.visitor"
+
+
+def is_this_computer(scope: Scope) -> bool:
+    """Whether a program on this computer asks, by a loopback name, and not on behalf of another that says so."""
+    headers = Headers(scope=scope)
+    client = scope.get("client")
+    at_home = client is not None and is_loopback(client[0]) and is_loopback(host_name(headers.get("host", "")))
+    return at_home and not any(name in headers for name in FORWARDED)
+
+
+def peer_of(scope: Scope) -> str:
+    """What tries of codes are counted by: the peer's address, in IPv6 its network of 64 bits (RFC 4291, 2.5)."""
+    client = scope.get("client")
+    if client is None:
+        return ""
+    try:
+        address = ipaddress.ip_address(client[0])
+    except ValueError:
+        return str(client[0])
+    return str(ipaddress.ip_network((address, 64), strict=False)) if address.version == 6 else str(address)
+
+
+class Visitor:
+    """Whoever was let in: `pairing` is that of the device, None for this computer itself."""
+
+    def __init__(self, doorkeeper: Doorkeeper, pairing: Pairing | None) -> None:
+        self._doorkeeper = doorkeeper
+        self.pairing = pairing
+
+    @property
+    def name(self) -> str | None:
+        """The person who has the device; None at this computer, where nobody was named."""
+        return self.pairing.name if self.pairing else None
+
+    @property
+    def role(self) -> Role:
+        """What it may do."""
+        return self.pairing.role if self.pairing else "booth"
+
+    def admitted(self, said: Mapping[str, object]) -> Mapping[str, object] | Refused:
+        """An event that it reports, `by` the person it was paired for whatever it says; or why it may not now."""
+        if self.role != "booth":
+            return Refused(ONLY_LOOKS)
+        if self.pairing and not self._doorkeeper.pairings.holds(self.pairing):
+            return Refused(ENDED)
+        wait_s = self._doorkeeper.wait_for_event_s(self.pairing.id if self.pairing else "")
+        if wait_s:
+            return Refused("This device reports more than is taken of one: it is to send this again later.", again=True)
+        return {**said, "by": self.pairing.name} if self.pairing else said
+
+    @contextmanager
+    def present(self, leave: Callable[[], None]) -> Iterator[None]:
+        """Be connected; `leave` is called when the device's pairing is withdrawn."""
+        if self.pairing is None:
+            yield
+        else:
+            with self._doorkeeper.pairings.present(self.pairing.id, leave):
+                yield
+
+
+def visitor_of(connection: HTTPConnection) -> Visitor:
+    """Whoever asks. Raises KeyError outside `Door`, or where nobody need be let in."""
+    visitor: Visitor = connection.scope[_KEY]
+    return visitor
+
+
+def visitor_if_any(connection: HTTPConnection) -> Visitor | None:
+    """The same, for a path of `OPEN_TO_ALL`; None for a device that is not paired."""
+    return connection.scope.get(_KEY)
+
+
+def booth_of(connection: HTTPConnection) -> Visitor:
+    """The same, for what only a device that changes things may see: 403 for another."""
+    visitor = visitor_of(connection)
+    if visitor.role != "booth":
+        raise HTTPException(403, ONLY_LOOKS)
+    return visitor
+
+
+def cookie_name(scope: Scope) -> str:
+    """The session's cookie: with TLS one that no page without it can set (RFC 6265bis, "__Host-")."""
+    return "__Host-festoon" if is_private(scope) else "festoon"
+
+
+def is_private(scope: Scope) -> bool:
+    """Whether it came by TLS."""
+    return scope["scheme"] in {"https", "wss"}
+
+
+class Door:
+    """ASGI middleware: says who asks, and turns away whoever is neither here nor paired.
+
+    A page becomes the page that pairs, the rest of it a sentence with 401, a websocket is closed with `UNPAIRED`. A
+    device that only looks is refused every method that is not safe, whatever stands behind it.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        doorkeeper: Doorkeeper,
+        web: Path,
+        is_here: Callable[[Scope], bool] = is_this_computer,
+    ) -> None:
+        self._app = app
+        self._doorkeeper = doorkeeper
+        self._pair_page = web / "pair.html"
+        self._is_here = is_here
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through with its visitor, or answer it here."""
+        visitor = self._visitor(scope)
+        if visitor is not None:
+            scope[_KEY] = visitor
+        if scope["type"] == "http":
+            answer = self._answer(visitor, scope) or self._app
+            await answer(scope, receive, send)
+        elif visitor is None:
+            await turn_away(WebSocket(scope, receive, send), UNPAIRED, "This device is not paired.")
+        else:
+            await self._app(scope, receive, send)
+
+    def _visitor(self, scope: Scope) -> Visitor | None:
+        if self._is_here(scope):
+            return Visitor(self._doorkeeper, None)
+        token = HTTPConnection(scope).cookies.get(cookie_name(scope))
+        pairing = self._doorkeeper.pairings.holder(token) if token else None
+        return Visitor(self._doorkeeper, pairing) if pairing else None
+
+    def _answer(self, visitor: Visitor | None, scope: Scope) -> Response | None:
+        """What is answered here in place of the application; None where it may answer."""
+        path, safe = scope["path"], scope["method"] in SAFE_METHODS
+        if path in OPEN_TO_ALL:
+            return None
+        if visitor is not None:
+            return None if safe or visitor.role == "booth" else JSONResponse({"reason": ONLY_LOOKS}, 403)
+        if path.startswith("/static/") and safe:
+            return None
+        # RFC 9110, 15.5.2 asks for a challenge; browsers know none of this name, and show the answer.
+        headers = {"www-authenticate": "Pairing", "cache-control": "no-store"}
+        if path.startswith("/api/") or not safe:
+            return JSONResponse({"reason": NOT_PAIRED}, 401, headers)
+        return FileResponse(self._pair_page, 401, headers, "text/html")
