@@ -1,15 +1,17 @@
-"""The commands: `festoon serve`, `demo`, `drill`, `plan` and `replay`.
+"""The commands: `festoon serve`, `demo`, `drill`, `plan`, `replay`, and those that pair devices.
 
 A file that cannot be used and wrong usage are told on standard error, a line a fault, with exit status 2.
 """
 
 import json
+import sys
 import webbrowser
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from server.commands.certificate import certificate
 from server.commands.drill import drill
 from server.commands.options import (
     HOST,
@@ -22,6 +24,7 @@ from server.commands.options import (
     plan_files,
     settings_given,
 )
+from server.commands.pair import pair, pairings
 from server.documents import lines_from_file, text_from_file
 from server.timeline.events import read_recording
 from server.timeline.plan import Plan, parse_plan
@@ -41,6 +44,9 @@ app = typer.Typer(
 )
 
 app.command()(drill)
+app.command()(pair)
+app.command()(pairings)
+app.command()(certificate)
 
 
 def main() -> None:
@@ -66,6 +72,10 @@ def serve(
         float | None,
         typer.Option(min=SPEEDS[0], max=SPEEDS[1], help="How many times life to play it (1).", show_default=False),
     ] = None,
+    certificate: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The site's own certificate (PEM): TLS.", show_default=False)
+    ] = None,
+    key: Annotated[Path | None, typer.Option(metavar="FILE", help="Its key (PEM).", show_default=False)] = None,
 ) -> None:
     """Show live runs on the desks, and take the events that are reported."""
     if events is not None and len(plans) > 1:
@@ -79,7 +89,11 @@ def serve(
         files = plan_files(plans)
         played = None if events is None else _played(events, files[0].plan, speed or 1.0)
         with ended_by_signals(), assemble.open_port(settings.host, settings.port) as listening:
-            assemble.serve(files, listening, settings.data, played, typer.echo)
+            own = assemble.certificate_from_files(certificate or settings.certificate, key or settings.key)
+            at_terminal = sys.stdout.isatty()
+            assemble.serve(
+                files, listening, settings.data, played, typer.echo, certificate=own, at_terminal=at_terminal
+            )
 
 
 @app.command()

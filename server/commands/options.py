@@ -75,7 +75,8 @@ def _end(number: int, _frame: FrameType | None) -> NoReturn:
 def settings_given(host: str | None, port: int | None, data: str | None) -> Settings:
     """The environment's settings; what was given on the command line wins."""
     settings = settings_from_environment()
-    return Settings(data or settings.data, host or settings.host, settings.port if port is None else port)
+    number = settings.port if port is None else port
+    return settings._replace(data=data or settings.data, host=host or settings.host, port=number)
 
 
 def plan_files(paths: Iterable[Path]) -> "list[PlanFile]":

@@ -22,7 +22,7 @@ class Running:
         assert process.stdout is not None
         self.process = process
         self.said = "".join(_until(process.stdout, "Ctrl-C"))
-        found = re.search(r"http://([^/\s]+)/", self.said)
+        found = re.search(r"https?://([^/\s]+)/", self.said)
         assert found, self.said
         self.host = found[1]
         self.run_ids = re.findall(r"^(\S+)\n  wall ", self.said, re.MULTILINE)

@@ -1,6 +1,7 @@
 """`festoon serve` and `festoon demo` as whole processes."""
 
 import json
+import re
 import signal
 import socket
 import urllib.request
@@ -155,9 +156,11 @@ def test_an_interrupt_is_no_error(tmp_path: Path) -> None:
         assert server.process.returncode == 0
 
 
-def test_a_server_open_to_others_says_so(tmp_path: Path) -> None:
-    """Nothing is paired yet: whoever opens the server is told what that means."""
+def test_a_server_open_to_others_says_how_they_come_in(tmp_path: Path) -> None:
+    """Where, and by which command; no code goes where it may be kept. A server for this computer alone says nothing."""
     with running("serve", PAIR, "--data", tmp_path, "--port", "0", "--host", "0.0.0.0") as server:
-        assert "nothing is paired yet" in server.said
+        assert re.search(r"\n  pair   http://\S+/pair, with a code that festoon pair NAME shows", server.said)
+        assert f"\n  paired http://{server.host}/pairings\n" in server.said
+        assert "Without a certificate" in server.said
     with running("serve", PAIR, "--data", tmp_path, "--port", "0") as server:
-        assert "paired" not in server.said
+        assert "pair" not in server.said.replace(server.run_ids[0], "")
