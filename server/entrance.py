@@ -39,7 +39,8 @@ class Entrance(NamedTuple):
             return None
         page, listed = f"{self.others}{PAIR_PAGE}", f"{self.here}{PAIRINGS_PAGE}"
         code = self.doorkeeper.codes.make(None, "booth")[0] if at_terminal else None
-        return told_of_pairing(page, listed, code, encrypted=self.certificate is not None)
+        left = self.certificate.until - Clock().now() if self.certificate else None
+        return told_of_pairing(page, listed, code, left)
 
 
 @contextmanager

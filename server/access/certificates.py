@@ -69,7 +69,7 @@ def make_certificate(folder: Path, names: Sequence[str], now: datetime) -> Made:
         certificate=certificate_file,
         key=key_file,
         issuer=issuer_file,
-        names=names_of(certificate_file),
+        names=_names_of(certificate),
         fingerprint=fingerprint(certificate),
         issuer_fingerprint=fingerprint(issuer),
         until=certificate.not_valid_after_utc,
@@ -164,11 +164,22 @@ def fingerprint(certificate: x509.Certificate) -> str:
     return ":".join(re.findall("..", digest))
 
 
-def names_of(certificate: Path) -> list[str]:
-    """The names and addresses that a certificate (PEM, the first in its file) is for, lower case. Raises ValueError."""
-    read = x509.load_pem_x509_certificate(certificate.read_bytes())
+class Read(NamedTuple):
+    """The names and addresses that a certificate is for, lower case, and until when."""
+
+    names: list[str]
+    until: datetime
+
+
+def read_certificate(path: Path) -> Read:
+    """Read a certificate (PEM, the first in its file). Raises ValueError."""
+    certificate = x509.load_pem_x509_certificate(path.read_bytes())
+    return Read(_names_of(certificate), certificate.not_valid_after_utc)
+
+
+def _names_of(certificate: x509.Certificate) -> list[str]:
     try:
-        found = read.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+        found = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except x509.ExtensionNotFound:
         return []
     names = found.get_values_for_type(x509.DNSName)

@@ -1,10 +1,11 @@
 """TLS with the site's own certificate."""
 
 import ssl
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from server.access.certificates import names_of
+from server.access.certificates import read_certificate
 
 
 class CertificateFault(Exception):
@@ -12,10 +13,11 @@ class CertificateFault(Exception):
 
 
 class SiteCertificate(NamedTuple):
-    """What a server speaks TLS with, the names it is for (lower case), and its text (PEM)."""
+    """What a server speaks TLS with, the names it is for (lower case), until when, and its text (PEM)."""
 
     context: ssl.SSLContext
     names: list[str]
+    until: datetime
     text: str
 
 
@@ -30,7 +32,7 @@ def site_certificate(certificate: Path, key: Path) -> SiteCertificate:
             raise CertificateFault(f"{path}: there is no such file; accepted is PEM, as festoon certificate makes it")
     try:
         context.load_cert_chain(certificate, key, password=_no_password)
-        return SiteCertificate(context, names_of(certificate), certificate.read_text("ascii"))
+        return SiteCertificate(context, *read_certificate(certificate), certificate.read_text("ascii"))
     except (ssl.SSLError, ValueError) as error:
         why = (getattr(error, "reason", None) or "not PEM").lower().replace("_", " ")
         raise CertificateFault(

@@ -1,10 +1,14 @@
 """What the person who started a server reads about other devices."""
 
 from collections.abc import Mapping, Sequence
+from datetime import timedelta
 from typing import Any
 
 from server.access.codes import LIFE, link_with_code
 from server.access.qr import blocks
+
+SOON = timedelta(days=30)
+"""Chosen."""
 
 MINUTES = LIFE.seconds // 60
 UNENCRYPTED = (
@@ -12,8 +16,11 @@ UNENCRYPTED = (
 )
 
 
-def told_of_pairing(page: str, listed: str, code: str | None, *, encrypted: bool) -> str:
-    """How to pair a device at a `page`, and where devices are `listed`; `code` is None where it would be kept."""
+def told_of_pairing(page: str, listed: str, code: str | None, left: timedelta | None) -> str:
+    """How to pair a device at a `page`, and where devices are `listed`; `code` is None where it would be kept.
+
+    `left` is for how long the certificate holds, None where there is none.
+    """
     if code is None:
         how = [f"other devices\n  pair   {page}, with a code that festoon pair NAME shows on this computer"]
     else:
@@ -22,7 +29,15 @@ def told_of_pairing(page: str, listed: str, code: str | None, *, encrypted: bool
             blocks(link_with_code(page, code)),
             "  more codes: festoon pair NAME",
         ]
-    return "\n".join([*how, f"  paired {listed}", *([] if encrypted else [f"  {UNENCRYPTED}"])])
+    return "\n".join([*how, f"  paired {listed}", *_told_of_certificate(left)])
+
+
+def _told_of_certificate(left: timedelta | None) -> list[str]:
+    if left is None:
+        return [f"  {UNENCRYPTED}"]
+    if left < timedelta(0):
+        return ["  The certificate has ended: devices refuse it. For another: festoon certificate."]
+    return [f"  The certificate ends in {left.days} days: see festoon certificate."] if left < SOON else []
 
 
 def told_code(name: str, page: str, code: str) -> str:

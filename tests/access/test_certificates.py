@@ -13,7 +13,7 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID
 
-from server.access.certificates import LIFE, Made, MakingFault, fingerprint, make_certificate, names_of
+from server.access.certificates import LIFE, Made, MakingFault, fingerprint, make_certificate, read_certificate
 from server.access.keys import write_private
 
 NAMES = ("booth.local", "localhost", "127.0.0.1", "::1")
@@ -114,7 +114,8 @@ def test_a_name_that_is_none_is_told(tmp_path: Path, name: str) -> None:
 
 def test_the_names_of_a_certificate_are_read(tmp_path: Path) -> None:
     """Those of the first in its file, however they were written."""
-    assert names_of(made(tmp_path, "Booth.LOCAL", "127.0.0.1").certificate) == ["booth.local", "127.0.0.1"]
+    files = made(tmp_path, "Booth.LOCAL", "127.0.0.1")
+    assert read_certificate(files.certificate) == (["booth.local", "127.0.0.1"], files.until)
 
 
 def test_a_private_file_is_never_open_to_others(tmp_path: Path) -> None:
@@ -129,5 +130,5 @@ def test_this_computers_names_make_a_certificate(tmp_path: Path) -> None:
     """What is known without being told is accepted."""
     from server.desk.listening import own_names
 
-    names = names_of(made(tmp_path, *own_names()).certificate)
+    names = made(tmp_path, *own_names()).names
     assert {socket.gethostname().lower(), "localhost", "127.0.0.1"} <= set(names)

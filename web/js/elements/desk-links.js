@@ -1,7 +1,7 @@
 // @ts-check
-// The way to the other desks.
+// The way to the other desks, and from where things are changed to the paired devices.
 
-import { LitElement, css, html } from "../../vendor/lit.js";
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { deskAddress } from "../runs.js";
 import { shared } from "./shared.js";
 
@@ -47,6 +47,7 @@ export class DeskLinks extends LitElement {
       ${desks.map(({ name, address }) =>
         name === this.here ? html`<span aria-current="page">${name}</span>` : html`<a href=${address}>${name}</a>`,
       )}
+      ${this.here === "wall" ? nothing : html`<a href="/pairings">devices</a>`}
     </nav>`;
   }
 }
