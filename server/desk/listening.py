@@ -78,7 +78,7 @@ def address_for_others(port: socket.socket, scheme: str = "http", names: Sequenc
     host, number = port.getsockname()[:2]
     if is_loopback(host):
         return None
-    known = (own_address(port.family) or socket.gethostname()) if host in ANY_ADDRESS else host
+    known = (own_address(port.family) or _own_name()) if host in ANY_ADDRESS else host
     named = [name for name in names if not is_loopback(name) and "*" not in name]
     return _url(scheme, named[0] if named and known not in names else known, number)
 
@@ -95,6 +95,12 @@ def own_address(family: int = socket.AF_INET) -> str | None:
         except OSError:
             return None
         return str(probe.getsockname()[0])
+
+
+def _own_name() -> str:
+    """This computer's name as tablets find it without a name server (multicast DNS, RFC 6762, 3)."""
+    name = socket.gethostname()
+    return name if "." in name else f"{name}.local"
 
 
 def own_names() -> list[str]:

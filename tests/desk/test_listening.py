@@ -4,6 +4,7 @@ import socket
 
 import pytest
 
+from server.desk import listening
 from server.desk.listening import PortFault, address, address_for_others, home_port, open_port, own_address
 
 OWN = own_address()
@@ -48,6 +49,14 @@ def test_a_port_for_this_computer_alone_is_told_to_nobody() -> None:
         assert address_for_others(port, "https", ["booth.example"]) is None
 
 
+def test_without_a_way_out_others_are_told_a_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A network of the crew's own may lead nowhere: tablets find the computer by its name there."""
+    monkeypatch.setattr(listening, "own_address", lambda _family: None)
+    monkeypatch.setattr(socket, "gethostname", lambda: "booth")
+    with open_port("0.0.0.0", 0) as port:
+        assert address_for_others(port) == f"http://booth.local:{port.getsockname()[1]}"
+
+
 @pytest.mark.parametrize(
     ("names", "host"),
     [
@@ -60,7 +69,7 @@ def test_a_port_for_this_computer_alone_is_told_to_nobody() -> None:
 )
 def test_others_are_told_a_name_that_the_certificate_has(names: list[str], host: str | None) -> None:
     """Else their browsers would warn; where its address is in it, or no name that leads here, the address itself."""
-    own = OWN or socket.gethostname()
+    own = OWN or f"{socket.gethostname()}.local"
     with open_port("0.0.0.0", 0) as port:
         told = address_for_others(port, "https", [name.replace("OWN", own) for name in names])
         assert told == f"https://{host or own}:{port.getsockname()[1]}"
