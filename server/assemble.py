@@ -275,7 +275,7 @@ def _tell_addresses(
 ) -> None:
     here = way_in.here
     for run_id in run_ids:
-        tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  pad    {here}/pad?run={run_id}")
+        tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  booth  {here}/booth?run={run_id}")
     tell(f"all runs\n  lobby  {here}/lobby")
     how = way_in.how_to_pair(at_terminal=at_terminal)
     if how is not None:

@@ -15,10 +15,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; font-src 'self'; "
-    "manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
-    "require-trusted-types-for 'script'; trusted-types lit-html"
+    "manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
+    "require-trusted-types-for 'script'; trusted-types lit-html booth-shell"
 )
-"""Own files only; the one Trusted Types policy is the one that lit makes for its templates."""
+"""Own files only; the Trusted Types policies are lit's, for its templates, and the address of the booth desk's worker."""
 
 HEADERS = {
     "content-security-policy": CONTENT_POLICY,

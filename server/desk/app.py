@@ -13,6 +13,7 @@ from server.desk.pages import Files, page_routes
 from server.desk.pairings import Others, pairing_routes
 from server.desk.refusals import tell_faults
 from server.desk.routes import run_routes
+from server.desk.shells import shell_routes
 from server.desk.visitors import Door, is_this_computer
 from server.live import DeskMiddleware, LiveRun
 
@@ -39,6 +40,7 @@ def create_api(runs: Mapping[str, LiveRun], web: Path, doorkeeper: Doorkeeper, o
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     files = Files(directory=web, check_dir=False)
     api.include_router(page_routes(files))
+    api.include_router(shell_routes(web))
     api.include_router(run_routes(runs))
     api.include_router(pairing_routes(doorkeeper, others))
     api.mount("/static", files)

@@ -14,7 +14,7 @@ from starlette.types import Scope
 PAGES = {
     "/": "index.html",
     "/wall": "wall.html",
-    "/pad": "pad.html",
+    "/booth": "booth.html",
     "/lobby": "lobby.html",
     "/pair": "pair.html",
     "/pairings": "pairings.html",

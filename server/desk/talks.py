@@ -13,7 +13,7 @@ from server.desk.visitors import Visitor
 from server.live import Desk, LiveRun, converse, desk_from_scope, message_from_text
 
 MOST_WAITING = 200
-"""Messages of one desk that may wait for the disk: all taps of a pad that was away for a while. Chosen."""
+"""Messages of one desk that may wait for the disk: all taps of a booth desk that was away for a while. Chosen."""
 
 Said = asyncio.Queue[str | None]
 """What a desk said and is not answered yet; None is its end."""

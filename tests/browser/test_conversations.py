@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
+from tests.browser.hands import answer, open_booth, tap
 from tests.browser.served import Served, served_plans, written_plan
 
 pytestmark = pytest.mark.slow
@@ -15,19 +16,17 @@ AGE = re.compile(r"[0-9]+ s old: it stood so at [0-9]+:[0-9]{2}:[0-9]{2}")
 
 
 def test_a_tap_is_answered_seen_on_the_wall_and_taken_back(two_houses: Served, clean: BrowserContext) -> None:
-    """A motor start tapped on the pad is answered there and rolls the house on another page, until it is taken back."""
-    wall, pad = clean.new_page(), clean.new_page()
+    """A motor start tapped at the booth is answered there and rolls the house on another page, until it is taken back."""
+    wall, booth = clean.new_page(), clean.new_page()
     wall.goto(two_houses.desk("wall"))
-    pad.goto(two_houses.desk("pad"))
+    open_booth(booth, two_houses)
     house = wall.get_by_role("article", name="House 1")
     expect(house).to_contain_text("threaded", timeout=READ_MS)
-    pad.get_by_role("button", name=re.compile("^House 1")).click()
-    pad.get_by_role("button", name=re.compile("^Motor started")).click()
-    answer = pad.get_by_role("status", name="Latest tap")
-    expect(answer).to_contain_text(re.compile("House 1: motor started.*taken", re.DOTALL), timeout=READ_MS)
+    tap(booth, "Motor started")
+    expect(answer(booth)).to_contain_text(re.compile("House 1: motor started.*taken", re.DOTALL), timeout=READ_MS)
     expect(house).to_contain_text("rolling", timeout=READ_MS)
     expect(wall.get_by_role("article", name="House 2")).to_contain_text("threaded")
-    pad.get_by_role("button", name="Take back House 1: motor started").click()
+    booth.get_by_role("button", name="Take back House 1: motor started").click()
     expect(house).to_contain_text("threaded", timeout=READ_MS)
 
 

@@ -65,13 +65,13 @@ def test_the_lobby_tells_every_house_by_its_start(demo: Served, clean: BrowserCo
 
 
 def test_the_first_page_of_one_run_is_its_wall(demo: Served, clean: BrowserContext) -> None:
-    """Where only one run is live the first page is its wall, and the wall leads to the pad and the lobby."""
+    """Where only one run is live the first page is its wall, and the wall leads to the booth and the lobby."""
     page = clean.new_page()
     page.goto(demo.base)
     expect(page.get_by_role("article", name="House 3")).to_be_visible(timeout=READ_MS)
     expect(page).to_have_url(demo.desk("wall"))
     desks = page.get_by_role("navigation", name="Desks")
-    expect(desks.get_by_role("link", name="pad")).to_have_attribute("href", f"/pad?run={demo.runs[0]}")
+    expect(desks.get_by_role("link", name="booth")).to_have_attribute("href", f"/booth?run={demo.runs[0]}")
     desks.get_by_role("link", name="lobby").click()
     expect(page.get_by_role("rowheader", name="3", exact=True)).to_be_visible(timeout=READ_MS)
 
@@ -83,7 +83,7 @@ def test_the_first_page_of_two_runs_leads_to_each(two_runs: Served, clean: Brows
     for run, title in zip(two_runs.runs, TITLES, strict=True):
         links = page.get_by_role("navigation", name=title).get_by_role("link")
         expect(links).to_have_count(2, timeout=READ_MS)
-        assert [link.get_attribute("href") for link in links.all()] == [f"/wall?run={run}", f"/pad?run={run}"]
+        assert [link.get_attribute("href") for link in links.all()] == [f"/wall?run={run}", f"/booth?run={run}"]
     assert violations(page) == ""
     page.get_by_role("link", name="Lobby").click()
     expect(page.get_by_role("columnheader")).to_have_text(["House", "Film", "Now", "Then"], timeout=READ_MS)
@@ -101,7 +101,7 @@ def test_an_empty_desk_says_what_to_do(path: str, advice: str, demo: Served, cle
     expect(page.get_by_text(advice)).to_be_visible()
 
 
-@pytest.mark.parametrize("desk", ["wall", "pad", "lobby"])
+@pytest.mark.parametrize("desk", ["wall", "booth", "lobby"])
 def test_no_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: BrowserContext) -> None:
     """axe-core finds no violation on a desk that shows a run, in the dark and in the light."""
     page = clean.new_page()
@@ -111,7 +111,7 @@ def test_no_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: Browser
     assert violations(page) == ""
 
 
-@pytest.mark.parametrize("desk", ["wall", "pad", "lobby"])
+@pytest.mark.parametrize("desk", ["wall", "booth", "lobby"])
 def test_no_lost_desk_breaks_a_rule_of_access(desk: str, two_houses: Served, context: BrowserContext) -> None:
     """Nor on a desk that has lost its server."""
     page = context.new_page()
@@ -122,7 +122,7 @@ def test_no_lost_desk_breaks_a_rule_of_access(desk: str, two_houses: Served, con
     assert violations(page) == ""
 
 
-@pytest.mark.parametrize("desk", ["wall", "pad"])
+@pytest.mark.parametrize("desk", ["wall", "booth"])
 def test_no_empty_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: BrowserContext) -> None:
     """Nor on a desk without a run, which says what to do."""
     page = clean.new_page()

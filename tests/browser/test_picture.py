@@ -5,6 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Browser, BrowserContext, expect
 
+from tests.browser.hands import open_booth
 from tests.browser.served import Served
 
 pytestmark = pytest.mark.slow
@@ -40,8 +41,7 @@ def test_targets_on_a_tablet_are_large_enough(two_houses: Served, browser: Brows
     """Every button can be hit with a thumb, and nothing hangs over the side."""
     with browser.new_context(viewport={"width": width, "height": height}, has_touch=True) as context:
         page = context.new_page()
-        page.goto(two_houses.desk("pad"))
-        page.get_by_role("button", name=re.compile("^House 2 ")).tap()
+        open_booth(page, two_houses, "House 2")
         expect(page.get_by_role("heading", name="House 2")).to_be_visible()
         boxes = [button.bounding_box() for button in page.get_by_role("button").all()]
         shown = [box for box in boxes if box]

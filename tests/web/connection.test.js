@@ -76,7 +76,7 @@ test("a server that is away is tried again, less and less often, and at least ev
   for (let n = 0; n < 8; n += 1) {
     const before_ms = around.ms;
     const count = around.sockets.length;
-    around.sockets[count - 1].onclose();
+    around.sockets[count - 1].onclose({ code: 1006 });
     while (around.sockets.length === count) around.pass(10);
     tries.push(around.ms - before_ms);
   }
@@ -93,4 +93,20 @@ test("a socket that was given up is no longer heard, and what is not a message i
   assert.deepEqual(heard, []);
   around.sockets[1].onmessage(beat);
   assert.equal(heard.length, 1);
+});
+
+test("a desk that is turned away knows why, asks again, and forgets it once it is heard", () => {
+  for (const [code, refusal] of [[4401, "unpaired"], [4403, "withdrawn"], [4404, "no run"]]) {
+    const around = surroundings();
+    const { connection } = connected(around);
+    around.sockets[0].onclose({ code });
+    assert.equal(connection.refusal, refusal);
+    around.pass(300);
+    assert.equal(around.sockets.length, 2);
+    around.sockets[1].onclose({ code: 1006 });
+    assert.equal(connection.refusal, refusal);
+    around.pass(600);
+    around.sockets[2].onmessage(beat);
+    assert.equal(connection.refusal, null);
+  }
 });

@@ -1,8 +1,11 @@
 // @ts-check
 // The websocket of one run: opened again whenever it is lost or goes silent, at the place where it was.
 
+import { steady } from "./steady.js";
+
 /**
  * @typedef {import("./messages.js").ServerMessage} ServerMessage
+ * @typedef {"unpaired" | "withdrawn" | "no run"} Refusal why the server does not speak to this desk
  * @typedef {object} Surroundings what a connection needs of the browser, so that a test can stand in for it
  * @property {(url: string) => WebSocket} open
  * @property {() => number} now_ms a monotonic clock
@@ -16,10 +19,13 @@ const GIVE_UP_MS = 5000; // a silent socket, or one that does not open, is dropp
 const FIRST_WAIT_MS = 250; // chosen
 const LONGEST_WAIT_MS = 5000; // chosen
 
+/** Close codes of the server, from the range for private use (RFC 6455, 7.4.2). @type {Record<number, Refusal>} */
+const REFUSALS = { 4401: "unpaired", 4403: "withdrawn", 4404: "no run" };
+
 /** @type {Surroundings} */
 export const browser = {
   open: (url) => new WebSocket(url),
-  now_ms: () => performance.now(),
+  now_ms: () => steady.now_ms(),
   after: (ms, act) => window.setTimeout(act, ms),
   cancel: (timer) => window.clearTimeout(timer),
   random: () => Math.random(),
@@ -40,6 +46,8 @@ export class Connection {
     this.socket = null;
     this.heard_ms = surroundings.now_ms();
     this.failures = 0;
+    /** @type {Refusal | null} */
+    this.refusal = null;
     /** @type {number | null} */
     this.timer = null;
   }
@@ -59,7 +67,7 @@ export class Connection {
     this.socket = socket;
     socket.onopen = () => this.handlers.onOpen();
     socket.onmessage = ({ data }) => socket === this.socket && this.#hear(data);
-    socket.onclose = () => socket === this.socket && this.#openLater();
+    socket.onclose = ({ code }) => socket === this.socket && this.#closed(code);
     this.#watch(socket, surroundings.now_ms());
   }
 
@@ -87,7 +95,14 @@ export class Connection {
     if (!message) return;
     this.heard_ms = this.surroundings.now_ms();
     this.failures = 0;
+    this.refusal = null;
     this.handlers.onMessage(message);
+  }
+
+  /** A desk that is turned away asks again: it may be paired meanwhile. @param {number} code */
+  #closed(code) {
+    this.refusal = REFUSALS[code] ?? this.refusal;
+    this.#openLater();
   }
 
   /** A stalled network closes nothing: silence is noticed here. @param {WebSocket} socket @param {number} opened_ms */

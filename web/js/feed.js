@@ -4,6 +4,7 @@
 import { RunClock } from "./clock.js";
 import { Connection } from "./connection.js";
 import { liveAddress } from "./runs.js";
+import { steady } from "./steady.js";
 import { stateAfter } from "./store.js";
 
 /**
@@ -46,7 +47,12 @@ export class Feed {
 
   /** The run's time, in seconds after its zero. */
   now_s() {
-    return this.clock.now_s(performance.now() / 1000);
+    return this.clock.now_s(steady.now_s());
+  }
+
+  /** How far `now_s` may be off, in seconds of the run. */
+  uncertainty_s() {
+    return this.clock.uncertainty_s(steady.now_s());
   }
 
   /** The run's time when the server was last heard. */
@@ -64,7 +70,7 @@ export class Feed {
   }
 
   #opened() {
-    this.clock.forget();
+    this.clock.hold(steady.now_s());
     this.asked = 0;
     this.#ask();
     this.handlers.onOpen?.();
@@ -72,7 +78,7 @@ export class Feed {
 
   /** Asks the time, quickly at first. */
   #ask() {
-    if (!this.connection.send({ type: "time", c: performance.now() / 1000 })) return;
+    if (!this.connection.send({ type: "time", c: steady.now_s() })) return;
     this.asked += 1;
     const socket = this.connection.socket;
     const wait_ms = this.asked < QUICK_QUESTIONS ? QUICK_MS : QUESTION_MS;
@@ -81,7 +87,7 @@ export class Feed {
 
   /** @param {ServerMessage} message */
   #hear(message) {
-    const arrived_s = performance.now() / 1000;
+    const arrived_s = steady.now_s();
     switch (message.type) {
       case "time":
         if (typeof message.c === "number") this.clock.answer(message.c, arrived_s, message.now_s);
@@ -97,11 +103,30 @@ export class Feed {
     }
   }
 
+  /**
+   * The picture that an earlier page kept: shown with its age until the server is heard.
+   * @param {import("./store.js").RunState} state @param {import("./clock.js").KeptOffset} offset @param {number} heard_wall_s the device's clock then
+   */
+  restore(state, offset, heard_wall_s) {
+    const wall_s = Date.now() / 1000;
+    this.state = state;
+    this.resume = false;
+    this.clock = new RunClock(state.info.speed);
+    this.clock.restore(offset, steady.now_s(), wall_s);
+    this.connection.heard_ms = steady.now_ms() - Math.max(wall_s - heard_wall_s, 0) * 1000;
+  }
+
+  /** A server that was started again may keep another time. @param {import("./messages.js").Snapshot} message @param {import("./store.js").RunState | null} before */
+  #meet({ info, epoch }, before) {
+    if (info.speed !== this.clock.speed) this.clock = new RunClock(info.speed);
+    else if (before && before.epoch !== epoch) this.clock.forget();
+  }
+
   /** @param {import("./messages.js").Snapshot | import("./messages.js").Change | import("./messages.js").Beat} message @param {number} arrived_s */
   #take(message, arrived_s) {
-    if (message.type === "snapshot" && message.info.speed !== this.clock.speed) this.clock = new RunClock(message.info.speed);
-    this.clock.told(arrived_s, message.now_s);
     const before = this.state;
+    if (message.type === "snapshot") this.#meet(message, before);
+    this.clock.told(arrived_s, message.now_s);
     const after = stateAfter(before, message);
     this.resume = after !== null;
     if (after === null) {

@@ -3,7 +3,8 @@
 
 import { SILENT_MS } from "./connection.js";
 import { Feed } from "./feed.js";
-import { liveRuns, scheduleOf } from "./runs.js";
+import { liveRuns, refusalFrom, scheduleOf } from "./runs.js";
+import { steady } from "./steady.js";
 
 /**
  * @typedef {object} FollowedRun
@@ -16,6 +17,7 @@ import { liveRuns, scheduleOf } from "./runs.js";
  * @property {FollowedRun[] | null} runs in the server's order; null until the list is known
  * @property {boolean} lost
  * @property {number} age_s for how long nothing was heard, of any one of them
+ * @property {import("./connection.js").Refusal | null} refusal why the server does not speak to this desk
  *
  * @typedef {object} Followed
  * @property {import("./messages.js").RunLine} line
@@ -44,23 +46,26 @@ class LiveRuns {
   constructor() {
     /** @type {Followed[] | null} */
     this.followed = null;
-    this.listed_ms = performance.now();
+    /** @type {import("./connection.js").Refusal | null} */
+    this.refusal = null;
+    this.listed_ms = steady.now_ms();
   }
 
   /** Reads the list again; what the server does not give stays as it was. */
   async list() {
     try {
       this.#take(await liveRuns());
-      this.listed_ms = performance.now();
+      this.refusal = null;
+      this.listed_ms = steady.now_ms();
       await Promise.all((this.followed ?? []).map(withSchedule));
-    } catch {
-      // The age of what was heard tells it.
+    } catch (error) {
+      this.refusal = refusalFrom(error); // the age of what was heard tells the rest
     }
   }
 
   /** For how long nothing was heard: of the run that has been silent longest, or of the list where there is none. */
   silent_ms() {
-    if (!this.followed?.length) return performance.now() - this.listed_ms;
+    if (!this.followed?.length) return steady.now_ms() - this.listed_ms;
     return Math.max(...this.followed.map(({ feed }) => feed.connection.silent_ms()));
   }
 
@@ -96,6 +101,7 @@ async function withSchedule(each) {
 function showMoment(desk, runs) {
   desk.lost = runs.isLost();
   desk.age_s = runs.silent_ms() / 1000;
+  desk.refusal = runs.refusal;
   desk.runs =
     runs.followed?.map(({ line, feed, schedule }) => ({
       line,

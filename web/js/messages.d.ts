@@ -57,6 +57,7 @@ export interface RunInfo {
   stations: StationInfo[];
   links: LinkInfo[];
   horizon_s: number;
+  tap_sigma_s: number;
 }
 
 export interface Station {

@@ -12,7 +12,7 @@ export function runFromAddress(search) {
   return new URLSearchParams(search).get("run");
 }
 
-/** A desk's page for a run. @param {"wall" | "pad"} desk @param {string} run */
+/** A desk's page for a run. @param {"wall" | "booth"} desk @param {string} run */
 export function deskAddress(desk, run) {
   return `/${desk}?${new URLSearchParams({ run })}`;
 }
@@ -34,9 +34,33 @@ export async function scheduleOf(run) {
   return answerOf(`/api/runs/${encodeURIComponent(run)}/schedule`);
 }
 
+/** The server did not give what it was asked for; `status` says why. */
+export class NotGiven extends Error {
+  /** @param {string} address @param {number} status */
+  constructor(address, status) {
+    super(`The server answered ${address} with ${status}.`);
+    this.status = status;
+  }
+}
+
+/** What the server meant by not giving it, or null. @param {unknown} error @returns {import("./connection.js").Refusal | null} */
+export function refusalFrom(error) {
+  if (!(error instanceof NotGiven)) return null;
+  return error.status === 401 ? "unpaired" : error.status === 403 ? "withdrawn" : null;
+}
+
 /** @param {string} address */
 async function answerOf(address) {
   const response = await fetch(address, { headers: { accept: "application/json" } });
-  if (!response.ok) throw new Error(`The server answered ${address} with ${response.status}.`);
+  if (!response.ok) throw new NotGiven(address, response.status);
   return response.json();
+}
+
+/** For whom this device is paired; null where the server knows no name or is away. @returns {Promise<string | null>} */
+export async function accountName() {
+  try {
+    return (await answerOf("/api/me")).name ?? null;
+  } catch {
+    return null;
+  }
 }

@@ -3,10 +3,14 @@
 
 /**
  * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
+ * @typedef {Omit<ObservedEvent, "id" | "t" | "source">} Observation
+ * @typedef {{t_s: number, sigma_s: number}} Instant a time of the run, and one standard deviation of it
  * @typedef {"waiting" | "taken" | "refused"} TapState
  * @typedef {{event: ObservedEvent, state: TapState, reason: string}} Tap
- * @typedef {{event: ObservedEvent, state: TapState | "retracting" | "retracted", reason: string}} TapLine one line of what was tapped
+ * @typedef {{event: ObservedEvent, state: TapState | "retracting" | "retracted", reason: string, own: boolean}} LogLine one line of who did what
  */
+
+const BACK_DOUBT = 0.25; // "about five seconds ago" is off by a quarter of it: chosen
 
 /** A random id (RFC 9562, version 4). `randomUUID` is not there on plain http from another computer. @param {Pick<Crypto, "getRandomValues">} [random] */
 export function freshId(random = crypto) {
@@ -18,11 +22,23 @@ export function freshId(random = crypto) {
 }
 
 /**
- * One tap as an event, at the run's time `t_s`. @param {Omit<ObservedEvent, "id" | "t" | "source">} what
- * @param {string} zero RFC 3339 @param {number} t_s @param {string} [id] @returns {ObservedEvent}
+ * One tap as an event. @param {Observation} what @param {string} zero RFC 3339 @param {Instant} when
+ * @param {string} [id] @returns {ObservedEvent}
  */
-export function tapEvent(what, zero, t_s, id = freshId()) {
-  return { id, t: new Date(Date.parse(zero) + t_s * 1000).toISOString(), source: "tap", ...what };
+export function tapEvent(what, zero, { t_s, sigma_s }, id = freshId()) {
+  const t = new Date(Date.parse(zero) + t_s * 1000).toISOString();
+  return { id, t, source: "tap", sigma_s: rounded(sigma_s), ...what };
+}
+
+/** The same seen `back_s` earlier, about: another event. @param {ObservedEvent} event @param {number} back_s @param {string} [id] @returns {ObservedEvent} */
+export function movedBack(event, back_s, id = freshId()) {
+  const t = new Date(Date.parse(event.t) - back_s * 1000).toISOString();
+  return { ...event, id, t, sigma_s: rounded(Math.hypot(event.sigma_s ?? 0, BACK_DOUBT * back_s)) };
+}
+
+/** @param {number} seconds */
+function rounded(seconds) {
+  return Math.round(seconds * 1000) / 1000;
 }
 
 /** @param {Tap[]} taps @param {ObservedEvent} event @returns {Tap[]} */
@@ -52,25 +68,37 @@ export function unsent(taps) {
 }
 
 /**
- * What was tapped, here or at another desk, latest first; a tap that is being taken back or was says so.
- * @param {Tap[]} taps @param {ObservedEvent[]} events of the run @returns {TapLine[]}
+ * Who did what, latest first: what was tapped, here or at another desk, and what contacts saw. What is being taken back
+ * or was says so. @param {Tap[]} taps @param {ObservedEvent[]} events of the run @returns {LogLine[]}
  */
-export function tapLines(taps, events) {
+export function logLines(taps, events) {
   const own = new Set(taps.map(({ event }) => event.id));
-  const others = events.filter(({ id, source }) => isTap(source) && !own.has(id));
+  const others = events.filter(({ id }) => !own.has(id));
   const all = [...taps, ...others.map((event) => ({ event, state: /** @type {TapState} */ ("taken"), reason: "" }))];
   /** @type {Map<string, Tap>} */
   const takenBack = new Map(all.flatMap((tap) => (tap.event.retracts && tap.state !== "refused" ? [[tap.event.retracts, tap]] : [])));
   return all
     .filter(({ event, state }) => event.kind !== "retract" || state === "refused")
     .sort((a, b) => b.event.t.localeCompare(a.event.t))
-    .map((tap) => lineOf(tap, takenBack.get(tap.event.id)));
+    .map((tap) => ({ ...tap, own: own.has(tap.event.id), state: stateOf(tap, takenBack.get(tap.event.id)) }));
 }
 
-/** @param {Tap} tap @param {Tap | undefined} retract @returns {TapLine} */
-function lineOf(tap, retract) {
-  if (!retract) return tap;
-  return { ...tap, state: retract.state === "taken" ? "retracted" : "retracting" };
+/** @param {Tap} tap @param {Tap | undefined} retract @returns {LogLine["state"]} */
+function stateOf(tap, retract) {
+  if (!retract) return tap.state;
+  return retract.state === "taken" ? "retracted" : "retracting";
+}
+
+/** The line that answers this desk: of the last thing that was tapped here. @param {Tap[]} taps @param {LogLine[]} lines */
+export function latestLine(taps, lines) {
+  const seen = taps.filter(({ event, state }) => event.kind !== "retract" || state === "refused");
+  const last = seen[seen.length - 1];
+  return last && lines.find(({ event }) => event.id === last.event.id);
+}
+
+/** Whether a line can be taken back or moved: a tap that stands. @param {LogLine} line */
+export function isOpen({ event, state }) {
+  return isTap(event.source) && (state === "taken" || state === "waiting") && event.kind !== "ack" && event.kind !== "shelve";
 }
 
 /** @param {string} source */

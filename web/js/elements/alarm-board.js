@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { boardFrom } from "../alarms.js";
-import { clockText, countInWords, plural } from "../format.js";
+import { clockText } from "../format.js";
 import { shared } from "./shared.js";
 
 /**
@@ -12,6 +12,7 @@ import { shared } from "./shared.js";
  */
 
 const LARGE = 2; // alarms shown large; the rest take one line each: chosen
+const SHELVED_MIN = [5, 15, 30]; // chosen
 const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 export class AlarmBoard extends LitElement {
@@ -20,7 +21,7 @@ export class AlarmBoard extends LitElement {
     alarms: { attribute: false },
     clock: { attribute: false },
     quiet: { attribute: false },
-    canAcknowledge: { type: Boolean, attribute: "can-acknowledge" },
+    inHand: { type: Boolean, attribute: "in-hand" },
     compact: { type: Boolean, reflect: true },
   };
 
@@ -112,9 +113,27 @@ export class AlarmBoard extends LitElement {
         color: var(--ink-2);
       }
       button {
+        color: var(--ink);
+      }
+      .more button {
         float: right;
         margin: 0 0 0.3rem 0.8rem;
-        color: var(--ink);
+      }
+      .answers {
+        float: right;
+        display: flex;
+        flex-direction: column;
+        align-items: flex-end;
+        gap: 0.3rem;
+        margin: 0 0 0.2rem 0.8rem;
+      }
+      .answers summary {
+        color: inherit;
+        text-decoration-color: currentcolor;
+        text-align: end;
+      }
+      .answers details {
+        text-align: end;
       }
       :host([compact]) .todo {
         font-size: 1.5rem;
@@ -153,7 +172,8 @@ export class AlarmBoard extends LitElement {
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing is wrong. */
     this.quiet = "";
-    this.canAcknowledge = false;
+    /** Whether alarms can be acknowledged and shelved here. */
+    this.inHand = false;
     this.compact = false;
   }
 
@@ -175,7 +195,7 @@ export class AlarmBoard extends LitElement {
   /** @param {AlarmGroup} group @param {boolean} large */
   #group({ alarm, follows }, large) {
     return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.text}">
-      ${this.canAcknowledge ? this.#acknowledge(alarm) : nothing}
+      ${this.inHand ? this.#answers(alarm) : nothing}
       ${alarm.level === "note" || !large ? nothing : html`<p class="level">${this.#heading(alarm)}</p>`}
       <p class="todo">${alarm.todo || alarm.text}</p>
       ${alarm.todo ? html`<p class="text">${alarm.text}</p>` : nothing}
@@ -191,25 +211,39 @@ export class AlarmBoard extends LitElement {
   }
 
   /** @param {Alarm} alarm */
+  #answers(alarm) {
+    return html`<div class="answers">
+      ${this.#acknowledge(alarm)}
+      <details>
+        <summary aria-label="Shelve: ${alarm.text}">Shelve</summary>
+        ${SHELVED_MIN.map((minutes) => html`<button type="button" @click=${() => this.#shelve(alarm, minutes)} aria-label="Shelve for ${minutes} minutes: ${alarm.text}">${minutes} min</button>`)}
+      </details>
+    </div>`;
+  }
+
+  /** @param {Alarm} alarm */
   #acknowledge(alarm) {
     if (alarm.state === "acknowledged") return nothing;
     const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
     return html`<button type="button" @click=${acknowledge} aria-label="Acknowledge: ${alarm.text}">Acknowledge</button>`;
   }
 
+  /** @param {Alarm} alarm @param {number} minutes 0 ends it */
+  #shelve({ key }, minutes) {
+    this.dispatchEvent(new CustomEvent("shelve", { detail: { alarm: key, seconds: minutes * 60 } }));
+  }
+
   /** @param {Alarm[]} returned @param {Alarm[]} shelved */
   #asides(returned, shelved) {
     return html`
-      ${returned.map((alarm) => html`<p class="more">${this.canAcknowledge ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
-      ${
-        shelved.length
-          ? html`<p class="more">
-              Set aside: ${countInWords(shelved.length)} ${plural(shelved.length, "alarm")}:
-              ${shelved.map(({ text, shelved_until_s }) => `${text} (until ${clockText(this.clock, shelved_until_s ?? 0)})`).join("; ")}
-            </p>`
-          : nothing
-      }
+      ${returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
+      ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${alarm.text}</p>`)}
     `;
+  }
+
+  /** @param {Alarm} alarm */
+  #unshelve(alarm) {
+    return html`<button type="button" @click=${() => this.#shelve(alarm, 0)} aria-label="End shelving: ${alarm.text}">End shelving</button>`;
   }
 }
 

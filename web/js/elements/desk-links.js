@@ -40,7 +40,7 @@ export class DeskLinks extends LitElement {
   render() {
     const desks = [
       { name: "wall", address: deskAddress("wall", this.run) },
-      { name: "pad", address: deskAddress("pad", this.run) },
+      { name: "booth", address: deskAddress("booth", this.run) },
       { name: "lobby", address: "/lobby" },
     ];
     return html`<nav aria-label="Desks">

@@ -18,6 +18,7 @@ export class LobbyDesk extends LitElement {
     runs: { attribute: false },
     lost: { type: Boolean, reflect: true },
     age_s: { attribute: false },
+    refusal: { attribute: false },
   };
 
   /** @override */
@@ -181,6 +182,8 @@ export class LobbyDesk extends LitElement {
     this.runs = null;
     this.lost = false;
     this.age_s = 0;
+    /** @type {import("../connection.js").Refusal | null} */
+    this.refusal = null;
   }
 
   /** @override */
@@ -190,7 +193,7 @@ export class LobbyDesk extends LitElement {
     this.style.setProperty("--houses", String(Math.max(lines.length, 1)));
     return html`
       <main>${lines.length ? this.#houses(runs, lines) : this.#empty()}</main>
-      ${this.lost ? html`<lost-screen .age_s=${this.age_s} .asOf=${lines.length ? this.#clock(true) : ""} .todo=${"Ask the booth."}></lost-screen>` : nothing}
+      ${this.lost ? html`<lost-screen .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${lines.length ? this.#clock(true) : ""} .todo=${"Ask the booth."}></lost-screen>` : nothing}
     `;
   }
 

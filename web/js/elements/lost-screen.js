@@ -1,9 +1,16 @@
 // @ts-check
 // Over everything, while the server is not heard: what is below is old, and how old.
 
-import { LitElement, css, html } from "../../vendor/lit.js";
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { lengthInWords } from "../format.js";
 import { shared } from "./shared.js";
+
+/** @type {Record<import("../connection.js").Refusal, string>} */
+const REFUSAL_WORDS = {
+  unpaired: "This device is not paired",
+  withdrawn: "This device is no longer paired",
+  "no run": "This run is no longer live",
+};
 
 export class LostScreen extends LitElement {
   /** @override */
@@ -11,6 +18,7 @@ export class LostScreen extends LitElement {
     age_s: { attribute: false },
     asOf: { attribute: false },
     todo: { attribute: false },
+    refusal: { attribute: false },
     strip: { type: Boolean, reflect: true },
   };
 
@@ -25,14 +33,30 @@ export class LostScreen extends LitElement {
         display: grid;
         place-items: center;
         padding: 4vw;
+        background: rgba(128, 124, 116, 0.6); /* for browsers before color-mix */
         background: color-mix(in srgb, var(--ground) 84%, transparent);
       }
+      /* Around what must stay in reach: a frame on all sides that lets touches through, and the words above. */
       :host([strip]) {
         position: sticky;
-        top: 0;
         inset: auto;
+        top: 0;
         padding: 0;
         background: none;
+      }
+      :host([strip])::after {
+        content: "";
+        position: fixed;
+        inset: 0;
+        border: 0.5rem dashed var(--ink);
+        pointer-events: none;
+      }
+      a {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+        min-width: 3rem;
+        font-weight: 700;
       }
       section {
         background: var(--ink);
@@ -57,11 +81,13 @@ export class LostScreen extends LitElement {
         line-height: 1.25;
         margin-top: 1rem;
       }
-      :host([strip]) h2,
+      :host([strip]) h2 {
+        font-size: 1.9rem;
+        letter-spacing: -0.01em;
+      }
       :host([strip]) p {
         font-size: 1.2rem;
         line-height: 1.25;
-        letter-spacing: 0;
         margin: 0;
       }
     `,
@@ -73,6 +99,8 @@ export class LostScreen extends LitElement {
     this.asOf = "";
     /** What the reader does meanwhile. */
     this.todo = "";
+    /** Why the server does not speak to this desk, where it is there. @type {import("../connection.js").Refusal | null} */
+    this.refusal = null;
     this.strip = false;
   }
 
@@ -80,7 +108,8 @@ export class LostScreen extends LitElement {
   render() {
     const old = lengthInWords(this.age_s);
     return html`<section aria-label="Connection">
-      <div role="alert"><h2>No word from the server</h2></div>
+      <div role="alert"><h2>${this.refusal ? REFUSAL_WORDS[this.refusal] : "No word from the server"}</h2></div>
+      ${this.refusal === "unpaired" || this.refusal === "withdrawn" ? html`<p><a href="/pair">Pair this device</a></p>` : nothing}
       <p>${this.asOf ? `What this desk shows is ${old} old: it stood so at ${this.asOf}.` : `Nothing was heard for ${old}.`} ${this.todo}</p>
     </section>`;
   }

@@ -2,19 +2,13 @@
 // The next things to do, with the time left to do them, and the caution that goes with each.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { CAUTIONS } from "../cautions.js";
 import { countdown } from "../format.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../messages.js").Prompt} Prompt */
 
 const SHOWN = 3; // chosen: more is no longer next
-
-/** Cautions where the danger is; the site's own rules come first. @type {Partial<Record<Prompt["kind"], string>>} */
-const CAUTIONS = {
-  start: "Hands and clothing clear of film, rollers and platters.",
-  strike: "Douser shut, housing closed. A xenon lamp can burst: face shield, body cover and gauntlets, trained people only.",
-  shut_lamp: "Leave the blower on for at least ten minutes.",
-};
 
 export class PromptList extends LitElement {
   /** @override */

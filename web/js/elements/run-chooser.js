@@ -15,6 +15,7 @@ export class RunChooser extends LitElement {
     runs: { attribute: false },
     lost: { type: Boolean, reflect: true },
     age_s: { attribute: false },
+    refusal: { attribute: false },
   };
 
   /** @override */
@@ -106,6 +107,8 @@ export class RunChooser extends LitElement {
     this.runs = null;
     this.lost = false;
     this.age_s = 0;
+    /** @type {import("../connection.js").Refusal | null} */
+    this.refusal = null;
   }
 
   /** @override */
@@ -116,7 +119,7 @@ export class RunChooser extends LitElement {
         ${this.runs?.length ? this.#list(this.runs) : this.#empty()}
         <nav class="desks" aria-label="Every run">${desk("/lobby", "Lobby", "every house in plain words")}</nav>
       </main>
-      ${this.lost ? html`<lost-screen strip .age_s=${this.age_s} .todo=${"Is Festoon still running on its computer?"}></lost-screen>` : nothing}
+      ${this.lost ? html`<lost-screen strip .age_s=${this.age_s} .refusal=${this.refusal} .todo=${"Is Festoon still running on its computer?"}></lost-screen>` : nothing}
     `;
   }
 
@@ -146,7 +149,7 @@ export class RunChooser extends LitElement {
       ${line.demo ? html`<p class="demo">Demo: a simulated run</p>` : nothing}
       ${fault ? html`<p class="fault">This run no longer follows its events: ${fault}</p>` : nothing}
       <nav class="desks" aria-label=${line.title}>
-        ${desk(deskAddress("wall", line.run), "Wall", "where the film is")} ${desk(deskAddress("pad", line.run), "Pad", "say what happened")}
+        ${desk(deskAddress("wall", line.run), "Wall", "where the film is")} ${desk(deskAddress("booth", line.run), "Booth", "what to do next")}
       </nav>
     </li>`;
   }

@@ -10,6 +10,7 @@ export class StationPicker extends LitElement {
   static properties = {
     state: { attribute: false },
     chosen: { attribute: false },
+    shown: { attribute: false },
   };
 
   /** @override */
@@ -18,16 +19,16 @@ export class StationPicker extends LitElement {
     css`
       div {
         display: grid;
-        grid-template-columns: repeat(auto-fill, minmax(8.5rem, 1fr));
+        grid-template-columns: repeat(auto-fill, minmax(7.2rem, 1fr));
         gap: 0.4rem;
       }
       button {
         display: flex;
         flex-wrap: wrap;
         align-items: baseline;
-        gap: 0 0.5rem;
+        gap: 0 0.4rem;
         text-align: start;
-        padding: 0.3rem 0.7rem;
+        padding: 0.3rem 0.6rem;
         border-color: var(--rule);
         background: none;
       }
@@ -59,6 +60,8 @@ export class StationPicker extends LitElement {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
+    /** The stations to choose from. @type {string[]} */
+    this.shown = [];
     /** The station's id; null for the whole chain. @type {string | null} */
     this.chosen = null;
   }
@@ -70,7 +73,9 @@ export class StationPicker extends LitElement {
     const levels = levelBySubject(state.alarms);
     return html`<div role="group" aria-label="What the taps are about">
       ${this.#button(null, "All", "the chain", levels.get("chain"))}
-      ${state.info.stations.map(({ id, house }, place) => this.#button(id, house, state.stations[place]?.phase ?? "", levels.get(id)))}
+      ${state.info.stations.map(({ id, house }, place) =>
+        this.shown.includes(id) ? this.#button(id, house, state.stations[place]?.phase ?? "", levels.get(id)) : nothing,
+      )}
     </div>`;
   }
 

@@ -25,6 +25,7 @@ export class WallDesk extends LitElement {
     timeAt: { attribute: false },
     lost: { type: Boolean, reflect: true },
     age_s: { attribute: false },
+    refusal: { attribute: false },
     trouble: { attribute: false },
   };
 
@@ -92,6 +93,8 @@ export class WallDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.lost = false;
     this.age_s = 0;
+    /** @type {import("../connection.js").Refusal | null} */
+    this.refusal = null;
     /** Why there is nothing to show, or empty. */
     this.trouble = "";
   }
@@ -108,7 +111,7 @@ export class WallDesk extends LitElement {
 
   #lost() {
     const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
-    return html`<lost-screen .age_s=${this.age_s} .asOf=${asOf} .todo=${"Watch the film itself."}></lost-screen>`;
+    return html`<lost-screen .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${asOf} .todo=${"Watch the film itself."}></lost-screen>`;
   }
 
   /** @param {import("../store.js").RunState} state */

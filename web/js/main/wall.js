@@ -4,6 +4,4 @@
 import "../elements/wall-desk.js";
 import { followRun } from "../follow.js";
 
-const desk = /** @type {import("../elements/wall-desk.js").WallDesk} */ (document.querySelector("wall-desk"));
-
-followRun(desk);
+void followRun(/** @type {import("../elements/wall-desk.js").WallDesk} */ (document.querySelector("wall-desk")));

@@ -1,14 +1,17 @@
 // @ts-check
-// What was tapped, latest first, and which of three each tap is: waiting to be sent, taken, or refused and why.
+// Who did what, latest first, and which of three each tap is: waiting to be sent, taken, or refused and why.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
-import { eventInWords } from "../words.js";
+import { isOpen } from "../taps.js";
+import { eventInWords, sourceInWords } from "../words.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../taps.js").TapLine} TapLine */
+/** @typedef {import("../taps.js").LogLine} LogLine */
 
-/** @type {Record<TapLine["state"], string>} */
+const BACK_S = [2, 5, 10, 20]; // how long ago it may have been: chosen
+
+/** @type {Record<LogLine["state"], string>} */
 const STATE_WORDS = {
   waiting: "waiting to be sent",
   taken: "taken",
@@ -17,7 +20,7 @@ const STATE_WORDS = {
   retracted: "taken back",
 };
 
-export class TapLog extends LitElement {
+export class EventLog extends LitElement {
   /** @override */
   static properties = {
     lines: { attribute: false },
@@ -34,17 +37,20 @@ export class TapLog extends LitElement {
       }
       li {
         display: flex;
+        flex-wrap: wrap;
         align-items: center;
-        justify-content: space-between;
-        gap: 0.6rem;
-        min-height: 3.4rem;
+        gap: 0.3rem 0.6rem;
+        min-height: 3.2rem;
         border-bottom: 1px solid var(--rule);
         font-size: 0.95rem;
         line-height: 1.25;
       }
+      li > span {
+        flex: 1 1 14rem;
+      }
       :host([latest]) li {
         border: 0;
-        font-size: 1.25rem;
+        font-size: 1.2rem;
       }
       .state {
         display: inline-block;
@@ -69,11 +75,18 @@ export class TapLog extends LitElement {
         text-decoration: line-through;
         color: var(--ink-2);
       }
-      time {
+      time,
+      .who {
         color: var(--ink-2);
       }
       button {
         flex: none;
+      }
+      .back {
+        display: flex;
+        align-items: center;
+        gap: 0.3rem;
+        font-size: 1rem;
       }
       p {
         color: var(--ink-2);
@@ -84,7 +97,7 @@ export class TapLog extends LitElement {
 
   constructor() {
     super();
-    /** @type {TapLine[]} */
+    /** @type {LogLine[]} */
     this.lines = [];
     /** @type {import("../messages.js").RunInfo | null} */
     this.info = null;
@@ -96,28 +109,45 @@ export class TapLog extends LitElement {
   render() {
     const { info } = this;
     if (!info) return nothing;
-    return html`<div role=${this.latest ? "status" : "group"} aria-label=${this.latest ? "Latest tap" : "Earlier taps"}>
-      ${this.lines.length ? nothing : html`<p>${this.latest ? "No tap yet: each tap is answered here." : ""}</p>`}
+    return html`<div role=${this.latest ? "status" : "group"} aria-label=${this.latest ? "Latest tap" : "Who did what"}>
+      ${this.lines.length ? nothing : html`<p>${this.latest ? "No tap yet: each tap is answered here." : "Nothing yet."}</p>`}
       <ul>
         ${repeat(this.lines, ({ event }) => event.id, (each) => this.#line(each, info))}
       </ul>
     </div>`;
   }
 
-  /** @param {TapLine} each @param {import("../messages.js").RunInfo} info */
-  #line({ event, state, reason }, info) {
+  /** @param {LogLine} line @param {import("../messages.js").RunInfo} info */
+  #line(line, info) {
+    const { event, state, reason } = line;
     const said = eventInWords(event, info);
     const at_s = (Date.parse(event.t) - Date.parse(info.zero)) / 1000;
-    const takeBack = () => this.dispatchEvent(new CustomEvent("takeback", { detail: event.id }));
-    const open = (state === "taken" || state === "waiting") && event.kind !== "ack";
     return html`<li class=${state}>
       <span>
-        <span class="what">${said}</span> <time>${clockText(houseClock(info), at_s, true)}</time>${event.by ? ` by ${event.by}` : ""}
+        <span class="what">${said}</span> <time>${clockText(houseClock(info), at_s, true)}</time>
+        <span class="who">${sourceInWords(event)}</span>
         <span class="state">${state === "taken" ? "✓ " : ""}${STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>
       </span>
-      ${open ? html`<button type="button" @click=${takeBack} aria-label="Take back ${said}">Take back</button>` : nothing}
+      ${this.latest && isOpen(line) && event.kind !== "note" ? this.#back(event) : nothing}
+      ${isOpen(line) ? html`<button type="button" @click=${() => this.#tell("takeback", event.id)} aria-label="Take back ${said}">Take back</button>` : nothing}
+      ${state === "refused" ? html`<button type="button" @click=${() => this.#tell("dismiss", event.id)} aria-label="Put away ${said}">Put away</button>` : nothing}
     </li>`;
+  }
+
+  /** @param {import("../messages.js").ObservedEvent} event */
+  #back(event) {
+    return html`<span class="back" role="group" aria-label="It was earlier: taken back and said again">
+      earlier by
+      ${BACK_S.map(
+        (back_s) => html`<button type="button" @click=${() => this.#tell("move", { event, back_s })} aria-label="About ${back_s} seconds earlier">${back_s} s</button>`,
+      )}
+    </span>`;
+  }
+
+  /** @param {string} name @param {unknown} detail */
+  #tell(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
   }
 }
 
-customElements.define("tap-log", TapLog);
+customElements.define("event-log", EventLog);

@@ -1,0 +1,41 @@
+// @ts-check
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { Caller, SIGNALS } from "../../web/js/signals.js";
+import { alarm } from "./shows.js";
+
+const nobody = new Set();
+const act = alarm();
+const watch = alarm({ key: "slack_loose:h3>h5", level: "watch" });
+
+test("act calls again every four seconds until somebody acknowledges it", () => {
+  const caller = new Caller();
+  assert.equal(caller.next([act], nobody, 0), "act");
+  assert.equal(caller.next([act], nobody, 3999), null);
+  assert.equal(caller.next([act], nobody, 4000), "act");
+  assert.equal(caller.next([{ ...act, state: "acknowledged" }], nobody, 8000), null);
+});
+
+test("an acknowledgement that still waits to be sent quietens this desk at once", () => {
+  assert.equal(new Caller().next([act], new Set([act.key]), 0), null);
+});
+
+test("watch calls once, and again if it comes again", () => {
+  const caller = new Caller();
+  assert.equal(caller.next([watch], nobody, 0), "watch");
+  assert.equal(caller.next([watch], nobody, 9000), null);
+  assert.equal(caller.next([], nobody, 10_000), null);
+  assert.equal(caller.next([watch], nobody, 11_000), "watch");
+});
+
+test("what is shelved, went off by itself, only follows or is a note calls nobody", () => {
+  const quiet = [{ ...act, shelved_until_s: 900 }, { ...act, state: /** @type {const} */ ("returned") }, { ...act, told: false }, alarm({ level: "note" })];
+  for (const each of quiet) assert.equal(new Caller().next([each], nobody, 0), null);
+});
+
+test("the two can be told apart by pitch, by number and by hand", () => {
+  const pitches = (/** @type {"act" | "watch"} */ level) => SIGNALS[level].tones.map(({ hz }) => hz);
+  assert.ok(Math.min(...pitches("act")) >= 2 * Math.max(...pitches("watch")));
+  assert.ok(SIGNALS.act.tones.length >= 3 * SIGNALS.watch.tones.length);
+  assert.ok(SIGNALS.act.shake_ms.length > SIGNALS.watch.shake_ms.length);
+});

@@ -1,0 +1,373 @@
+// @ts-check
+// The booth desk: what must I do next, and did it register? Made for one hand, in the dark.
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { clockText, houseClock } from "../format.js";
+import { quietText, restText } from "../quiet.js";
+import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
+import { latestLine, logLines } from "../taps.js";
+import { shared } from "./shared.js";
+import "./alarm-board.js";
+import "./booth-filter.js";
+import "./desk-links.js";
+import "./event-log.js";
+import "./lost-screen.js";
+import "./next-steps.js";
+import "./run-header.js";
+import "./station-pad.js";
+import "./station-picker.js";
+import "./tablet-state.js";
+
+/**
+ * @typedef {import("../taps.js").Observation} Observation
+ * @typedef {import("../taps.js").LogLine} LogLine
+ * @typedef {import("../store.js").RunState} RunState
+ */
+
+const LINES = 10; // of who did what at a glance; the rest is one touch further: chosen
+
+export class BoothDesk extends LitElement {
+  /** @override */
+  static properties = {
+    state: { attribute: false },
+    now_s: { attribute: false },
+    lost: { type: Boolean, reflect: true },
+    age_s: { attribute: false },
+    refusal: { attribute: false },
+    trouble: { attribute: false },
+    taps: { attribute: false },
+    keepsTaps: { attribute: false },
+    account: { attribute: false },
+    by: { attribute: false },
+    booth: { attribute: false },
+    dark: { attribute: false },
+    sound: { attribute: false },
+    awake: { attribute: false },
+    shell: { attribute: false },
+    chosen: { state: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      main {
+        display: grid;
+        gap: 0.6rem 1rem;
+        padding: 0.5rem 0.8rem 8.5rem;
+        grid-template:
+          "head head" auto
+          "do pad" auto
+          "log pad" 1fr / minmax(0, 10fr) minmax(0, 11fr);
+        align-items: start;
+      }
+      /* What is old is hatched, and stays in reach. */
+      :host([lost]) main {
+        background: repeating-linear-gradient(-45deg, transparent 0 22px, var(--surface) 22px 44px);
+      }
+      :host([lost]) .old {
+        filter: grayscale(1);
+      }
+      .empty {
+        grid-column: 1 / -1;
+      }
+      header {
+        grid-area: head;
+        display: flex;
+        flex-wrap: wrap;
+        align-items: center;
+        gap: 0.4rem 1rem;
+      }
+      run-header {
+        flex-basis: 100%;
+      }
+      tablet-state {
+        flex: 1 1 0;
+        min-width: 14rem;
+      }
+      .do {
+        grid-area: do;
+      }
+      .pad {
+        grid-area: pad;
+      }
+      .log {
+        grid-area: log;
+      }
+      .do,
+      .pad,
+      .log {
+        display: grid;
+        gap: 0.7rem;
+        min-width: 0;
+      }
+      h2 {
+        font-size: 1.4rem;
+        line-height: 1.1;
+        margin-bottom: 0.4rem;
+      }
+      .log h2 {
+        font-size: 1rem;
+        font-weight: 400;
+        color: var(--ink-2);
+      }
+      .empty {
+        font-size: 1.4rem;
+        color: var(--ink-2);
+      }
+      .fault {
+        background: var(--act);
+        color: var(--act-ink);
+        font-weight: 700;
+        padding: 0.6rem 0.9rem;
+        border-radius: 0.4rem;
+      }
+      .latest {
+        position: fixed;
+        inset: auto 0 0;
+        padding: 0.4rem 0.8rem;
+        background: var(--surface);
+        border-top: 3px solid var(--ink-3);
+      }
+      @media (max-width: 899px) {
+        main {
+          grid-template: "head" auto "do" auto "pad" auto "log" auto / minmax(0, 1fr);
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {RunState | null} */
+    this.state = null;
+    this.now_s = 0;
+    this.timeAt = () => this.now_s;
+    this.lost = false;
+    this.age_s = 0;
+    /** @type {import("../connection.js").Refusal | null} */
+    this.refusal = null;
+    this.trouble = "";
+    /** Taps of this desk. @type {import("../taps.js").Tap[]} */
+    this.taps = [];
+    this.keepsTaps = true;
+    /** For whom the device is paired. @type {string | null} */
+    this.account = null;
+    /** Who taps; empty for nobody in particular, null where it was never asked. @type {string | null} */
+    this.by = null;
+    /** The booth that is shown; none or empty for all. @type {string | null} */
+    this.booth = null;
+    this.dark = true;
+    /** @type {import("../signals.js").SoundState} */
+    this.sound = "off";
+    this.awake = false;
+    /** @type {import("../shell.js").ShellState} */
+    this.shell = "fetching";
+    /** The station whose pad is shown; null for the whole chain. @type {string | null} */
+    this.chosen = null;
+  }
+
+  /** @override */
+  updated() {
+    if (this.dark) document.documentElement.dataset["theme"] = "dark";
+    else delete document.documentElement.dataset["theme"];
+  }
+
+  /** @override */
+  render() {
+    const { state } = this;
+    return html`
+      ${this.lost ? this.#lost() : nothing}
+      <main>${state ? this.#desk(state) : html`<h1 class="unseen">Booth</h1>
+              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
+    `;
+  }
+
+  #lost() {
+    const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
+    return html`<lost-screen
+      strip
+      .age_s=${this.age_s}
+      .asOf=${asOf}
+      .refusal=${this.refusal}
+      .todo=${"Go on tapping: taps keep their time and are sent when it is back."}
+    ></lost-screen>`;
+  }
+
+  /** @param {RunState} state */
+  #desk(state) {
+    const lines = logLines(this.taps, state.events);
+    const latest = latestLine(this.taps, lines);
+    const others = lines.filter((line) => line !== latest);
+    return html`
+      ${this.#header(state)}
+      <div class="do">${this.#todo(state, lines)}</div>
+      <div class="pad">${this.#pad(state)}</div>
+      <div class="log">
+        <section aria-label="Who did what">
+          <h2>Who did what</h2>
+          ${this.#log(state, others.slice(0, LINES))}
+          ${others.length > LINES ? html`<details><summary>Earlier</summary>${this.#log(state, others.slice(LINES))}</details>` : nothing}
+        </section>
+        <desk-links .run=${state.info.run} here="booth"></desk-links>
+      </div>
+      <section class="latest" aria-label="Answer">
+        <event-log
+          latest
+          .lines=${latest ? [latest] : []}
+          .info=${state.info}
+          @takeback=${this.#takeBack}
+          @move=${this.#pass}
+          @dismiss=${this.#pass}
+        ></event-log>
+      </section>
+    `;
+  }
+
+  /** @param {RunState} state @param {LogLine[]} lines */
+  #log({ info }, lines) {
+    return html`<event-log .lines=${lines} .info=${info} @takeback=${this.#takeBack} @dismiss=${this.#pass}></event-log>`;
+  }
+
+  /** @param {RunState} state */
+  #header({ info }) {
+    return html`<header>
+      <run-header .info=${info} .now_s=${this.now_s}></run-header>
+      <booth-filter .booths=${boothsOf(info)} .chosen=${this.#booth(info)} @booth=${this.#chooseBooth}></booth-filter>
+      <tablet-state
+        .sound=${this.sound}
+        .awake=${this.awake}
+        .shell=${this.shell}
+        .keepsTaps=${this.keepsTaps}
+        .account=${this.account}
+        .by=${this.by}
+        .dark=${this.dark}
+        @named=${this.#named}
+        @try=${this.#pass}
+        @dark=${this.#darken}
+      ></tablet-state>
+    </header>`;
+  }
+
+  /** One print, one chain: alarms are everybody's, whatever the booth. @param {RunState} state @param {LogLine[]} lines */
+  #todo(state, lines) {
+    const { now_s } = this;
+    const clock = houseClock(state.info);
+    return html`
+      ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
+      <section class="old" aria-label="Alarms">
+        <alarm-board
+          compact
+          in-hand
+          .alarms=${state.alarms}
+          .clock=${clock}
+          .quiet=${quietText(state)}
+          @acknowledge=${this.#acknowledge}
+          @shelve=${this.#shelve}
+        ></alarm-board>
+      </section>
+      <section class="old" aria-label="Next">
+        <next-steps
+          .steps=${stepsToDo(state, lines, now_s, this.#booth(state.info))}
+          .clock=${clock}
+          .empty=${restText(state, now_s)}
+          .now_s=${now_s}
+          .lost=${this.lost}
+          @done=${this.#tapped}
+        ></next-steps>
+      </section>
+    `;
+  }
+
+  /** @param {RunState} state */
+  #pad(state) {
+    const place = state.info.stations.findIndex(({ id }) => id === this.chosen);
+    const house = state.info.stations[place]?.house;
+    return html`
+      <station-picker
+        .state=${state}
+        .shown=${stationsIn(state.info, this.#booth(state.info))}
+        .chosen=${this.chosen}
+        @choose=${this.#choose}
+      ></station-picker>
+      <section aria-label="Pad">
+        <h2>${house === undefined ? "The whole chain" : `House ${house}`}</h2>
+        <station-pad
+          .station=${state.stations[place] ?? null}
+          .house=${house ?? ""}
+          .link=${state.links[place - 1] ?? null}
+          .info=${state.info}
+          .now_s=${this.now_s}
+          .lost=${this.lost}
+          @tap=${this.#tapped}
+        ></station-pad>
+      </section>
+    `;
+  }
+
+  /** The booth that was chosen, where this run has it; null for all. @param {import("../messages.js").RunInfo} info */
+  #booth(info) {
+    return boothsOf(info).find((booth) => booth === this.booth) ?? null;
+  }
+
+  /** @param {CustomEvent<string | null>} event */
+  #choose({ detail }) {
+    this.chosen = detail;
+  }
+
+  /** @param {CustomEvent<string | null>} event */
+  #chooseBooth(event) {
+    this.booth = event.detail;
+    this.#pass(event);
+  }
+
+  /** @param {CustomEvent<Observation>} event */
+  #tapped({ detail }) {
+    this.#observe(detail);
+  }
+
+  /** @param {CustomEvent<string>} event */
+  #takeBack({ detail }) {
+    this.#observe({ kind: "retract", retracts: detail });
+  }
+
+  /** @param {CustomEvent<string>} event */
+  #acknowledge({ detail }) {
+    this.#observe({ kind: "ack", alarm: detail });
+  }
+
+  /** @param {CustomEvent<{alarm: string, seconds: number}>} event */
+  #shelve({ detail }) {
+    this.#observe({ kind: "shelve", ...detail });
+  }
+
+  /** @param {Observation} what */
+  #observe(what) {
+    const by = this.account ?? this.by;
+    this.#tell("observe", by ? { ...what, by } : what);
+  }
+
+  /** @param {CustomEvent<string>} event */
+  #named(event) {
+    this.by = event.detail;
+    this.#pass(event);
+  }
+
+  /** @param {CustomEvent<boolean>} event */
+  #darken(event) {
+    this.dark = event.detail;
+    this.#pass(event);
+  }
+
+  /** @param {CustomEvent} event */
+  #pass({ type, detail }) {
+    this.#tell(type, detail);
+  }
+
+  /** @param {string} name @param {unknown} detail */
+  #tell(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
+  }
+}
+
+customElements.define("booth-desk", BoothDesk);

@@ -1,0 +1,282 @@
+// @ts-check
+// The pad of one station, or of the whole chain. Each touch leaves as a `tap` event with what was seen.
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { countdown, slackInWords } from "../format.js";
+import { marksToCome } from "../next.js";
+import { KIND_WORDS } from "../words.js";
+import { shared } from "./shared.js";
+
+/** @typedef {import("../taps.js").Observation} Observation */
+
+const MARKS_AT_HAND = 2; // the other marks are one touch further: chosen
+const SLACK_STEPS = [1, 0.75, 0.5, 0.25]; // of the reserve: chosen
+const TROUBLES = ["film rubs", "picture unsteady", "out of focus", "no sound"]; // chosen
+
+export class StationPad extends LitElement {
+  /** @override */
+  static properties = {
+    station: { attribute: false },
+    house: { attribute: false },
+    link: { attribute: false },
+    info: { attribute: false },
+    now_s: { attribute: false },
+    lost: { attribute: false },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+      }
+      .taps {
+        display: grid;
+        grid-template-columns: repeat(2, minmax(0, 1fr));
+        gap: 0.5rem;
+      }
+      .taps button {
+        min-height: 4.2rem;
+        font-size: 1.2rem;
+        font-weight: 600;
+        line-height: 1.15;
+        text-align: start;
+      }
+      .states {
+        grid-template-columns: repeat(3, minmax(0, 1fr));
+      }
+      .states .head {
+        grid-column: 1 / -1;
+      }
+      button small {
+        display: block;
+        font-size: 0.85rem;
+        font-weight: 400;
+        color: var(--ink-2);
+      }
+      .slack {
+        display: grid;
+        grid-template-columns: auto repeat(4, minmax(0, 1fr));
+        align-items: center;
+        gap: 0.4rem;
+      }
+      .slack button {
+        min-height: 3.6rem;
+        padding: 0.3rem;
+        font-size: 1.15rem;
+        font-weight: 600;
+      }
+      .slack .rest {
+        grid-column: 2 / -1;
+      }
+      .few {
+        display: grid;
+        grid-template-columns: repeat(auto-fill, minmax(9rem, 1fr));
+        gap: 0.4rem;
+      }
+      .few .trip {
+        border-width: 3px;
+        font-weight: 700;
+      }
+      h3 {
+        font-size: 0.95rem;
+        font-weight: 400;
+        color: var(--ink-2);
+        margin: 0.8rem 0 0.3rem;
+      }
+      form {
+        display: flex;
+        flex-wrap: wrap;
+        align-items: end;
+        gap: 0.5rem;
+        margin-top: 0.5rem;
+      }
+      form label {
+        flex: 1 1 8rem;
+        min-width: 0;
+      }
+      input {
+        width: 100%;
+      }
+      .caution {
+        font-size: 0.9rem;
+        color: var(--ink-2);
+        margin-top: 0.5rem;
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** The station; null for the whole chain. @type {import("../messages.js").Station | null} */
+    this.station = null;
+    this.house = "";
+    /** The link that feeds it. @type {import("../messages.js").Link | null} */
+    this.link = null;
+    /** @type {import("../messages.js").RunInfo | null} */
+    this.info = null;
+    this.now_s = 0;
+    /** Whether the server is away: then nothing is counted down. */
+    this.lost = false;
+  }
+
+  /** @param {Observation} what */
+  #tap(what) {
+    this.dispatchEvent(new CustomEvent("tap", { detail: what }));
+  }
+
+  /** @override */
+  render() {
+    return html`
+      ${this.station ? this.#station(this.station) : this.#chain()} ${this.#trouble()}
+      <p class="caution">Film may start at any time: keep hands and clothing clear. The site's own rules come first.</p>
+    `;
+  }
+
+  #chain() {
+    return html`<div class="taps">${["chain_start", "chain_stop"].map((kind) => this.#button(kind, false))}</div>`;
+  }
+
+  /** @param {import("../messages.js").Station} station */
+  #station(station) {
+    const { running, lamp, douser } = station;
+    const on = { motor_start: running, lamp_lit: lamp === "lit", douser_open: douser === "open" };
+    const off = { motor_stop: !running, lamp_out: lamp === "out", douser_shut: douser === "shut" };
+    return html`
+      <div class="taps states">
+        ${Object.entries({ ...on, ...off }).map(([kind, isSo]) => this.#button(kind, isSo))} ${this.#head(station)}
+      </div>
+      ${this.#marks(station)} ${this.#slack()}
+    `;
+  }
+
+  /** @param {string} kind @param {boolean} isSo */
+  #button(kind, isSo) {
+    const { station } = this;
+    const tap = () => this.#tap(station ? { kind, station: station.id } : { kind });
+    const said = isSo ? (this.lost ? "was so" : "is so now") : "";
+    return html`<button type="button" @click=${tap}>${capital(KIND_WORDS[kind] ?? kind)} <small>${said}</small></button>`;
+  }
+
+  /** @param {import("../messages.js").Station} station */
+  #head(station) {
+    if (station.passes["head"] !== undefined) return nothing;
+    const tap = () => this.#tap({ kind: "mark_pass", station: station.id, mark: "head" });
+    const due_s = station.head_s;
+    return html`<button type="button" class="head" @click=${tap}>Head on screen <small>${due_s === null ? "" : this.#expected(due_s)}</small></button>`;
+  }
+
+  /** The next expected marks first; the rest within reach. @param {import("../messages.js").Station} station */
+  #marks(station) {
+    const marks = marksToCome(station, this.info?.marks ?? [], this.now_s).filter(({ mark }) => mark.id !== "head");
+    const [near, far] = [marks.slice(0, MARKS_AT_HAND), marks.slice(MARKS_AT_HAND)];
+    if (near.length === 0) return nothing;
+    return html`
+      <h3>Goes through the gate now</h3>
+      <div class="taps">${near.map((each) => this.#mark(station, each))}</div>
+      ${
+        far.length
+          ? html`<details>
+              <summary>Other marks</summary>
+              <div class="taps">${far.map((each) => this.#mark(station, each))}</div>
+            </details>`
+          : nothing
+      }
+    `;
+  }
+
+  /** @param {import("../messages.js").Station} station @param {{mark: import("../messages.js").MarkInfo, at_s: number | null}} each */
+  #mark(station, { mark, at_s }) {
+    const tap = () => this.#tap({ kind: "mark_pass", station: station.id, mark: mark.id });
+    return html`<button type="button" @click=${tap}>${mark.title} <small>${at_s === null ? "" : this.#expected(at_s)}</small></button>`;
+  }
+
+  /** @param {number} at_s */
+  #expected(at_s) {
+    if (this.lost) return "";
+    const left_s = at_s - this.now_s;
+    return left_s >= 0 ? `expected in ${countdown(left_s)}` : `was expected ${countdown(-left_s)} ago`;
+  }
+
+  #slack() {
+    const { link } = this;
+    if (!link) return nothing;
+    return html`
+      <h3>Slack, read on the loop before this house</h3>
+      <div class="slack">
+        <span>over</span>${[...SLACK_STEPS].reverse().map((share) => this.#reading(share * link.reserve_s))}
+        <span>under</span>${[...SLACK_STEPS].reverse().map((share) => this.#reading(-share * link.reserve_s))}
+        <span></span><button type="button" class="rest" @click=${() => this.#readSlack(0)}>at rest</button>
+      </div>
+      <form @submit=${this.#readNumber}>
+        <label>Another number of seconds <input name="seconds" type="number" min="0" step="0.1" inputmode="decimal" required /></label>
+        <button value="1">Over, loose</button>
+        <button value="-1">Under, tight</button>
+      </form>
+    `;
+  }
+
+  /** @param {number} seconds */
+  #reading(seconds) {
+    return html`<button type="button" @click=${() => this.#readSlack(seconds)} aria-label="Read ${slackInWords(seconds)}">
+      ${Number(Math.abs(seconds).toFixed(2))} s
+    </button>`;
+  }
+
+  /** @param {number} seconds */
+  #readSlack(seconds) {
+    if (this.station) this.#tap({ kind: "slack_read", station: this.station.id, seconds });
+  }
+
+  /** @param {SubmitEvent} event */
+  #readNumber(event) {
+    const field = fieldOf(event, "seconds");
+    const side = event.submitter instanceof HTMLButtonElement && event.submitter.value === "-1" ? -1 : 1;
+    if (field) this.#readSlack(side * field.valueAsNumber);
+    if (field) field.value = "";
+  }
+
+  #trouble() {
+    const { station } = this;
+    const trip = () => station && this.#tap({ kind: "film_trip", station: station.id });
+    return html`
+      <h3>Trouble</h3>
+      <div class="few">
+        ${station ? html`<button type="button" class="trip" @click=${trip}>${capital(KIND_WORDS["film_trip"] ?? "")}</button>` : nothing}
+        ${TROUBLES.map((words) => html`<button type="button" @click=${() => this.#note(words)}>${capital(words)}</button>`)}
+      </div>
+      <form @submit=${this.#writeNote}>
+        <label>Note for the debrief <input name="text" required maxlength="400" autocomplete="off" /></label>
+        <button>Write note</button>
+      </form>
+    `;
+  }
+
+  /** A note belongs to no station in the log: it names the house itself. @param {string} words */
+  #note(words) {
+    this.#tap({ kind: "note", text: this.station ? `House ${this.house}: ${words}` : words });
+  }
+
+  /** @param {SubmitEvent} event */
+  #writeNote(event) {
+    const field = fieldOf(event, "text");
+    if (field) this.#note(field.value);
+    if (field) field.value = "";
+  }
+}
+
+/** @param {string} words */
+function capital(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
+/** The field of a form that was sent; the page stays. @param {SubmitEvent} event @param {string} name @returns {HTMLInputElement | null} */
+function fieldOf(event, name) {
+  event.preventDefault();
+  const form = /** @type {HTMLFormElement} */ (event.currentTarget);
+  const field = form.elements.namedItem(name);
+  return field instanceof HTMLInputElement ? field : null;
+}
+
+customElements.define("station-pad", StationPad);

@@ -1,0 +1,117 @@
+// @ts-check
+// Wires the booth desk: one feed, one outbox, what the device keeps, and its loudspeaker and screen.
+
+import "../elements/booth-desk.js";
+import { Awake } from "../awake.js";
+import { Feed } from "../feed.js";
+import { chosenRun, findRun, followFeed } from "../follow.js";
+import { Kept, choice, choose } from "../kept.js";
+import { Outbox } from "../outbox.js";
+import { accountName } from "../runs.js";
+import { keepShell } from "../shell.js";
+import { Caller, Sounder } from "../signals.js";
+import { steady } from "../steady.js";
+
+const PICTURE_MS = 2000; // how old the kept picture may be: chosen
+const CALL_MS = 250;
+
+const desk = /** @type {import("../elements/booth-desk.js").BoothDesk} */ (document.querySelector("booth-desk"));
+const kept = new Kept(() => (desk.keepsTaps = false));
+
+/** @param {string} name @param {(detail: any) => void} act */
+function on(name, act) {
+  desk.addEventListener(name, (event) => act(/** @type {CustomEvent} */ (event).detail));
+}
+
+/** What the reader chose at this device. */
+function wireChoices() {
+  desk.by = choice("by");
+  desk.booth = choice("booth");
+  desk.dark = choice("booth.theme") !== "device";
+  on("named", (name) => choose("by", name));
+  on("booth", (booth) => choose("booth", booth ?? ""));
+  on("dark", (dark) => choose("booth.theme", dark ? "dark" : "device"));
+}
+
+/** Sound, vibration and a screen that stays on: all three want a touch first. @param {Outbox} outbox */
+function wireSignals(outbox) {
+  const sounder = new Sounder((state) => (desk.sound = state));
+  const awake = new Awake((held) => (desk.awake = held));
+  const caller = new Caller();
+  const touched = () => {
+    sounder.touched();
+    void awake.hold();
+  };
+  desk.sound = sounder.state;
+  for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, touched, true);
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") void awake.hold();
+    else steady.hidden();
+  });
+  on("try", (level) => sounder.signal(level));
+  void awake.hold();
+  setInterval(() => {
+    const acknowledged = new Set(outbox.taps.flatMap(({ event }) => (event.kind === "ack" || event.kind === "shelve") && event.alarm ? [event.alarm] : []));
+    const level = caller.next(desk.state?.alarms ?? [], acknowledged, steady.now_ms());
+    if (level) sounder.signal(level);
+  }, CALL_MS);
+}
+
+/** The picture outlives the page, with what was known of the time. @param {Feed} feed */
+function keepPictures(feed) {
+  const put = () => {
+    const wall_s = Date.now() / 1000;
+    const offset = feed.clock.keep(steady.now_s(), wall_s);
+    if (!feed.state || !offset || feed.isLost()) return;
+    void kept.putPicture({ run: feed.run, state: feed.state, offset, wall_s: wall_s - feed.connection.silent_ms() / 1000 });
+  };
+  setInterval(put, PICTURE_MS);
+}
+
+/** @param {Feed} feed @param {Outbox} outbox */
+function wireTaps(feed, outbox) {
+  const now = () => {
+    const state = feed.state;
+    return state && { zero: state.info.zero, t_s: feed.now_s(), sigma_s: Math.hypot(state.info.tap_sigma_s, feed.uncertainty_s()) };
+  };
+  on("observe", (what) => {
+    const when = now();
+    if (when) outbox.tap(what, when.zero, when);
+  });
+  on("move", ({ event, back_s }) => {
+    const when = now();
+    if (when) outbox.move(event, back_s, when.zero, when);
+  });
+  on("dismiss", (id) => outbox.dismiss(id));
+}
+
+wireChoices();
+void keepShell((state) => (desk.shell = state));
+void accountName().then((name) => (desk.account = name));
+
+const run = await findRun(desk, async () => {
+  try {
+    return await chosenRun();
+  } catch (error) {
+    const last = await kept.picture(null);
+    if (last) return last.run;
+    throw error;
+  }
+});
+const feed = new Feed(run, {
+  onState: () => outbox.see(feed.state?.events ?? []),
+  onOpen: () => outbox.sendAll(),
+  onAnswer: (answer) => outbox.hear(answer),
+});
+const outbox = new Outbox(
+  (event) => feed.sendEvent(event),
+  { put: (tap) => void kept.putTap(run, tap), drop: (id) => void kept.dropTap(id) },
+  () => (desk.taps = outbox.taps),
+);
+const [taps, picture] = await Promise.all([kept.taps(run), kept.picture(run)]);
+if (picture) feed.restore(picture.state, picture.offset, picture.wall_s);
+wireTaps(feed, outbox);
+wireSignals(outbox);
+keepPictures(feed);
+followFeed(desk, feed);
+outbox.restore(taps);

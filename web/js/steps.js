@@ -1,0 +1,86 @@
+// @ts-check
+// The next things to do, nearest deadline first, each with the event that says it was done.
+
+import { countInWords } from "./format.js";
+import { nearPrompts } from "./prompts.js";
+import { isOpen } from "./taps.js";
+
+/**
+ * @typedef {import("./messages.js").Prompt} Prompt
+ * @typedef {import("./taps.js").LogLine} LogLine
+ * @typedef {import("./taps.js").Observation} Observation
+ * @typedef {object} Step
+ * @property {string} key
+ * @property {Prompt["kind"]} kind
+ * @property {string} text
+ * @property {number} from_s
+ * @property {number} due_s
+ * @property {Observation} done what to report once it is done
+ * @property {LogLine | null} tapped the report, where it was made and nothing has shown it yet
+ */
+
+const TAPPED_S = 120; // a report this old no longer stands for what is asked now: chosen
+
+/** What a prompt is answered with. @type {Record<Prompt["kind"], Omit<Observation, "station">>} */
+const ANSWERS = {
+  start: { kind: "motor_start" },
+  strike: { kind: "lamp_lit" },
+  open_douser: { kind: "douser_open" },
+  confirm_head: { kind: "mark_pass", mark: "head" },
+  shut_lamp: { kind: "lamp_out" },
+  house_clear: { kind: "motor_stop" },
+};
+
+/**
+ * What to do next in a booth; in all of them where `booth` is null.
+ * @param {import("./store.js").RunState} state @param {LogLine[]} lines who did what @param {number} now_s @param {string | null} booth @returns {Step[]}
+ */
+export function stepsToDo(state, lines, now_s, booth) {
+  const prompts = nearPrompts(state.prompts, now_s);
+  const together = startTogether(prompts, state.stations.length);
+  const here = new Set(stationsIn(state.info, booth));
+  const steps = prompts.filter((prompt) => here.has(prompt.station) && !together.includes(prompt)).map(stepFrom);
+  const all = together[0] ? [chainStep(together[0], together.length), ...steps] : steps;
+  return all
+    .sort((a, b) => a.due_s - b.due_s || a.key.localeCompare(b.key))
+    .map((step) => ({ ...step, tapped: reportOf(step, lines, state, now_s) }));
+}
+
+/** The stations of a booth; all of them where it is null. @param {import("./messages.js").RunInfo} info @param {string | null} booth */
+export function stationsIn(info, booth) {
+  return info.stations.filter((station) => booth === null || station.booth === booth).map(({ id }) => id);
+}
+
+/** The booths of a run, each once, in film order; none where the plan names fewer than two. @param {import("./messages.js").RunInfo} info @returns {string[]} */
+export function boothsOf(info) {
+  const named = [...new Set(info.stations.flatMap(({ booth }) => booth ?? []))];
+  return named.length > 1 ? named : [];
+}
+
+/** The starts where all motors are started by one hand; else none. @param {Prompt[]} prompts @param {number} stations */
+function startTogether(prompts, stations) {
+  const starts = prompts.filter(({ kind }) => kind === "start");
+  const alike = starts.every(({ due_s }) => due_s === starts[0]?.due_s);
+  return stations > 1 && starts.length === stations && alike ? starts : [];
+}
+
+/** @param {Prompt} prompt @returns {Step} */
+function stepFrom({ kind, station, text, from_s, due_s }) {
+  return { key: `${kind} ${station}`, kind, text, from_s, due_s, done: { ...ANSWERS[kind], station }, tapped: null };
+}
+
+/** @param {Prompt} prompt @param {number} count @returns {Step} */
+function chainStep({ kind, from_s, due_s }, count) {
+  const text = `Start ${countInWords(count)} motors together`;
+  return { key: "start chain", kind, text, from_s, due_s, done: { kind: "chain_start" }, tapped: null };
+}
+
+/** @param {Step} step @param {LogLine[]} lines @param {import("./store.js").RunState} state @param {number} now_s */
+function reportOf({ done }, lines, { info }, now_s) {
+  const since_ms = Date.parse(info.zero) + (now_s - TAPPED_S) * 1000;
+  const same = lines.find(
+    ({ event }) =>
+      event.kind === done.kind && (event.station ?? null) === (done.station ?? null) && (event.mark ?? null) === (done.mark ?? null),
+  );
+  return same && isOpen(same) && Date.parse(same.event.t) > since_ms ? same : null;
+}
