@@ -83,7 +83,9 @@ def test_a_tap_is_moved_by_taking_it_back_and_saying_it_again(two_houses: Served
     tap(booth, "Lamp lit")
     expect(answer(booth)).to_contain_text("✓ taken")
     booth.get_by_role("button", name="About 10 seconds earlier").click()
-    expect(booth.get_by_role("group", name="Who did what").first).to_contain_text(re.compile("lamp lit.*taken back", re.DOTALL))
+    expect(booth.get_by_role("group", name="Who did what").first).to_contain_text(
+        re.compile("lamp lit.*taken back", re.DOTALL)
+    )
     expect(answer(booth)).to_contain_text("✓ taken")
     first, back, again = events(booth, two_houses)
     assert (first["kind"], back["kind"], back["retracts"], again["kind"]) == (

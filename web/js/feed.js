@@ -16,7 +16,7 @@ import { stateAfter } from "./store.js";
  * @property {() => void} [onOpen] the connection is there, at first or again
  */
 
-const QUICK_QUESTIONS = 4; // until the clock's first samples are in: chosen
+const QUICK_QUESTIONS = 8; // the whole filter of the clock, at once
 const QUICK_MS = 250;
 const QUESTION_MS = 10_000; // chosen: crystals part by less than 1 ms in this time
 

@@ -30,8 +30,8 @@ function openDatabase() {
 /** @template T @param {IDBRequest<T>} request @returns {Promise<T>} */
 function resultOf(request) {
   return new Promise((resolve, reject) => {
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
+    request.addEventListener("success", () => resolve(request.result));
+    request.addEventListener("error", () => reject(request.error));
   });
 }
 
@@ -90,7 +90,7 @@ export class Kept {
   async #ask(name, mode, act) {
     try {
       const database = await this.opened;
-      return await resultOf(act(database.transaction(name, mode).objectStore(name)));
+      return await resultOf(act(database.transaction(name, mode, { durability: name === "taps" ? "strict" : "relaxed" }).objectStore(name)));
     } catch {
       this.#fail();
       return null;

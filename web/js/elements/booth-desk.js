@@ -16,6 +16,7 @@ import "./next-steps.js";
 import "./run-header.js";
 import "./station-pad.js";
 import "./station-picker.js";
+import "./tablet-notices.js";
 import "./tablet-state.js";
 
 /**
@@ -212,6 +213,7 @@ export class BoothDesk extends LitElement {
         <desk-links .run=${state.info.run} here="booth"></desk-links>
       </div>
       <section class="latest" aria-label="Answer">
+        <tablet-notices .sound=${this.sound} .awake=${this.awake} .shell=${this.shell} .keepsTaps=${this.keepsTaps}></tablet-notices>
         <event-log
           latest
           .lines=${latest ? [latest] : []}
@@ -238,7 +240,6 @@ export class BoothDesk extends LitElement {
         .sound=${this.sound}
         .awake=${this.awake}
         .shell=${this.shell}
-        .keepsTaps=${this.keepsTaps}
         .account=${this.account}
         .by=${this.by}
         .dark=${this.dark}
@@ -253,6 +254,7 @@ export class BoothDesk extends LitElement {
   #todo(state, lines) {
     const { now_s } = this;
     const clock = houseClock(state.info);
+    const booth = this.#booth(state.info);
     return html`
       ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
       <section class="old" aria-label="Alarms">
@@ -268,9 +270,9 @@ export class BoothDesk extends LitElement {
       </section>
       <section class="old" aria-label="Next">
         <next-steps
-          .steps=${stepsToDo(state, lines, now_s, this.#booth(state.info))}
+          .steps=${stepsToDo(state, lines, now_s, booth)}
           .clock=${clock}
-          .empty=${restText(state, now_s)}
+          .empty=${booth === null || state.prompts.length === 0 ? restText(state, now_s) : `Nothing to do in ${booth} now`}
           .now_s=${now_s}
           .lost=${this.lost}
           @done=${this.#tapped}

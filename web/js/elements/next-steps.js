@@ -135,7 +135,7 @@ export class NextSteps extends LitElement {
     return html`<li class="${tapped ? "tapped" : ""} ${when.said}">
       <button type="button" aria-disabled=${tapped !== null} @click=${tapped ? nothing : done}>
         <span class="what">${text} <small>${tapped ? tappedText(tapped) : "touch when it is done"}</small></span>
-        <span class="left">${tapped ? nothing : html`<small>${when.before}</small><b>${when.time}</b><small>${when.after}</small>`}</span>
+        <span class="left">${tapped ? nothing : html`<small>${when.before}</small> <b>${when.time}</b> <small>${when.after}</small>`}</span>
       </button>
       ${cautioned ? html`<p class="caution">${CAUTIONS[kind]} The site's own rules come first.</p>` : nothing}
     </li>`;

@@ -1,5 +1,5 @@
 // @ts-check
-// What this tablet does and does not do for its reader: sound, a screen that stays on, a copy of the desk. What is missing is said.
+// Who taps at this tablet, and what it does for its reader: sounds to try, a screen that stays on, a copy of the desk.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { shared } from "./shared.js";
@@ -11,7 +11,6 @@ export class TabletState extends LitElement {
     sound: { attribute: false },
     awake: { attribute: false },
     shell: { attribute: false },
-    keepsTaps: { attribute: false },
     account: { attribute: false },
     by: { attribute: false },
     dark: { attribute: false },
@@ -34,21 +33,6 @@ export class TabletState extends LitElement {
       details[open] {
         flex-basis: 100%;
       }
-      .missing {
-        display: flex;
-        flex-wrap: wrap;
-        gap: 0.3rem 0.6rem;
-        font-size: 0.95rem;
-        color: var(--ink-2);
-      }
-      .missing li {
-        border-left: 3px solid var(--watch);
-        padding-left: 0.5rem;
-      }
-      .missing .sound {
-        color: var(--ink);
-        font-weight: 700;
-      }
       .choices {
         display: flex;
         flex-wrap: wrap;
@@ -65,7 +49,6 @@ export class TabletState extends LitElement {
     this.awake = false;
     /** @type {import("../shell.js").ShellState} */
     this.shell = "fetching";
-    this.keepsTaps = true;
     /** For whom the device is paired. @type {string | null} */
     this.account = null;
     /** Who taps; empty for nobody in particular, null where it was never asked. @type {string | null} */
@@ -79,10 +62,6 @@ export class TabletState extends LitElement {
     const { account, by } = this;
     const asked = account !== null || (by !== null && !this.renaming);
     return html`
-      <p class="unseen" role="status">${this.sound === "on" ? "Sound is on" : "Sound is off"}</p>
-      <ul class="missing" aria-label="What is missing on this tablet">
-        ${this.#missing().map(({ what, text }) => html`<li class=${what}>${text}</li>`)}
-      </ul>
       ${asked ? nothing : html`<name-form .by=${by ?? ""} @named=${this.#named}></name-form>`}
       <details>
         <summary>This tablet</summary>
@@ -92,22 +71,12 @@ export class TabletState extends LitElement {
           <button type="button" @click=${() => this.#tell("try", "act")}>Try the sound of act</button>
           <button type="button" @click=${() => this.#tell("try", "watch")}>Try the sound of watch</button>
           <button type="button" aria-pressed=${this.dark} @click=${() => this.#tell("dark", !this.dark)}>Always dark</button>
+          ${this.sound === "on" ? html`<span>Sound is on.</span>` : nothing}
           ${this.awake ? html`<span>The screen stays on.</span>` : nothing}
           ${this.shell === "kept" ? html`<span>This desk loads without a connection.</span>` : nothing}
         </div>
       </details>
     `;
-  }
-
-  #missing() {
-    const sounds = { on: "", off: "Sound is off: touch the screen once", none: "This browser makes no sound: look at the desk" };
-    const shells = { kept: "", fetching: "Still fetching a copy of this desk", none: "No copy of this desk here: do not reload it without a connection" };
-    return [
-      { what: "sound", text: sounds[this.sound] },
-      { what: "awake", text: this.awake ? "" : "This screen may go dark by itself" },
-      { what: "shell", text: shells[this.shell] },
-      { what: "taps", text: this.keepsTaps ? "" : "This browser keeps no taps: one that waits is lost at a reload" },
-    ].filter(({ text }) => text);
   }
 
   /** @param {CustomEvent<string>} event */

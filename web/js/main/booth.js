@@ -12,7 +12,8 @@ import { keepShell } from "../shell.js";
 import { Caller, Sounder } from "../signals.js";
 import { steady } from "../steady.js";
 
-const PICTURE_MS = 2000; // how old the kept picture may be: chosen
+const PICTURE_MS = 1000; // how often the picture is kept where it changed: chosen
+const SAME_PICTURE_S = 10; // and where it did not, for its age and the time: chosen
 const CALL_MS = 250;
 
 const desk = /** @type {import("../elements/booth-desk.js").BoothDesk} */ (document.querySelector("booth-desk"));
@@ -43,7 +44,7 @@ function wireSignals(outbox) {
     void awake.hold();
   };
   desk.sound = sounder.state;
-  for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, touched, true);
+  for (const touch of ["click", "keydown"]) addEventListener(touch, touched, true); // not before: what moves under a finger is missed
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") void awake.hold();
     else steady.hidden();
@@ -59,13 +60,16 @@ function wireSignals(outbox) {
 
 /** The picture outlives the page, with what was known of the time. @param {Feed} feed */
 function keepPictures(feed) {
-  const put = () => {
+  /** @type {import("../kept.js").KeptPicture | null} */
+  let last = null;
+  setInterval(() => {
     const wall_s = Date.now() / 1000;
     const offset = feed.clock.keep(steady.now_s(), wall_s);
     if (!feed.state || !offset || feed.isLost()) return;
-    void kept.putPicture({ run: feed.run, state: feed.state, offset, wall_s: wall_s - feed.connection.silent_ms() / 1000 });
-  };
-  setInterval(put, PICTURE_MS);
+    if (last?.state === feed.state && Math.abs(wall_s - last.wall_s) < SAME_PICTURE_S) return;
+    last = { run: feed.run, state: feed.state, offset, wall_s: wall_s - feed.connection.silent_ms() / 1000 };
+    void kept.putPicture(last);
+  }, PICTURE_MS);
 }
 
 /** @param {Feed} feed @param {Outbox} outbox */
