@@ -18,7 +18,7 @@ CONTENT_POLICY = (
     "manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
     "require-trusted-types-for 'script'; trusted-types lit-html booth-shell"
 )
-"""Own files only. Trusted Types have two policies: lit's, for its templates, and the address of the booth desk's worker."""
+"""Own files only. The Trusted Types policies: lit's for its templates, and one for the booth desk's worker."""
 
 HEADERS = {
     "content-security-policy": CONTENT_POLICY,

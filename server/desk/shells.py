@@ -23,11 +23,15 @@ def shell_routes(web: Path) -> APIRouter:
     @router.api_route(WORKER, methods=["GET", "HEAD"])
     def worker() -> Response:
         """The worker with the files as they are now: a browser takes another text for a new version."""
-        script = (web / "js/worker/booth.js").read_text(encoding="utf-8")
-        text = f"self.SHELL = {json.dumps({'files': shell_files(web)})};\n{script}"
-        return Response(text, media_type=MEDIA_TYPES[".js"])
+        return Response(worker_text(web), media_type=MEDIA_TYPES[".js"])
 
     return router
+
+
+def worker_text(web: Path) -> str:
+    """The worker after the list of its files, which is its first line."""
+    script = (web / "js/worker/booth.js").read_text(encoding="utf-8")
+    return f"self.SHELL = {json.dumps({'files': shell_files(web)})};\n{script}"
 
 
 def shell_files(web: Path) -> dict[str, str]:

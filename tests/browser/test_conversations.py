@@ -16,7 +16,7 @@ AGE = re.compile(r"[0-9]+ s old: it stood so at [0-9]+:[0-9]{2}:[0-9]{2}")
 
 
 def test_a_tap_is_answered_seen_on_the_wall_and_taken_back(two_houses: Served, clean: BrowserContext) -> None:
-    """A motor start tapped at the booth is answered there and rolls the house on another page, until it is taken back."""
+    """A motor start tapped at the booth is answered there and rolls the house on the wall, until it is taken back."""
     wall, booth = clean.new_page(), clean.new_page()
     wall.goto(two_houses.desk("wall"))
     open_booth(booth, two_houses)

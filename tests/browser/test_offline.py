@@ -176,7 +176,7 @@ def test_a_clock_eleven_minutes_wrong_moves_no_tap(wrong_ms: int, two_houses: Se
 
 
 def test_a_clock_that_is_set_while_the_server_is_away_moves_no_tap(tmp_path: Path, context: BrowserContext) -> None:
-    """A page that is open keeps its own even time; a page that is loaded meanwhile has the tablet's, as it was measured."""
+    """An open page keeps its own even time; one that is loaded meanwhile has the tablet's, as it was measured."""
     plan = written_plan(tmp_path)
     page = context.new_page()
     page.add_init_script(f"({OWN_CLOCK})()")
@@ -204,8 +204,8 @@ def test_a_clock_that_is_set_while_the_server_is_away_moves_no_tap(tmp_path: Pat
 
 
 def clicked_at(booth: Page) -> float:
-    """When the last click was by this computer's clock, in seconds since 1970, to half the quickest look at the page."""
-    looks = []
+    """When the last click was, in seconds since 1970, to half the quickest look at the page."""
+    looks: list[tuple[float, float]] = []
     for _ in range(20):
         before = time.time()
         now_ms = booth.evaluate("() => performance.now()")

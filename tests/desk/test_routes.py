@@ -10,6 +10,7 @@ import pytest
 from server.desk.access import CONTENT_POLICY, MESSAGE_BYTES, Hosts
 from server.desk.pages import PAGES
 from server.desk.schedules import ScheduleDocument
+from server.desk.shells import worker_text
 from server.live import LiveRun
 from server.timeline.schedule import schedule_from_plan
 from tests.desk.service import app_of, event, live_runs
@@ -109,7 +110,7 @@ async def test_every_answer_carries_the_security_headers(client: httpx.AsyncClie
 
 
 def test_the_policy_allows_nothing_but_our_own() -> None:
-    """No inline code, no other host, and no markup from text but lit's own templates."""
+    """No inline code, no other host, no markup from text but lit's own templates, no worker but the booth desk's."""
     rules = dict(rule.split(" ", 1) for rule in CONTENT_POLICY.split("; "))
     assert rules.pop("require-trusted-types-for") == "'script'"
     assert rules.pop("trusted-types") == "lit-html booth-shell"
@@ -117,6 +118,13 @@ def test_the_policy_allows_nothing_but_our_own() -> None:
     assert [
         name for name in ("default-src", "base-uri", "form-action", "frame-ancestors") if rules[name] != "'none'"
     ] == []
+
+
+async def test_the_booth_desks_worker_is_a_script_above_its_page(client: httpx.AsyncClient) -> None:
+    """A service worker serves only what lies below its own address; browsers refuse one that is no script."""
+    answer = await client.get("/booth-worker.js")
+    assert (answer.status_code, answer.headers["content-type"].partition(";")[0]) == (200, "text/javascript")
+    assert answer.text == worker_text(web_folder())
 
 
 @pytest.mark.parametrize("path", PAGES)
