@@ -1,7 +1,8 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { houseLines, nextInWords, showingInWords } from "../../web/js/lobby.js";
+import { changeInWords, looked, memoryAt, noMemory } from "../../web/js/changes.js";
+import { houseLines, nextInWords, orderFrom, showingInWords } from "../../web/js/lobby.js";
 import { stateAfter } from "../../web/js/store.js";
 import { snapshot, station } from "./shows.js";
 
@@ -26,4 +27,62 @@ test("a house whose lamp's contact says out does not count as on screen", () => 
   const lines = houseLines([run([showing, lit], { lamp: "contact" })]);
   assert.deepEqual(lines.map(({ state }) => state), ["dark", "showing"]);
   assert.equal(showingInWords(lines), "One of two houses on screen");
+});
+
+test("the reader may have the houses by their number, their start or when they let out", () => {
+  const made = run([station({ head_s: 300, end_s: 9000 }), station({ id: "h5", head_s: 900, end_s: 7000 })]);
+  const ids = (/** @type {import("../../web/js/lobby.js").Order} */ order) => houseLines([made], order).map(({ house }) => house);
+  assert.deepEqual([ids("house"), ids("starts"), ids("lets out")], [["3", "5"], ["3", "5"], ["5", "3"]]);
+  const tens = { ...made, state: { ...made.state, info: { ...made.state.info, stations: made.state.info.stations.map((named) => ({ ...named, house: named.house === "3" ? "10" : "9" })) } } };
+  assert.deepEqual(houseLines([tens], "house").map(({ house }) => house), ["9", "10"]);
+  assert.equal(orderFrom("colour"), "starts");
+});
+
+/** @param {Partial<import("../../web/js/messages.js").Station>} given */
+const lineOf = (given) => {
+  const [line] = houseLines([run([station(given)])]);
+  assert.ok(line);
+  return line;
+};
+
+test("a house that came on screen, let out later or went dark since the last look says so", () => {
+  const { seen } = looked([lineOf({ head_s: 300, end_s: 7000 })]);
+  const change = (/** @type {Partial<import("../../web/js/messages.js").Station>} */ given) => {
+    const line = lineOf(given);
+    return changeInWords(line, seen[line.key]);
+  };
+  assert.equal(change({ head_s: 300, end_s: 7000 }), "");
+  assert.equal(change({ head_s: 359, end_s: 7059 }), "");
+  assert.equal(change({ head_s: 480, end_s: 7180 }), "was to start 6:55");
+  assert.equal(change({ phase: "showing", head_s: 300, end_s: 7000 }), "came on screen");
+  const showing = looked([lineOf({ phase: "showing", head_s: 300, end_s: 7000 })]).seen;
+  const later = lineOf({ phase: "showing", head_s: 300, end_s: 7180 });
+  assert.equal(changeInWords(later, showing[later.key]), "was to let out 8:46");
+  const dark = lineOf({ phase: "showing", head_s: 300, end_s: 7000, douser: "shut" });
+  assert.equal(changeInWords(dark, showing[dark.key]), "the screen went dark");
+});
+
+test("a change stays marked until it was looked at, or for a quarter of an hour where nobody touches", () => {
+  const before = lineOf({ head_s: 300 });
+  const after = lineOf({ phase: "showing", head_s: 300 });
+  const marked = (/** @type {import("../../web/js/changes.js").Memory} */ memory) => changeInWords(after, memory.seen[after.key]) !== "";
+  let memory = memoryAt(noMemory(), [before], 0);
+  memory = memoryAt(memory, [after], 1000);
+  memory = memoryAt(memory, [after], 1000 + 15 * 60_000 - 1);
+  assert.equal(marked(memory), true);
+  assert.equal(marked(looked([after])), false);
+  assert.equal(marked(memoryAt(memory, [after], 1000 + 15 * 60_000)), false);
+});
+
+test("what a page shows first is no change, and a house that is gone is forgotten", () => {
+  const after = lineOf({ phase: "showing", head_s: 300 });
+  const memory = memoryAt(noMemory(), [after], 0);
+  assert.equal(changeInWords(after, memory.seen[after.key]), "");
+  assert.deepEqual(memoryAt(memory, [], 1).seen, {});
+});
+
+test("what was seen outlives the page as text, also where nothing is known of a time", () => {
+  const line = lineOf({});
+  const { seen } = looked([line]);
+  assert.equal(changeInWords(line, JSON.parse(JSON.stringify(seen))[line.key]), "");
 });

@@ -57,11 +57,11 @@ function letsOut(station, planned, at) {
   return { next: end_s === null ? "" : `lets out ${at(end_s)}`, plan: againstPlan(station.end_s, planned?.passes["end"]) };
 }
 
-/** `three minutes late against plan`, or empty. @param {number | null} known_s @param {number | undefined} planned_s */
+/** How it stands to the plan: `three minutes late`, or empty. @param {number | null} known_s @param {number | undefined} planned_s */
 export function againstPlan(known_s, planned_s) {
   if (known_s === null || planned_s === undefined) return "";
   const off_s = known_s - planned_s;
   if (Math.abs(off_s) < LATE_S) return "";
   const minutes = Math.round(Math.abs(off_s) / 60);
-  return `${countInWords(minutes)} ${plural(minutes, "minute")} ${off_s > 0 ? "late" : "early"} against plan`;
+  return `${countInWords(minutes)} ${plural(minutes, "minute")} ${off_s > 0 ? "late" : "early"}`;
 }

@@ -1,5 +1,5 @@
 // @ts-check
-// The houses of every run as the lobby reads them: one line each, by their start.
+// The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
 import { countInWords, houseClock, lengthInWords, plural } from "./format.js";
 import { houseInWords } from "./houses.js";
@@ -16,12 +16,38 @@ import { houseInWords } from "./houses.js";
  * @property {string} next
  * @property {string} plan
  * @property {number} starts_ms since 1970, Infinity where nothing is known
+ * @property {number} ends_ms the same of when the house lets out
+ * @property {import("./format.js").HouseClock} clock
  * @property {{what: "starts" | "lets out", left_s: number} | null} coming
+ *
+ * @typedef {"house" | "starts" | "lets out"} Order
  */
 
-/** @param {FollowedRun[]} runs @returns {HouseLine[]} */
-export function houseLines(runs) {
-  return runs.flatMap(linesOfRun).sort((one, other) => (one.starts_ms < other.starts_ms ? -1 : Number(one.starts_ms > other.starts_ms)));
+/** @type {Record<Order, (one: HouseLine, other: HouseLine) => number>} */
+const ORDERS = {
+  house: byHouse,
+  starts: (one, other) => by(one.starts_ms, other.starts_ms) || byHouse(one, other),
+  "lets out": (one, other) => by(one.ends_ms, other.ends_ms) || byHouse(one, other),
+};
+
+/** @param {FollowedRun[]} runs @param {Order} [order] @returns {HouseLine[]} */
+export function houseLines(runs, order = "starts") {
+  return runs.flatMap(linesOfRun).sort(ORDERS[order]);
+}
+
+/** An order as it was kept, or that of the starts. @param {string | null} kept @returns {Order} */
+export function orderFrom(kept) {
+  return kept === "house" || kept === "lets out" ? kept : "starts";
+}
+
+/** House 10 comes after House 9. @param {HouseLine} one @param {HouseLine} other */
+function byHouse(one, other) {
+  return one.house.localeCompare(other.house, undefined, { numeric: true }) || one.key.localeCompare(other.key);
+}
+
+/** @param {number} one @param {number} other */
+function by(one, other) {
+  return one < other ? -1 : Number(one > other);
 }
 
 /** @param {FollowedRun} run @returns {HouseLine[]} */
@@ -41,6 +67,8 @@ function linesOfRun({ state, schedule, now_s }) {
       house: named.house,
       film: info.title,
       starts_ms: Date.parse(info.zero) + words.starts_s * 1000,
+      ends_ms: Date.parse(info.zero) + (station.end_s ?? planned?.passes["end"] ?? Infinity) * 1000,
+      clock: houseClock(info),
       coming: coming(station, planned, now_s),
     };
   });

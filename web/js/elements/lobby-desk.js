@@ -2,7 +2,8 @@
 // The lobby: which houses are running, since when, and when does each let out?
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
+import { changeInWords } from "../changes.js";
+import { clockText, countInWords, houseClock } from "../format.js";
 import { houseLines, nextInWords, showingInWords } from "../lobby.js";
 import { shared } from "./shared.js";
 import "./lost-screen.js";
@@ -10,12 +11,22 @@ import "./lost-screen.js";
 /**
  * @typedef {import("../live.js").FollowedRun} FollowedRun
  * @typedef {import("../lobby.js").HouseLine} HouseLine
+ * @typedef {import("../lobby.js").Order} Order
  */
+
+/** What each column is called, and what it is sorted by. @type {{name: string, order: Order}[]} */
+const COLUMNS = [
+  { name: "House", order: "house" },
+  { name: "Now, by start", order: "starts" },
+  { name: "Then, by let-out", order: "lets out" },
+];
 
 export class LobbyDesk extends LitElement {
   /** @override */
   static properties = {
     runs: { attribute: false },
+    order: { attribute: false },
+    memory: { attribute: false },
     lost: { type: Boolean, reflect: true },
     age_s: { attribute: false },
     refusal: { attribute: false },
@@ -87,7 +98,7 @@ export class LobbyDesk extends LitElement {
       table {
         width: 100%;
         margin-top: 0.5rem;
-        font-size: clamp(1.15rem, min(3vw, (100vh - 14rem) / var(--houses, 8) * 0.5), 3.4rem);
+        font-size: clamp(1.15rem, min(3vw, (100vh - 17rem) / var(--houses, 8) * 0.5), 3.4rem);
         line-height: 1.15;
       }
       th,
@@ -116,8 +127,33 @@ export class LobbyDesk extends LitElement {
         font-size: max(0.95rem, 0.6em);
         color: var(--ink-2);
       }
-      td b + small {
+      td * + small {
         margin-left: 0.8em;
+      }
+      td .change {
+        border: 2px solid var(--watch);
+        border-radius: 0.25rem;
+        padding: 0 0.4em;
+        color: var(--ink);
+        font-weight: 700;
+      }
+      thead button {
+        border: 0;
+        padding: 0 0.6rem 0 0;
+        background: none;
+        color: inherit;
+        text-align: start;
+        text-decoration: underline;
+        text-decoration-color: var(--rule);
+        text-underline-offset: 0.25em;
+      }
+      [aria-sort="ascending"] button {
+        color: var(--ink);
+        font-weight: 700;
+        text-decoration: none;
+      }
+      .said button {
+        font-size: 1rem;
       }
       td.film {
         font-size: max(1rem, 0.7em);
@@ -169,7 +205,7 @@ export class LobbyDesk extends LitElement {
         td:last-child {
           width: auto;
         }
-        td b + small {
+        td * + small {
           margin-left: 0;
         }
       }
@@ -180,6 +216,10 @@ export class LobbyDesk extends LitElement {
     super();
     /** @type {FollowedRun[] | null} */
     this.runs = null;
+    /** @type {Order} */
+    this.order = "starts";
+    /** What the reader last looked at. @type {import("../changes.js").Memory} */
+    this.memory = { seen: {}, noticed_ms: {} };
     this.lost = false;
     this.age_s = 0;
     /** @type {import("../connection.js").Refusal | null} */
@@ -189,7 +229,7 @@ export class LobbyDesk extends LitElement {
   /** @override */
   render() {
     const runs = this.runs ?? [];
-    const lines = houseLines(runs);
+    const lines = houseLines(runs, this.order);
     this.style.setProperty("--houses", String(Math.max(lines.length, 1)));
     return html`
       <main>${lines.length ? this.#houses(runs, lines) : this.#empty()}</main>
@@ -237,8 +277,23 @@ export class LobbyDesk extends LitElement {
       <div class="said">
         <p>${showingInWords(lines)}</p>
         <p>${nextInWords(lines)}</p>
+        ${this.#changed(lines)}
       </div>
     </header>`;
+  }
+
+  /** @param {HouseLine[]} lines */
+  #changed(lines) {
+    const count = lines.filter((line) => this.#change(line)).length;
+    if (count === 0) return nothing;
+    const seen = () => this.dispatchEvent(new CustomEvent("seen"));
+    const said = `${countInWords(count)} changed since you looked`;
+    return html`<button type="button" @click=${seen}>${said.charAt(0).toUpperCase() + said.slice(1)}: mark as seen</button>`;
+  }
+
+  /** @param {HouseLine} line */
+  #change(line) {
+    return changeInWords(line, this.memory.seen[line.key]);
   }
 
   /** The house's clock, of the first run that is known. @param {boolean} seconds */
@@ -249,14 +304,14 @@ export class LobbyDesk extends LitElement {
 
   /** @param {HouseLine[]} lines @param {boolean} films */
   #table(lines, films) {
-    const columns = ["House", ...(films ? ["Film"] : []), "Now", "Then"];
+    const [house, ...times] = COLUMNS.map((column) => this.#column(column));
     return html`<table>
       <caption class="unseen">
-        Every house, by its start
+        Every house
       </caption>
       <thead>
         <tr>
-          ${columns.map((name) => html`<th scope="col">${name}</th>`)}
+          ${house}${films ? html`<th scope="col">Film</th>` : nothing}${times}
         </tr>
       </thead>
       <tbody>
@@ -265,13 +320,22 @@ export class LobbyDesk extends LitElement {
     </table>`;
   }
 
+  /** @param {{name: string, order: Order}} column */
+  #column({ name, order }) {
+    const sort = () => this.dispatchEvent(new CustomEvent("order", { detail: order }));
+    const sorted = this.order === order;
+    return html`<th scope="col" aria-sort=${sorted ? "ascending" : "none"}><button type="button" @click=${sort}>${name}${sorted ? html`<span aria-hidden="true"> ▾</span>` : nothing}</button></th>`;
+  }
+
   /** @param {HouseLine} line @param {boolean} films */
-  #line({ house, film, state, now, next, plan }, films) {
+  #line(line, films) {
+    const { house, film, state, now, next, plan } = line;
+    const change = this.#change(line);
     return html`<tr class=${state}>
       <th scope="row">${house}</th>
       ${films ? html`<td class="film">${film}</td>` : nothing}
       <td class="now"><b>${now}</b></td>
-      <td class="next">${next ? html`<b>${next}</b>` : nothing}${plan ? html`<small>${plan}</small>` : nothing}</td>
+      <td class="next">${next ? html`<b>${next}</b>` : nothing}${plan ? html`<small>(${plan})</small>` : nothing}${change ? html`<small class="change">${change}</small>` : nothing}</td>
     </tr>`;
   }
 }
