@@ -1,6 +1,7 @@
 """What a runner does at a booth desk."""
 
 import re
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from playwright.sync_api import Locator, Page
@@ -39,6 +40,13 @@ def tap(booth: Page, words: str) -> None:
 def answer(booth: Page) -> Locator:
     """Where the last tap is answered."""
     return booth.get_by_role("status", name="Latest tap")
+
+
+def report(page: Page, served: Served, kind: str, station: str, ago_s: float) -> None:
+    """Have the server know that something happened a while ago, as another desk would tell it."""
+    t = (datetime.now(UTC) - timedelta(seconds=ago_s)).isoformat()
+    event = {"id": f"{kind} {station}", "t": t, "kind": kind, "station": station, "source": "tap"}
+    assert page.request.post(f"{served.base}/api/runs/{served.runs[0]}/events", data=event).ok
 
 
 def events(booth: Page, served: Served) -> list[dict[str, Any]]:

@@ -1,11 +1,11 @@
 """What the lobby's reader can do: sort the houses, and see what changed since the last look."""
 
 import re
-from datetime import UTC, datetime, timedelta
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from tests.browser.hands import report
 from tests.browser.served import Served
 
 pytestmark = pytest.mark.slow
@@ -28,10 +28,8 @@ def test_the_houses_stand_as_the_reader_likes(demo: Served, clean: BrowserContex
 
 
 def come_on_screen(page: Page, served: Served) -> None:
-    """Report that house 1 was started a minute ago: its head, 60 counter feet on, is at the gate since."""
-    t = (datetime.now(UTC) - timedelta(seconds=60)).isoformat()
-    event = {"id": "early", "t": t, "kind": "motor_start", "station": "a", "source": "tap"}
-    assert page.request.post(f"{served.base}/api/runs/{served.runs[0]}/events", data=event).ok
+    """House 1 was started a minute ago: its head, 60 counter feet on, is at the gate since."""
+    report(page, served, "motor_start", "a", 60.0)
 
 
 def test_what_changed_is_marked_until_it_is_seen(two_houses: Served, context: BrowserContext) -> None:

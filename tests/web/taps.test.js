@@ -161,3 +161,12 @@ test("a desk comes back to the place where it was, in the life of the server tha
   assert.equal(liveAddress("r", null, { ...page, protocol: "http:" }), "ws://box:8440/api/runs/r/live");
   assert.equal(deskAddress("booth", "a b"), "/booth?run=a+b");
 });
+
+test("a finger that bounces says it once, and one that means it again says it again", () => {
+  const { made } = outbox();
+  made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(1));
+  made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(1.2));
+  made.tap({ kind: "lamp_lit", station: "h5" }, ZERO, at(1.3));
+  made.tap({ kind: "lamp_lit", station: "h5" }, ZERO, at(1.9));
+  assert.deepEqual(made.taps.map(({ event }) => event.t.slice(20)), ["000Z", "300Z", "900Z"]);
+});

@@ -54,6 +54,12 @@ export class Kept {
     return kept.filter((each) => each.run === run).map(({ tap }) => tap);
   }
 
+  /** Other runs for which taps still wait here. @param {string} run @returns {Promise<string[]>} */
+  async otherRuns(run) {
+    const all = /** @type {KeptTap[]} */ ((await this.#ask("taps", "readonly", (store) => store.getAll())) ?? []);
+    return [...new Set(all.filter((each) => each.run !== run && each.tap.state === "waiting").map((each) => each.run))];
+  }
+
   /** A tap keeps its first place in the order, whatever is written of it later. @param {string} run @param {Tap} tap */
   async putTap(run, tap) {
     const place = this.place;

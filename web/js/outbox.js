@@ -1,7 +1,7 @@
 // @ts-check
 // Sends this desk's taps, in their order and one at a time, with the same ids until each is answered: a tap is taken once or not at all.
 
-import { answered, confirmed, movedBack, tapEvent, unsent, withTap } from "./taps.js";
+import { answered, confirmed, isEcho, movedBack, tapEvent, unsent, withTap } from "./taps.js";
 
 /**
  * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
@@ -13,6 +13,7 @@ import { answered, confirmed, movedBack, tapEvent, unsent, withTap } from "./tap
  * @property {(id: string) => void} drop
  */
 
+const ECHO_S = 0.5; // a finger that bounces is quicker, one that means it again slower: chosen
 const AGAIN_MS = 2000; // after the server said that it may be tried again: chosen
 
 export class Outbox {
@@ -36,9 +37,10 @@ export class Outbox {
     this.#sendNext();
   }
 
-  /** A tap, made now: it keeps this time however late it is sent. @param {Observation} what @param {string} zero @param {Instant} when */
-  tap(what, zero, when) {
-    this.#add(tapEvent(what, zero, when));
+  /** A tap, made now: it keeps this time however late it is sent. @param {Observation} what @param {string} zero @param {Instant} when @param {number} [speed] of the run's clock */
+  tap(what, zero, when, speed = 1) {
+    const event = tapEvent(what, zero, when);
+    if (!isEcho(this.taps, event, ECHO_S * speed)) this.#add(event);
   }
 
   /** Takes one tap back, and says the same of `back_s` earlier. @param {ObservedEvent} event @param {number} back_s @param {string} zero @param {Instant} when now */

@@ -41,6 +41,14 @@ function rounded(seconds) {
   return Math.round(seconds * 1000) / 1000;
 }
 
+/** Whether a tap is a finger that bounced: the same again at once. @param {Tap[]} taps @param {ObservedEvent} event @param {number} within_s seconds of the run */
+export function isEcho(taps, event, within_s) {
+  const last = taps[taps.length - 1]?.event;
+  if (!last || Date.parse(event.t) - Date.parse(last.t) >= within_s * 1000) return false;
+  const keys = /** @type {const} */ (["kind", "station", "mark", "seconds", "retracts", "alarm", "text", "by"]);
+  return keys.every((key) => event[key] === last[key]);
+}
+
 /** @param {Tap[]} taps @param {ObservedEvent} event @returns {Tap[]} */
 export function withTap(taps, event) {
   return [...taps, { event, state: "waiting", reason: "" }];

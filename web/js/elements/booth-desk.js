@@ -38,6 +38,7 @@ export class BoothDesk extends LitElement {
     trouble: { attribute: false },
     taps: { attribute: false },
     keepsTaps: { attribute: false },
+    otherRuns: { attribute: false },
     account: { attribute: false },
     by: { attribute: false },
     booth: { attribute: false },
@@ -130,6 +131,9 @@ export class BoothDesk extends LitElement {
         background: var(--surface);
         border-top: 3px solid var(--ink-3);
       }
+      :host([lost]) .latest {
+        padding-bottom: 0.8rem;
+      }
       @media (max-width: 899px) {
         main {
           grid-template: "head" auto "do" auto "pad" auto "log" auto / minmax(0, 1fr);
@@ -152,6 +156,8 @@ export class BoothDesk extends LitElement {
     /** Taps of this desk. @type {import("../taps.js").Tap[]} */
     this.taps = [];
     this.keepsTaps = true;
+    /** Other runs for which taps wait on this device. @type {string[]} */
+    this.otherRuns = [];
     /** For whom the device is paired. @type {string | null} */
     this.account = null;
     /** Who taps; empty for nobody in particular, null where it was never asked. @type {string | null} */
@@ -213,7 +219,7 @@ export class BoothDesk extends LitElement {
         <desk-links .run=${state.info.run} here="booth"></desk-links>
       </div>
       <section class="latest" aria-label="Answer">
-        <tablet-notices .sound=${this.sound} .awake=${this.awake} .shell=${this.shell} .keepsTaps=${this.keepsTaps}></tablet-notices>
+        <tablet-notices .sound=${this.sound} .awake=${this.awake} .shell=${this.shell} .keepsTaps=${this.keepsTaps} .otherRuns=${this.otherRuns}></tablet-notices>
         <event-log
           latest
           .lines=${latest ? [latest] : []}
@@ -263,7 +269,7 @@ export class BoothDesk extends LitElement {
           in-hand
           .alarms=${state.alarms}
           .clock=${clock}
-          .quiet=${quietText(state)}
+          .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : quietText(state)}
           @acknowledge=${this.#acknowledge}
           @shelve=${this.#shelve}
         ></alarm-board>

@@ -2,6 +2,7 @@
 // What this tablet does not do for its reader: no sound yet, a screen that may go dark, no copy of the desk.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
+import { deskAddress } from "../runs.js";
 import { shared } from "./shared.js";
 
 const SOUNDS = { on: "", off: "Sound is off: touch the screen once", none: "This browser makes no sound: look at the desk" };
@@ -18,6 +19,7 @@ export class TabletNotices extends LitElement {
     awake: { attribute: false },
     shell: { attribute: false },
     keepsTaps: { attribute: false },
+    otherRuns: { attribute: false },
   };
 
   /** @override */
@@ -34,6 +36,11 @@ export class TabletNotices extends LitElement {
         font-size: 0.95rem;
         color: var(--ink-2);
       }
+      a {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+      }
       .sound {
         color: var(--ink);
         font-weight: 700;
@@ -49,12 +56,15 @@ export class TabletNotices extends LitElement {
     /** @type {import("../shell.js").ShellState} */
     this.shell = "fetching";
     this.keepsTaps = true;
+    /** Other runs for which taps wait here. @type {string[]} */
+    this.otherRuns = [];
   }
 
   /** @override */
   render() {
     return html`<ul aria-label="What this tablet does not do">
       ${this.#missing().map(({ what, text }) => html`<li class=${what}>${text}</li>`)}
+      ${this.otherRuns.map((run) => html`<li><a href=${deskAddress("booth", run)}>Taps for ${run} wait to be sent</a></li>`)}
     </ul>`;
   }
 

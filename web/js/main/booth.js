@@ -76,11 +76,11 @@ function keepPictures(feed) {
 function wireTaps(feed, outbox) {
   const now = () => {
     const state = feed.state;
-    return state && { zero: state.info.zero, t_s: feed.now_s(), sigma_s: Math.hypot(state.info.tap_sigma_s, feed.uncertainty_s()) };
+    return state && { zero: state.info.zero, speed: state.info.speed, t_s: feed.now_s(), sigma_s: Math.hypot(state.info.tap_sigma_s, feed.uncertainty_s()) };
   };
   on("observe", (what) => {
     const when = now();
-    if (when) outbox.tap(what, when.zero, when);
+    if (when) outbox.tap(what, when.zero, when, when.speed);
   });
   on("move", ({ event, back_s }) => {
     const when = now();
@@ -119,3 +119,4 @@ wireSignals(outbox);
 keepPictures(feed);
 followFeed(desk, feed);
 outbox.restore(taps);
+void kept.otherRuns(run).then((others) => (desk.otherRuns = others));
