@@ -28,6 +28,11 @@ NOTE_SIGNALS = """() => {
 }"""
 """Notes what is shaken and sounded, which no test can feel or hear."""
 
+STARTED = """() => {
+    const { state, now_s } = document.querySelector("booth-desk");
+    return state.stations.every(({ started_s }) => started_s !== null && started_s < now_s - 0.5);
+}"""
+
 NO_LOCK = """() => Object.defineProperty(Navigator.prototype, "wakeLock", {
     value: { request: () => Promise.reject(new Error("not here")) } })"""
 LOCK = """() => Object.defineProperty(Navigator.prototype, "wakeLock", {
@@ -66,6 +71,7 @@ def test_act_and_watch_are_heard_and_felt_apart(two_houses: Served, tablet: Brow
     page.wait_for_function("() => window.shaken.length > 0 && window.heard.length > 0")
     assert booth.evaluate("() => [window.shaken, window.heard]") == [[[120]], [392]]
     booth.evaluate("() => { window.shaken = []; window.heard = []; }")
+    booth.wait_for_function(STARTED)
     touch(booth, "Motor stopped")
     booth.wait_for_function("() => window.shaken.length >= 2", timeout=READ_MS)
     assert {tuple(pattern) for pattern in booth.evaluate("() => window.shaken")} == {(300, 100, 300, 100, 600)}
