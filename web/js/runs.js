@@ -56,11 +56,7 @@ async function answerOf(address) {
   return response.json();
 }
 
-/** For whom this device is paired; null where the server knows no name or is away. @returns {Promise<string | null>} */
+/** For whom this device is paired; null for nobody by name. Throws where the server does not say. @returns {Promise<string | null>} */
 export async function accountName() {
-  try {
-    return (await answerOf("/api/me")).name ?? null;
-  } catch {
-    return null;
-  }
+  return (await answerOf("/api/me")).name ?? null;
 }

@@ -110,6 +110,7 @@ export class AlarmBoard extends LitElement {
         margin-top: 0.25rem;
       }
       .more {
+        display: flow-root;
         color: var(--ink-2);
       }
       button {

@@ -77,15 +77,11 @@ export class BoothDesk extends LitElement {
         grid-area: head;
         display: flex;
         flex-wrap: wrap;
-        align-items: center;
+        align-items: flex-start;
         gap: 0.4rem 1rem;
       }
       run-header {
         flex-basis: 100%;
-      }
-      tablet-state {
-        flex: 1 1 0;
-        min-width: 14rem;
       }
       .do {
         grid-area: do;

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
-import { isOpen } from "../taps.js";
+import { isOpen, isTap } from "../taps.js";
 import { eventInWords, sourceInWords } from "../words.js";
 import { shared } from "./shared.js";
 
@@ -41,6 +41,7 @@ export class EventLog extends LitElement {
         align-items: center;
         gap: 0.3rem 0.6rem;
         min-height: 3.2rem;
+        padding: 0.2rem 0;
         border-bottom: 1px solid var(--rule);
         font-size: 0.95rem;
         line-height: 1.25;
@@ -126,7 +127,7 @@ export class EventLog extends LitElement {
       <span>
         <span class="what">${said}</span> <time>${clockText(houseClock(info), at_s, true)}</time>
         <span class="who">${sourceInWords(event)}</span>
-        <span class="state">${state === "taken" ? "✓ " : ""}${STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>
+        ${isTap(event.source) ? html`<span class="state">${state === "taken" ? "✓ " : ""}${STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>` : nothing}
       </span>
       ${this.latest && isOpen(line) && event.kind !== "note" ? this.#back(event) : nothing}
       ${isOpen(line) ? html`<button type="button" @click=${() => this.#tell("takeback", event.id)} aria-label="Take back ${said}">Take back</button>` : nothing}

@@ -15,6 +15,7 @@ export class TabletState extends LitElement {
     by: { attribute: false },
     dark: { attribute: false },
     renaming: { state: true },
+    opened: { state: true },
   };
 
   /** @override */
@@ -23,9 +24,19 @@ export class TabletState extends LitElement {
     css`
       :host {
         display: flex;
+        flex: 1 1 0;
         flex-wrap: wrap;
         align-items: center;
         gap: 0.3rem 1rem;
+        min-width: 14rem;
+      }
+      :host([wide]) {
+        flex-basis: 100%;
+      }
+      [aria-pressed="true"] {
+        border-color: var(--ink);
+        background: var(--lit);
+        font-weight: 700;
       }
       name-form {
         flex: 1 1 22rem;
@@ -55,15 +66,25 @@ export class TabletState extends LitElement {
     this.by = null;
     this.dark = true;
     this.renaming = false;
+    this.opened = false;
+  }
+
+  /** @override */
+  updated() {
+    this.toggleAttribute("wide", this.opened || !this.#asked());
+  }
+
+  #asked() {
+    return this.account !== null || (this.by !== null && !this.renaming);
   }
 
   /** @override */
   render() {
     const { account, by } = this;
-    const asked = account !== null || (by !== null && !this.renaming);
+    const asked = this.#asked();
     return html`
       ${asked ? nothing : html`<name-form .by=${by ?? ""} @named=${this.#named}></name-form>`}
-      <details>
+      <details @toggle=${this.#toggled}>
         <summary>This tablet</summary>
         <div class="choices">
           <span>${account ?? by ? `Taps are by ${account ?? by}` : "Taps have no name"}</span>
@@ -77,6 +98,11 @@ export class TabletState extends LitElement {
         </div>
       </details>
     `;
+  }
+
+  /** @param {Event} event */
+  #toggled({ target }) {
+    this.opened = /** @type {HTMLDetailsElement} */ (target).open;
   }
 
   /** @param {CustomEvent<string>} event */

@@ -91,7 +91,13 @@ function wireTaps(feed, outbox) {
 
 wireChoices();
 void keepShell((state) => (desk.shell = state));
-void accountName().then((name) => (desk.account = name));
+void accountName().then(
+  (name) => {
+    desk.account = name;
+    choose("account", name ?? "");
+  },
+  () => (desk.account = choice("account") || null),
+);
 
 const run = await findRun(desk, async () => {
   try {
