@@ -1,35 +1,34 @@
-"""A rehearsal at the desks: what is tapped on the pad is done in the drill, and reviewed."""
+"""A rehearsal at the desks: what is tapped at the booth desk is done in the drill, and reviewed."""
 
 import json
-import re
 import signal
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
+from tests.browser.hands import choose, open_booth, tap
 from tests.browser.served import PATIENCE_S, served, written_plan
 
 pytestmark = pytest.mark.slow
 
 
-def test_a_rehearsal_is_tapped_on_the_pad_and_marked(tmp_path: Path, clean: BrowserContext) -> None:
-    """With no crew the wall shows what the person does, the pad what the lookout sees, and the review has both."""
+def test_a_rehearsal_is_tapped_at_the_booth_desk_and_reviewed(tmp_path: Path, clean: BrowserContext) -> None:
+    """With no crew the wall shows what is done, the booth desk what the lookout sees, and the review has both."""
     plan, review = written_plan(tmp_path), tmp_path / "review.json"
     arguments = ("--crew", "none", "--fault", "clean", "--seed", "3", "--speed", "10", "--review", str(review))
     with served("drill", str(plan), *arguments, "--port", "0") as server:
-        wall, pad = clean.new_page(), clean.new_page()
+        wall, booth = clean.new_page(), clean.new_page()
         wall.goto(server.desk("wall"))
-        pad.goto(server.desk("pad"))
+        open_booth(booth, server)
         expect(wall.get_by_text("Demo: a simulated run at 10 times speed")).to_be_visible()
-        pad.get_by_role("button", name=re.compile(r"^House 1\b")).click()
-        pad.get_by_role("button", name=re.compile("^Lamp lit")).click()
+        tap(booth, "Lamp lit")
         expect(wall.get_by_role("article", name="House 1")).to_contain_text("lamp lit")
-        pad.get_by_role("button", name=re.compile(r"^All the chain\b")).click()
-        pad.get_by_role("button", name=re.compile("^All motors started")).click()
+        choose(booth, "All")
+        tap(booth, "All motors started")
         expect(wall.get_by_role("article", name="House 2")).to_contain_text("rolling")
-        expect(pad.get_by_text("House 1: the first picture is at the gate")).to_be_visible(timeout=15_000)
-        pad.get_by_role("button", name=re.compile("^All motors stopped")).click()
+        expect(booth.get_by_text("House 1: the first picture is at the gate")).to_be_visible(timeout=15_000)
+        tap(booth, "All motors stopped")
         expect(wall.get_by_role("article", name="House 2")).to_contain_text("stopped")
         server.process.send_signal(signal.SIGINT)
         assert server.process.wait(PATIENCE_S) == 0

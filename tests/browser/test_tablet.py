@@ -61,7 +61,7 @@ def test_the_desk_says_that_sound_is_off_until_it_is_touched(two_houses: Served,
 
 
 def test_act_and_watch_are_heard_and_felt_apart(two_houses: Served, tablet: BrowserContext) -> None:
-    """What only drifts calls low and once; a tripped failsafe high and long, again and again until it is acknowledged."""
+    """What only drifts calls low and once; a tripped failsafe high and long, until somebody acknowledges it."""
     page = tablet.new_page()
     page.add_init_script(f"({NOTE_SIGNALS})()")
     booth = open_booth(page, two_houses, "House 2")

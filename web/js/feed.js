@@ -2,7 +2,7 @@
 // One run as a page follows it: its connection, its state, its clock.
 
 import { RunClock } from "./clock.js";
-import { Connection } from "./connection.js";
+import { Connection, SILENT_MS } from "./connection.js";
 import { liveAddress } from "./runs.js";
 import { steady } from "./steady.js";
 import { stateAfter } from "./store.js";
@@ -104,7 +104,7 @@ export class Feed {
   }
 
   /**
-   * The picture that an earlier page kept: shown with its age until the server is heard.
+   * The picture that an earlier page kept: shown as old, with its age, until the server is heard.
    * @param {import("./store.js").RunState} state @param {import("./clock.js").KeptOffset} offset @param {number} heard_wall_s the device's clock then
    */
   restore(state, offset, heard_wall_s) {
@@ -113,7 +113,7 @@ export class Feed {
     this.resume = false;
     this.clock = new RunClock(state.info.speed);
     this.clock.restore(offset, steady.now_s(), wall_s);
-    this.connection.heard_ms = steady.now_ms() - Math.max(wall_s - heard_wall_s, 0) * 1000;
+    this.connection.heard_ms = steady.now_ms() - Math.max((wall_s - heard_wall_s) * 1000, SILENT_MS + 1);
   }
 
   /** A server that was started again may keep another time. @param {import("./messages.js").Snapshot} message @param {import("./store.js").RunState | null} before */

@@ -113,6 +113,11 @@ export class BoothDesk extends LitElement {
         font-size: 1.4rem;
         color: var(--ink-2);
       }
+      a.empty {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+      }
       .fault {
         background: var(--act);
         color: var(--act-ink);
@@ -182,7 +187,8 @@ export class BoothDesk extends LitElement {
     return html`
       ${this.lost ? this.#lost() : nothing}
       <main>${state ? this.#desk(state) : html`<h1 class="unseen">Booth</h1>
-              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
+              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>
+              <a class="empty" href="/">All live runs</a>`}</main>
     `;
   }
 
