@@ -8,7 +8,7 @@ import httpx
 import pytest
 
 from server.desk.access import CONTENT_POLICY, MESSAGE_BYTES, Hosts
-from server.desk.pages import PAGES
+from server.desk.pages import PAGES, web_folder
 from server.desk.schedules import ScheduleDocument
 from server.desk.shells import worker_text
 from server.live import LiveRun
