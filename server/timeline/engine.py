@@ -4,7 +4,7 @@ It has no clock, thread, file or socket. The caller gives the time with every ca
 call again. The same events give the same state whatever order they came in and whenever the time was given.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from server.timeline.events import Event, at_us, refusal
 from server.timeline.fold import Fold
@@ -25,12 +25,7 @@ class Engine:
 
     def refusal(self, event: Event) -> str | None:
         """Say in one sentence why an event cannot be taken; None where it can, or is a copy of one already taken."""
-        known = self._track.by_id.get(event.id)
-        if known is not None:
-            return None if known == event else f"id: found '{event.id}' again with other contents; the first one stands"
-        if event.retracts is not None and event.retracts not in self._track.by_id:
-            return f"retracts: found the unknown event '{event.retracts}'; accepted the id of an event of this run"
-        return refusal(event, self.plan)
+        return refusal_among(event, self._track.by_id, self.plan)
 
     def take(self, event: Event, now_us: int) -> None:
         """Take an event that `refusal` did not refuse, however late, and move on to `now_us`.
@@ -54,6 +49,16 @@ class Engine:
     def view(self) -> RunView:
         """The whole run as of the latest time given."""
         return view_of(self._fold)
+
+
+def refusal_among(event: Event, known: Mapping[str, Event], plan: Plan) -> str | None:
+    """Say why an event cannot join those known by id; None where it can, or is a copy of one of them."""
+    same = known.get(event.id)
+    if same is not None:
+        return None if same == event else f"id: found '{event.id}' again with other contents; the first one stands"
+    if event.retracts is not None and event.retracts not in known:
+        return f"retracts: found the unknown event '{event.retracts}'; accepted the id of an event of this run"
+    return refusal(event, plan)
 
 
 def replay(plan: Plan, events: Iterable[Event], until_us: int | None = None) -> tuple[list[Record], Fold]:

@@ -47,6 +47,23 @@ class Outlook(NamedTuple):
     slack_var: list[tuple[float, float, float, float]]
 
 
+class Errors(NamedTuple):
+    """What has been learned of the errors that outlast a show, as one Gaussian: means and joint covariances.
+
+    `path_s` and `path_cov` are each path's error in seconds of film, `path_prior_var` what the plan says of it;
+    `own` and `common` the rate errors, a number to one, with their variances; `whole_var` is that of their sum.
+    """
+
+    path_s: Array
+    path_cov: Array
+    path_prior_var: Array
+    own: Array
+    own_var: Array
+    common: float
+    common_var: float
+    whole_var: Array
+
+
 class _Layout:
     """Where each unknown lies in the state, and the constant rows of the equations, for a chain of `n` stations."""
 
@@ -210,6 +227,20 @@ class Estimate:
         own, common = self._layout.n + station, self._layout.common
         cov = self._cov
         return float(cov[own, own] + 2.0 * cov[own, common] + cov[common, common])
+
+    def errors(self) -> Errors:
+        """Return what is known of path and rate errors."""
+        layout, mean, cov = self._layout, self._mean, self._cov
+        return Errors(
+            path_s=mean[layout.paths].copy(),
+            path_cov=cov[layout.paths, layout.paths].copy(),
+            path_prior_var=np.diag(layout.prior)[layout.paths].copy(),
+            own=mean[layout.own].copy(),
+            own_var=np.diag(cov)[layout.own].copy(),
+            common=float(mean[layout.common]),
+            common_var=float(cov[layout.common, layout.common]),
+            whole_var=np.asarray([self.rate_var(k) for k in range(layout.n)]),
+        )
 
     def _learn(self, row: Array, innovation: float, sigma_s: float) -> bool:
         gain = self._cov @ row

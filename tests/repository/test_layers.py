@@ -13,34 +13,27 @@ MODULES = {module_name(path): path for path in python_files("server", "adapters"
 # that stand side by side, desk may import live: what it serves is a live run.
 MAY_IMPORT: dict[str, set[str]] = {
     "server.cli": {
-        "server.assemble",
-        "server.commands",
-        "server.documents",
-        "server.settings",
-        "server.terminal",
+        *("server.assemble", "server.commands", "server.documents", "server.settings", "server.terminal"),
         "server.timeline",
     },
     "server.commands": {
-        "server.access",
-        "server.assemble",
-        "server.clock",
-        "server.desk.listening",
-        "server.documents",
-        "server.settings",
-        "server.terminal",
+        *("server.access", "server.assemble", "server.clock", "server.desk.listening", "server.documents"),
+        *("server.printing", "server.review", "server.runlog", "server.settings", "server.terminal"),
         "server.timeline",
     },
     "server.assemble": {"server", "adapters"},
     "server.demonstration": {"server.timeline"},
     "server.entrance": {"server.access", "server.clock", "server.desk", "server.settings", "server.terminal"},
-    "server.terminal": {"server.access", "server.documents", "server.timeline"},
-    "server.desk": {"server.access", "server.live", "server.timeline"},
+    "server.terminal": {"server.access", "server.documents", "server.review", "server.timeline"},
+    "server.desk": {"server.access", "server.live", "server.printing", "server.review", "server.timeline"},
     "server.live": {"server.clock", "server.timeline"},
+    "server.review": {"server.timeline"},
     "server.runlog": {"server.access", "server.timeline"},
     "server.access": set(),
     "adapters": {"server.timeline"},
     "server.clock": set(),
     "server.documents": set(),
+    "server.printing": set(),
     "server.settings": set(),
     "server.timeline": set(),
     "server": set(),
@@ -52,6 +45,8 @@ PURE = {
     "heapq", "itertools", "json", "math", "numpy", "operator", "pydantic", "re", "statistics", "string", "textwrap",
     "tomllib", "types", "typing", "zoneinfo",
 }  # fmt: skip
+# What makes texts and files in memory; nothing of it is read or written anywhere.
+PURE_ON_PAPER = PURE | {"csv", "html", "io", "tomlkit", "zipfile"}
 IMPURE_NAMES = {"__import__", "breakpoint", "eval", "exec", "input", "open", "print"}
 IMPURE_METHODS = {".now", ".utcnow", ".today", ".read_text", ".read_bytes", ".write_text", ".write_bytes", ".random"}
 
@@ -105,6 +100,14 @@ def test_the_timeline_imports_only_what_is_pure(module: str) -> None:
     """The engine has no clock, thread, file, socket or chance: a show, a recording and a drill are the same code."""
     outside = {name.split(".")[0] for name in imported(MODULES[module])} - {"server"}
     assert outside - PURE == set()
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "server.review")])
+def test_going_through_a_run_is_pure_too(module: str) -> None:
+    """The same run gives the same account, wherever and whenever it is opened."""
+    outside = {name.split(".")[0] for name in imported(MODULES[module])} - {"server"}
+    assert outside - PURE_ON_PAPER == set()
+    assert read_names(MODULES[module]) & (IMPURE_NAMES | IMPURE_METHODS) == set()
 
 
 @pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "server.timeline")])

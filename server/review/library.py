@@ -1,0 +1,223 @@
+"""The library of runs: one line a run, found by date, plan, house and trouble."""
+
+import json
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any, Final, NamedTuple, Protocol
+
+from server.review.reading import Reading
+from server.timeline.events import rfc3339
+from server.timeline.plan import Plan, PlanFaults, parse_plan
+from server.timeline.schedule import house_clock
+
+COUNTED_BY: Final = "1"
+"""What summaries are counted by; another number makes them all again. Raise it when the engine tells other alarms."""
+
+
+class StoredRun(Protocol):
+    """One run as a log gives it back."""
+
+    @property
+    def run_id(self) -> str: ...
+    @property
+    def plan_name(self) -> str: ...
+    @property
+    def plan_text(self) -> str: ...
+    @property
+    def created(self) -> datetime: ...
+
+
+class Extent(Protocol):
+    """How much a run holds."""
+
+    @property
+    def events(self) -> int: ...
+    @property
+    def last_arrived(self) -> datetime | None: ...
+
+
+class Archived(Protocol):
+    """When a run was put away, and by whom."""
+
+    @property
+    def at(self) -> datetime: ...
+    @property
+    def by(self) -> str | None: ...
+
+
+class Summary(Protocol):
+    """What was counted of a run when it had so many events."""
+
+    @property
+    def events(self) -> int: ...
+    @property
+    def made_by(self) -> str: ...
+    @property
+    def body(self) -> str: ...
+
+
+class Shelf(Protocol):
+    """What a library needs of a log; every mapping is by run."""
+
+    def runs(self) -> Sequence[StoredRun]: ...
+    def extents(self) -> Mapping[str, Extent]: ...
+    def archived(self) -> Mapping[str, Archived]: ...
+    def summaries(self) -> Mapping[str, Summary]: ...
+
+
+class LibraryLine(NamedTuple):
+    """One run as the library shows it.
+
+    `plan` is None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often
+    people were told of each kind of alarm, None where that was not counted yet. `archived` is when it was put away, and
+    by whom.
+    """
+
+    run: str
+    plan_name: str
+    plan: Plan | None
+    fault: str | None
+    created: datetime
+    events: int
+    last_arrived: datetime | None
+    live: bool
+    archived: tuple[datetime, str | None] | None
+    trouble: Mapping[str, int] | None
+
+    @property
+    def day(self) -> date:
+        """The house's day of its planned start; the day it was written down where its plan cannot be read."""
+        return self.created.date() if self.plan is None else house_clock(self.plan, 0.0).date()
+
+    @property
+    def houses(self) -> Sequence[str]:
+        """The houses of its chain, in film order."""
+        return () if self.plan is None else [station.house for station in self.plan.stations]
+
+
+class Wanted(NamedTuple):
+    """What is looked for; None asks for nothing. Days are the house's, both included.
+
+    `text` is looked for in run, title, site and plan file, `plan` in title and plan file, whatever the case. `house` is
+    exact; `trouble` an alarm kind, or `any`. `archived` is None for all runs.
+    """
+
+    first_day: date | None = None
+    last_day: date | None = None
+    text: str | None = None
+    plan: str | None = None
+    house: str | None = None
+    trouble: str | None = None
+    archived: bool | None = False
+
+    def matches(self, line: LibraryLine) -> bool:
+        """Whether a line is one of those looked for; one whose trouble was not counted yet has none."""
+        title, site = (line.plan.title, line.plan.site or "") if line.plan else ("", "")
+        return (
+            (self.first_day is None or line.day >= self.first_day)
+            and (self.last_day is None or line.day <= self.last_day)
+            and _has(self.text, line.run, title, site, line.plan_name)
+            and _has(self.plan, title, line.plan_name)
+            and (self.house is None or self.house in line.houses)
+            and self._has_trouble(line)
+            and (self.archived is None or self.archived is (line.archived is not None))
+        )
+
+    def _has_trouble(self, line: LibraryLine) -> bool:
+        if self.trouble is None:
+            return True
+        trouble = line.trouble or {}
+        return bool(trouble) if self.trouble == "any" else self.trouble in trouble
+
+
+def _has(wanted: str | None, *texts: str) -> bool:
+    return wanted is None or any(wanted.casefold() in text.casefold() for text in texts)
+
+
+@lru_cache(maxsize=1024)
+def plan_or_fault(text: str, name: str) -> tuple[Plan | None, str | None]:
+    """The plan of a text, or the first of its faults."""
+    try:
+        return parse_plan(text, name), None
+    except PlanFaults as faults:
+        return None, faults.faults[0]
+
+
+def trouble_of(reading: Reading) -> dict[str, int]:
+    """How often people were told of each kind of alarm."""
+    return dict(sorted(Counter(one.kind for one in reading.walk.spans if one.cause is None).items()))
+
+
+def body_from_trouble(trouble: Mapping[str, int]) -> str:
+    """What is kept of it in the log."""
+    return json.dumps(trouble)
+
+
+def trouble_from_body(body: str) -> dict[str, int]:
+    """The same, read again."""
+    return {str(kind): int(times) for kind, times in json.loads(body).items()}
+
+
+def lines_of(shelf: Shelf, live: Collection[str] = ()) -> list[LibraryLine]:
+    """Every run of a log, the newest show first; `live` are the runs that go on."""
+    extents, archived, summaries = shelf.extents(), shelf.archived(), shelf.summaries()
+    lines = [
+        _line(run, extents.get(run.run_id), archived.get(run.run_id), summaries.get(run.run_id), run.run_id in live)
+        for run in shelf.runs()
+    ]
+    return sorted(lines, key=lambda line: (line.day, line.created, line.run), reverse=True)
+
+
+def _line(
+    run: StoredRun, extent: Extent | None, archived: Archived | None, summary: Summary | None, live: bool
+) -> LibraryLine:
+    plan, fault = plan_or_fault(run.plan_text, run.plan_name)
+    events = extent.events if extent else 0
+    counted = summary is not None and (summary.events, summary.made_by) == (events, COUNTED_BY)
+    return LibraryLine(
+        run=run.run_id,
+        plan_name=run.plan_name,
+        plan=plan,
+        fault=fault,
+        created=run.created,
+        events=events,
+        last_arrived=extent.last_arrived if extent else None,
+        live=live,
+        archived=(archived.at, archived.by) if archived else None,
+        trouble=trouble_from_body(summary.body) if summary and counted else None,
+    )
+
+
+def is_uncounted(line: LibraryLine) -> bool:
+    """Whether a line's trouble is yet to be counted; a live run's is when it is over."""
+    return line.trouble is None and line.plan is not None and not line.live
+
+
+def archived_json(at: datetime, by: str | None) -> dict[str, Any]:
+    """When a run was put away and by whom, as programs get it."""
+    return {"at": rfc3339(at), "by": by}
+
+
+def line_json(line: LibraryLine) -> dict[str, Any]:
+    """A line as programs get it."""
+    plan = line.plan
+    return {
+        "run": line.run,
+        "title": plan and plan.title,
+        "site": plan and plan.site,
+        "plan_name": line.plan_name,
+        "timezone": plan and plan.timezone,
+        "zero": plan and rfc3339(plan.zero),
+        "day": line.day.isoformat(),
+        "created": rfc3339(line.created),
+        "stations": [station.id for station in plan.stations] if plan else [],
+        "houses": list(line.houses),
+        "events": line.events,
+        "last_arrived": rfc3339(line.last_arrived) if line.last_arrived else None,
+        "live": line.live,
+        "archived": archived_json(*line.archived) if line.archived else None,
+        "trouble": line.trouble,
+        "fault": line.fault,
+    }
