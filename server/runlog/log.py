@@ -4,44 +4,27 @@ import asyncio
 import sqlite3
 from datetime import datetime
 from pathlib import Path
-from typing import Any, NamedTuple
 
 import orjson
-from sqlalchemy import Connection, Engine, Row, bindparam, create_engine, func, insert, make_url, select
+from sqlalchemy import Connection, Engine, bindparam, create_engine, func, insert, make_url, select
 
 from server.runlog import sqlite
-from server.runlog.faults import ELSEWHERE, RunLogFault, told_plainly
+from server.runlog.faults import RunLogFault, told_plainly
+from server.runlog.library import LibraryTable
 from server.runlog.migrations import upgrade
 from server.runlog.pairings import PairingTable
+from server.runlog.stored import StoredRuns
 from server.runlog.tables import events, runs
 from server.runlog.writer import Writer
-from server.timeline.events import Event, EventFault, event_from_json, json_from_event, rfc3339, time_from_rfc3339
+from server.timeline.events import Event, json_from_event, rfc3339
 
 
-class StoredRun(NamedTuple):
-    """One run of the log, with the whole text of its plan."""
-
-    run_id: str
-    plan_name: str
-    plan_text: str
-    created: datetime
-
-
-class StoredEvent(NamedTuple):
-    """One event of the log: `seq` counts from 1 in its run, `arrived` is the run's time at which it was taken."""
-
-    seq: int
-    event: Event
-    arrived: datetime
-
-
-class RunLog:
+class RunLog(StoredRuns):
     """One log, open. Reads may come from any thread; writes go through one thread and share commits."""
 
     def __init__(self, engine: Engine, place: str, lock: sqlite3.Connection | None) -> None:
         """Use `open`, which makes the parts."""
-        self._engine = engine
-        self._place = place
+        super().__init__(engine, place)
         self._lock = lock
         self._last_seq: dict[str, int] = {}
         self._writer = Writer(
@@ -68,6 +51,11 @@ class RunLog:
         """The paired devices, which are kept beside the runs."""
         return PairingTable(self._engine, self._writer, self._place)
 
+    @property
+    def library(self) -> LibraryTable:
+        """What is written of whole runs."""
+        return LibraryTable(self._writer, self._last_seq)
+
     def close(self) -> None:
         """Write what was asked for, and let go of the database and its folder."""
         self._writer.close()
@@ -81,20 +69,6 @@ class RunLog:
         if any(stored.run_id == run_id for stored in self.runs()):
             raise RunLogFault(f"The log in {self._place} has a run {run_id} already: name the new one otherwise.")
         self._writer.ask(lambda connection: connection.execute(insert(runs).values(row)).rowcount).result()
-
-    def runs(self) -> list[StoredRun]:
-        """Every run, the oldest first. Raises RunLogFault."""
-        with told_plainly(self._place), self._engine.connect() as connection:
-            return [_run(row) for row in connection.execute(select(runs).order_by(runs.c.created, runs.c.id))]
-
-    def events(self, run_id: str) -> list[StoredEvent]:
-        """The events of a run, in the order in which they were taken; none for a run that is not there.
-
-        Raises RunLogFault, also for an event that this program does not know.
-        """
-        asked = select(events).where(events.c.run == run_id).order_by(events.c.seq)
-        with told_plainly(self._place), self._engine.connect() as connection:
-            return [self._event(row) for row in connection.execute(asked)]
 
     def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]:
         """Begin to write an event of a run; call it in the running loop.
@@ -116,22 +90,9 @@ class RunLog:
         self._last_seq[run_id] = seq
         return seq
 
-    def _event(self, row: Row[Any]) -> StoredEvent:
-        try:
-            return StoredEvent(row.seq, event_from_json(row.body), time_from_rfc3339(row.arrived))
-        except EventFault as fault:
-            raise RunLogFault(
-                f"The log in {self._place} has an event that this Festoon cannot read, number {row.seq} of {row.run}"
-                f" ({fault}): start the Festoon that wrote it, or {ELSEWHERE}."
-            ) from fault
-
 
 _LAST_SEQ = select(func.coalesce(func.max(events.c.seq), 0)).where(events.c.run == bindparam("run_id"))
 _INSERT = insert(events)
-
-
-def _run(row: Row[Any]) -> StoredRun:
-    return StoredRun(row.id, row.plan_name, row.plan_text, time_from_rfc3339(row.created))
 
 
 def _upgraded_engine(url: str, place: str) -> Engine:

@@ -68,7 +68,29 @@ def _pairings(connection: Connection) -> None:
     old.create_all(connection)
 
 
-MIGRATIONS: tuple[Migration, ...] = (_first_tables, _pairings)
+def _library(connection: Connection) -> None:
+    """Version 3: runs that were put away, and what was counted of runs."""
+    new = MetaData()
+    Table("runs", new, Column("id", String(200), primary_key=True))
+    Table(
+        "archived",
+        new,
+        Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+        Column("at", String(40), nullable=False),
+        Column("by", String(200), nullable=True),
+    )
+    Table(
+        "summaries",
+        new,
+        Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+        Column("events", Integer, nullable=False),
+        Column("made_by", String(40), nullable=False),
+        Column("body", Text, nullable=False),
+    )
+    new.create_all(connection)
+
+
+MIGRATIONS: tuple[Migration, ...] = (_first_tables, _pairings, _library)
 
 
 def version_of(connection: Connection) -> int:

@@ -40,5 +40,24 @@ pairings = Table(
 )
 """One row a paired device, kept when it is withdrawn. Of its secret there is the hash alone."""
 
+archived = Table(
+    "archived",
+    metadata,
+    Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+    Column("at", String(40), nullable=False),
+    Column("by", String(200), nullable=True),
+)
+"""One row a run that was put away: when, and by whom if it was said. Its events stay."""
+
+summaries = Table(
+    "summaries",
+    metadata,
+    Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+    Column("events", Integer, nullable=False),
+    Column("made_by", String(40), nullable=False),
+    Column("body", Text, nullable=False),
+)
+"""What was counted of a run when it had so many `events`, by a Festoon of version `made_by`; it can be made again."""
+
 versions = Table("festoon_log", metadata, Column("version", Integer, nullable=False))
 """One row: the number of the last migration."""
