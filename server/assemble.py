@@ -24,10 +24,11 @@ from adapters.drill.rehearsal import Rehearsal, surprise
 from adapters.drill.review import review_of
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
-from server.demonstration import plan_for_fingers, plan_moved_to
+from server.demonstration import plan_for_fingers, plan_moved_to, text_of
 from server.desk.app import create_app
 from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
+from server.desk.records import Past
 from server.desk.tls import SiteCertificate
 from server.entrance import FAULTS as ENTRANCE_FAULTS
 from server.entrance import Entrance, certificate_from_files, entrance
@@ -144,7 +145,8 @@ def rehearse(
         closing(RunLog.open(folder)) as log,
         entrance(log.devices, folder, port) as way_in,
     ):
-        run = HeardRun(_stored_run(log, PlanFile(file.name, file.text, plan), tell), plan, clock, log, Hub(), demo=True)
+        run_id = _stored_run(log, PlanFile(file.name, text_of(plan, file.text), plan), tell)
+        run = HeardRun(run_id, plan, clock, log, Hub(), demo=True)
 
         def review() -> str:
             if not done:
@@ -157,7 +159,7 @@ def rehearse(
         run.hear = feed.hear
         for line in briefing_of(rehearsal.duties, asked.seed):
             tell(line)
-        _serve([Show(run, clock, feed)], way_in, tell, opened)
+        _serve(log, [Show(run, clock, feed)], way_in, tell, opened)
         review()
 
 
@@ -204,7 +206,7 @@ def demonstrate(port: socket.socket, rate: float, tell: Tell, opened: Open | Non
     plan = plan_moved_to(file.plan, clock.now())
     shown = Played(demo_events(plan, DEMO_SEED), clock.now(), rate, demo=True)
     with tempfile.TemporaryDirectory(prefix="festoon-", ignore_cleanup_errors=True) as folder:
-        serve([PlanFile(file.name, file.text, plan)], port, folder, shown, tell, opened)
+        serve([PlanFile(file.name, text_of(plan, file.text), plan)], port, folder, shown, tell, opened)
 
 
 def demo_plan() -> PlanFile:
@@ -226,22 +228,26 @@ def serve(
     certificate: SiteCertificate | None = None,
     at_terminal: bool = False,
 ) -> None:
-    """Show the runs of `plans` on `port` until a signal ends it; `data` is the folder or database URL of the log.
+    """Show the runs of `plans`, if any, and the log on `port` until a signal ends it.
+
+    `data` is the folder or database URL of the log.
 
     `played` brings the events of every one of them. `tell` gets what the person who started it should read, a line at a
     time; `opened` the address of the first wall when it is there. With a `certificate` it speaks TLS; `at_terminal`
     says that what is told is not kept. Raises one of FAULTS.
     """
     with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:
-        _serve([_show(log, file, played, tell) for file in plans], way_in, tell, opened, at_terminal=at_terminal)
+        shows = [_show(log, file, played, tell) for file in plans]
+        _serve(log, shows, way_in, tell, opened, at_terminal=at_terminal)
 
 
 def _serve(
-    shows: Sequence[Show], way_in: Entrance, tell: Tell, opened: Open | None, *, at_terminal: bool = False
+    log: RunLog, shows: Sequence[Show], way_in: Entrance, tell: Tell, opened: Open | None, *, at_terminal: bool = False
 ) -> None:
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     runs = {show.run.run_id: show.run for show in shows}
-    app = create_app(runs, way_in.hosts, web_folder(), way_in.doorkeeper, lambda: way_in.others)
+    past = Past(log, lambda: Clock().now(), (RunLogFault,))
+    app = create_app(runs, way_in.hosts, web_folder(), way_in.doorkeeper, lambda: way_in.others, past=past)
     context = way_in.certificate.context if way_in.certificate else None
     server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal), context)
     with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
@@ -276,13 +282,15 @@ def _tell_addresses(
     here = way_in.here
     for run_id in run_ids:
         tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  booth  {here}/booth?run={run_id}")
-    tell(f"all runs\n  lobby  {here}/lobby")
+    if run_ids:
+        tell(f"all runs\n  lobby  {here}/lobby")
+    tell(f"the log\n  debrief {here}/debrief")
     how = way_in.how_to_pair(at_terminal=at_terminal)
     if how is not None:
         tell(how)
     tell("Stop with Ctrl-C.")
     if opened is not None:
-        opened(f"{here}/wall?run={run_ids[0]}")
+        opened(f"{here}/wall?run={run_ids[0]}" if run_ids else f"{here}/debrief")
 
 
 def _show(log: RunLog, file: PlanFile, played: Played | None, tell: Tell) -> Show:

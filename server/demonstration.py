@@ -2,12 +2,18 @@
 
 import math
 from datetime import datetime, timedelta
+from typing import Any
 
-from server.timeline.plan import Plan, Station
+import tomlkit
+
+from server.timeline.plan import Plan, Station, parse_plan
 from server.timeline.schedule import advertised_s, house_clock
 
 LEAD_S = 120.0
 """The motors start at least this long, of the run's time, after the demonstration does: chosen, for the first lamps."""
+
+FINGERS = ("tap_lag_s", "tap_sigma_s", "start_grace_s")
+"""What a plan says of how fast people are."""
 
 
 def plan_moved_to(plan: Plan, now: datetime) -> Plan:
@@ -21,9 +27,23 @@ def plan_moved_to(plan: Plan, now: datetime) -> Plan:
 
 def plan_for_fingers(plan: Plan, rate: float) -> Plan:
     """The same show for people who tap while it runs `rate` times as fast: a finger is as many times as late."""
-    names = ("tap_lag_s", "tap_sigma_s", "start_grace_s")
-    timing = plan.timing.model_copy(update={name: getattr(plan.timing, name) * rate for name in names})
+    timing = plan.timing.model_copy(update={name: getattr(plan.timing, name) * rate for name in FINGERS})
     return _changed(plan, timing=timing)
+
+
+def text_of(plan: Plan, text: str) -> str:
+    """The text of the plan that `plan` was made of by the functions above, changed to say what it says."""
+    before = parse_plan(text, plan.title)
+    document = tomlkit.parse(text.removeprefix("\ufeff"))
+    timing: Any = document["timing"]
+    for name in ("motors_at", *FINGERS):
+        if getattr(before.timing, name) != getattr(plan.timing, name):
+            timing[name] = getattr(plan.timing, name)
+    stations: Any = document["stations"]
+    for table, station in zip(stations, plan.stations, strict=True):
+        if station.advertised is not None:
+            table["advertised"] = station.advertised
+    return tomlkit.dumps(document)
 
 
 def _changed(plan: Plan, **fields: object) -> Plan:

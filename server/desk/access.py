@@ -30,6 +30,10 @@ HEADERS = {
 MESSAGE_BYTES = 16_384
 """What anybody may say at once. Chosen: an event of formats.md is under 3 kB."""
 
+FILES_COME_TO = "/api/recordings"
+FILE_BYTES = 8_000_000
+"""What a recording may have that is dropped on a page, with its plan. Chosen: a three-hour show has some 200 kB."""
+
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 """RFC 9110, 9.2.1, without TRACE, which nothing here answers."""
 
@@ -108,7 +112,8 @@ class Guard:
         origin = headers.get("origin")
         if origin is not None and not _is_own(origin, host, scope["scheme"]):
             return 403, f"A page from {origin!r} may not speak to this server."
-        return _size_fault(headers) if scope["type"] == "http" else None
+        most = FILE_BYTES if scope["path"] == FILES_COME_TO else MESSAGE_BYTES
+        return _size_fault(headers, most) if scope["type"] == "http" else None
 
 
 def _is_own(origin: str, host: str, scheme: str) -> bool:
@@ -120,12 +125,12 @@ def _is_own(origin: str, host: str, scheme: str) -> bool:
     return page.netloc.lower() == host.lower() and (page.scheme == "https" or scheme not in {"https", "wss"})
 
 
-def _size_fault(headers: Headers) -> tuple[int, str] | None:
+def _size_fault(headers: Headers, most: int) -> tuple[int, str] | None:
     length = headers.get("content-length", "")
     if not length.isdigit() or "transfer-encoding" in headers:
         return 411, "A request that reports something says how long it is (Content-Length)."
-    if int(length) > MESSAGE_BYTES:
-        return 413, f"This request has {length} bytes; accepted are at most {MESSAGE_BYTES}."
+    if int(length) > most:
+        return 413, f"This request has {length} bytes; accepted are at most {most}."
     return None
 
 

@@ -8,10 +8,17 @@ from starlette.types import Scope
 
 from server.access import Doorkeeper
 from server.desk.access import Guard, Hosts
+from server.desk.changes import change_routes
+from server.desk.corrections import Corrections
+from server.desk.debriefs import debrief_routes
+from server.desk.exports import export_routes
+from server.desk.lessons import lesson_routes
+from server.desk.library import library_routes
 from server.desk.messages import DeskMessage, ServerMessage
 from server.desk.pages import Files, page_routes
 from server.desk.pairings import Others, pairing_routes
-from server.desk.refusals import tell_faults
+from server.desk.records import Past, Records
+from server.desk.refusals import tell_as_unavailable, tell_faults
 from server.desk.routes import run_routes
 from server.desk.shells import shell_routes
 from server.desk.visitors import Door, is_this_computer
@@ -25,17 +32,20 @@ def create_app(
     doorkeeper: Doorkeeper,
     others: Others,
     is_here: Callable[[Scope], bool] = is_this_computer,
+    past: Past | None = None,
 ) -> DeskMiddleware:
     """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
 
     `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
-    `pairing_routes`.
+    `pairing_routes`, and `past` is where debriefs find runs; without it there are none.
     """
-    door = Door(create_api(runs, web, doorkeeper, others), doorkeeper, web, is_here)
+    door = Door(create_api(runs, web, doorkeeper, others, past), doorkeeper, web, is_here)
     return DeskMiddleware(Guard(door, hosts))
 
 
-def create_api(runs: Mapping[str, LiveRun], web: Path, doorkeeper: Doorkeeper, others: Others) -> FastAPI:
+def create_api(
+    runs: Mapping[str, LiveRun], web: Path, doorkeeper: Doorkeeper, others: Others, past: Past | None = None
+) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     files = Files(directory=web, check_dir=False)
@@ -43,10 +53,22 @@ def create_api(runs: Mapping[str, LiveRun], web: Path, doorkeeper: Doorkeeper, o
     api.include_router(shell_routes(web))
     api.include_router(run_routes(runs))
     api.include_router(pairing_routes(doorkeeper, others))
+    if past is not None:
+        _include_past(api, runs, past)
     api.mount("/static", files)
     tell_faults(api)
     _describe_messages(api)
     return api
+
+
+def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past) -> None:
+    tell_as_unavailable(api, past.faults)
+    records = Records(past.log)
+    api.include_router(library_routes(records, runs, past.now))
+    api.include_router(debrief_routes(records, runs))
+    api.include_router(export_routes(records))
+    api.include_router(lesson_routes(records))
+    api.include_router(change_routes(records, Corrections(past.log, runs, past.now)))
 
 
 def _describe_messages(api: FastAPI) -> None:

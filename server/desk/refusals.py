@@ -1,5 +1,6 @@
 """What goes wrong at a request, as one sentence: `{"reason": …}`."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from fastapi import FastAPI, Request, WebSocket
@@ -40,6 +41,16 @@ def tell_faults(api: FastAPI) -> None:
     @api.exception_handler(Exception)
     async def tell_failure(_request: Request, _error: Exception) -> JSONResponse:
         return JSONResponse({"reason": "The server failed at this request; its own output says how."}, 500)
+
+
+def tell_as_unavailable(api: FastAPI, kinds: Iterable[type[Exception]]) -> None:
+    """Have errors of these kinds, each one sentence, told with 503: the same may be asked again later."""
+
+    async def tell(_request: Request, error: Exception) -> JSONResponse:
+        return JSONResponse({"reason": str(error)}, 503)
+
+    for kind in kinds:
+        api.add_exception_handler(kind, tell)
 
 
 async def turn_away(socket: WebSocket, code: int, reason: str) -> None:

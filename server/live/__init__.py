@@ -23,7 +23,9 @@ from server.live.desks import Desk, Message, message_from_text
 from server.live.frames import UVICORN_OPTIONS, DeskMiddleware, desk_from_scope
 from server.live.heard import HeardRun
 from server.live.hub import Hub
-from server.live.run import LiveRun, Refused, Taken
+from server.live.information import run_info
+from server.live.picture import Picture
+from server.live.run import LiveRun, Refused, Taken, untimely
 from server.live.talk import converse, event_from_desk
 
 __all__ = [
@@ -34,10 +36,13 @@ __all__ = [
     "Hub",
     "LiveRun",
     "Message",
+    "Picture",
     "Refused",
     "Taken",
     "converse",
     "desk_from_scope",
     "event_from_desk",
     "message_from_text",
+    "run_info",
+    "untimely",
 ]

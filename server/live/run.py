@@ -92,6 +92,16 @@ class Timeline(Protocol):
     def view(self) -> RunView: ...
 
 
+def untimely(event: Event, plan: Plan, now_s: float) -> str | None:
+    """Say why an event cannot have happened when it says, as of `now_s` after the plan's zero; None where it can."""
+    at_s = (event.t - plan.zero).total_seconds()
+    if at_s > now_s + AHEAD_S:
+        return f"t is {at_s - now_s:.1f} s in the future; accepted is up to {AHEAD_S:.0f} s"
+    if at_s < -BEFORE_S:
+        return f"t is more than {BEFORE_S / 3600:.0f} h before the motors start at {rfc3339(plan.zero)}"
+    return None
+
+
 class LiveRun:
     """One run, from its log on.
 
@@ -204,16 +214,7 @@ class LiveRun:
     def _refusal(self, event: Event) -> str | None:
         if event.id in self._taken:
             return f"id: found {event.id!r} again with other contents; the first one stands"
-        return self._untimely(event) or self._guarded(lambda: self._engine.refusal(event))
-
-    def _untimely(self, event: Event) -> str | None:
-        at_s = (event.t - self.plan.zero).total_seconds()
-        now_s = self.now_s()
-        if at_s > now_s + AHEAD_S:
-            return f"t is {at_s - now_s:.1f} s in the future; accepted is up to {AHEAD_S:.0f} s"
-        if at_s < -BEFORE_S:
-            return f"t is more than {BEFORE_S / 3600:.0f} h before the motors start at {rfc3339(self.plan.zero)}"
-        return None
+        return untimely(event, self.plan, self.now_s()) or self._guarded(lambda: self._engine.refusal(event))
 
     def _write(self, event: Event) -> asyncio.Future[Taken | Refused]:
         """Put an event on its way to the disk; the result is its answer."""

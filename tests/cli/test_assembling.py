@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 
 from server.assemble import demo_plan, run_name
-from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to
-from server.timeline.plan import Plan
+from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
+from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import advertised_s, schedule_from_plan
 from tests.live.fakes import PLAN
 
@@ -39,6 +39,16 @@ def test_the_demonstration_begins_soon_with_its_houses_on_time(later: timedelta)
         _after_motors_s(plan, k) for k in range(len(plan.stations))
     ]
     assert schedule_from_plan(moved).stations == schedule_from_plan(plan).stations
+
+
+@pytest.mark.parametrize("rate", [1.0, 4.0])
+def test_what_is_written_down_is_the_plan_that_is_shown(rate: float) -> None:
+    """The text that a moved show keeps in the log is the plan that its desks had: a debrief has the same times."""
+    file = demo_plan()
+    moved = plan_for_fingers(plan_moved_to(file.plan, file.plan.zero + timedelta(days=200, hours=3, seconds=5)), rate)
+    text = text_of(moved, file.text)
+    assert parse_plan(text, "moved") == moved
+    assert text.count("#") == file.text.count("#")
 
 
 def _after_motors_s(plan: Plan, k: int) -> float | None:

@@ -1,0 +1,140 @@
+"""The library over HTTP: the runs of the log, found, put away and removed."""
+
+import asyncio
+import logging
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date, datetime
+from typing import Annotated, Any, Literal
+
+import orjson
+from fastapi import APIRouter, Depends, HTTPException, Query, Response
+from starlette.background import BackgroundTask
+
+from server.desk.debrief_messages import ArchiveRequest, Library, LibraryRun, RemoveRequest
+from server.desk.messages import Reason
+from server.desk.records import NO_SUCH_RUN, Records
+from server.desk.visitors import Visitor, booth_of
+from server.live import LiveRun
+from server.review.library import (
+    COUNTED_BY,
+    LibraryLine,
+    Wanted,
+    body_from_trouble,
+    is_uncounted,
+    line_json,
+    lines_of,
+    trouble_of,
+)
+
+COUNTED_AT_ONCE = 3
+"""Runs gone through after one answer, two seconds each for a long show; the next answer has them. Chosen."""
+
+LIVE = "This run is live: it ends when its server is started without its plan."
+SURE = "A run is removed for good: say yes to it."
+_ANSWERS: dict[int | str, dict[str, Any]] = {404: {"model": Reason}, 409: {"model": Reason}, 422: {"model": Reason}}
+
+_log = logging.getLogger(__name__)
+
+Who = Annotated[Visitor, Depends(booth_of)]
+Whether = Literal["true", "false", "all"]
+
+
+class Counting:
+    """Counts the trouble of runs, a few at a time and never twice at once, and keeps it in the log."""
+
+    def __init__(self, records: Records) -> None:
+        self._records = records
+        self._busy = False
+        self._failed: set[str] = set()
+
+    def is_due(self, line: LibraryLine) -> bool:
+        """Whether a line's trouble is yet to be counted, and can be."""
+        return is_uncounted(line) and line.run not in self._failed
+
+    async def go_on(self, lines: Iterable[LibraryLine]) -> None:
+        """Count a few of the runs that were not counted yet; nothing where that is going on already."""
+        if self._busy:
+            return
+        self._busy = True
+        try:
+            for line in [line for line in lines if self.is_due(line)][:COUNTED_AT_ONCE]:
+                await self._keep(line.run)
+        finally:
+            self._busy = False
+
+    async def _keep(self, run_id: str) -> None:
+        try:
+            events, body = await asyncio.to_thread(self._count, run_id)
+            await self._records.log.library.keep_summary(run_id, events, COUNTED_BY, body)
+        except Exception:  # noqa: BLE001 - one run that cannot be read must not keep the others from being counted
+            self._failed.add(run_id)
+            _log.exception("run %s: its alarms cannot be counted", run_id)
+
+    def _count(self, run_id: str) -> tuple[int, str]:
+        opened = self._records.fresh(run_id)
+        return opened.version, body_from_trouble(trouble_of(opened.reading("then")))
+
+
+def library_routes(records: Records, runs: Mapping[str, LiveRun], now: Callable[[], datetime]) -> APIRouter:
+    """The routes of the library; `runs` are the live ones, `now` is the wall clock."""
+    router = APIRouter(prefix="/api/library", responses=_ANSWERS)
+    log = records.log
+    counting = Counting(records)
+
+    async def lines() -> list[LibraryLine]:
+        return await asyncio.to_thread(lines_of, log, runs)
+
+    async def line_of(run_id: str) -> LibraryLine:
+        found = [line for line in await lines() if line.run == run_id]
+        if not found:
+            raise HTTPException(404, NO_SUCH_RUN)
+        return found[0]
+
+    @router.get("", response_model=Library)
+    async def find(
+        first_day: Annotated[date | None, Query(alias="from")] = None,
+        last_day: Annotated[date | None, Query(alias="to")] = None,
+        text: str | None = None,
+        plan: str | None = None,
+        house: str | None = None,
+        trouble: str | None = None,
+        archived: Whether = "false",
+    ) -> Response:
+        """The runs that are looked for; an empty parameter asks for nothing."""
+        every = await lines()
+        put_away = None if archived == "all" else archived == "true"
+        wanted = Wanted(
+            first_day, last_day, text or None, plan or None, house or None, trouble or None, archived=put_away
+        )
+        found = [line_json(line) for line in every if wanted.matches(line)]
+        uncounted = sum(map(counting.is_due, every))
+        body = orjson.dumps({"runs": found, "uncounted": uncounted})
+        # After the answer: whoever looks for a run need not wait until others have been gone through.
+        return Response(body, media_type="application/json", background=BackgroundTask(counting.go_on, every))
+
+    @router.post("/{run_id}/archive")
+    async def archive(run_id: str, asked: ArchiveRequest, who: Who) -> LibraryRun:
+        """Put a run away, or bring it back."""
+        _refuse_live(await line_of(run_id))
+        if asked.archived:
+            await log.library.archive(run_id, now(), who.name or asked.by)
+        else:
+            await log.library.bring_back(run_id)
+        return LibraryRun.model_validate(line_json(await line_of(run_id)))
+
+    @router.post("/{run_id}/remove", status_code=204)
+    async def remove(run_id: str, asked: RemoveRequest, who: Who) -> None:
+        """Remove a run and all that was observed in it."""
+        del who
+        _refuse_live(await line_of(run_id))
+        if not asked.yes:
+            raise HTTPException(422, SURE)
+        await log.library.remove(run_id)
+        records.forget(run_id)
+
+    return router
+
+
+def _refuse_live(line: LibraryLine) -> None:
+    if line.live:
+        raise HTTPException(409, LIVE)

@@ -1,0 +1,153 @@
+"""The library of runs over HTTP."""
+
+from collections.abc import AsyncIterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from sqlalchemy import text as sql
+
+from server.desk.debrief_messages import Library
+from server.desk.library import COUNTED_AT_ONCE
+from server.live import Hub, LiveRun
+from server.runlog import RunLog
+from tests.desk.past import PLAN_TEXT, TOMORROW, client_of, fill, pair
+from tests.live.fakes import ManualClock
+
+
+@pytest.fixture
+async def log(tmp_path: Path) -> AsyncIterator[RunLog]:
+    """A run with events, an earlier one without, and one whose plan is none."""
+    log = RunLog.open(tmp_path)
+    await fill(log, "pair")
+    april = PLAN_TEXT.replace("2026-03-14", "2026-04-02").replace('title = "Pair"', 'title = "Lantern Night"')
+    assert april.count("2026-04-02") == 1
+    log.create_run("lantern", april, "lantern.plan.toml", pair().zero + timedelta(days=19))
+    log.create_run("broken", "title = 1", "broken.plan.toml", pair().zero - timedelta(days=3))
+    yield log
+    log.close()
+
+
+@pytest.fixture
+async def client(log: RunLog) -> AsyncIterator[httpx.AsyncClient]:
+    async with client_of(log) as client:
+        yield client
+
+
+async def found(client: httpx.AsyncClient, **asked: str) -> list[str]:
+    await client.get("/api/library")  # what is counted after it
+    answer = await client.get("/api/library", params=asked)
+    assert answer.status_code == 200, answer.text
+    return [line["run"] for line in Library.model_validate(answer.json()).model_dump()["runs"]]
+
+
+async def line(client: httpx.AsyncClient, run: str) -> dict[str, Any]:
+    answer = await client.get("/api/library", params={"archived": "all"})
+    return next(line for line in answer.json()["runs"] if line["run"] == run)
+
+
+@pytest.mark.parametrize(
+    ("asked", "runs"),
+    [
+        ({}, ["lantern", "pair", "broken"]),
+        ({"from": "2026-03-14"}, ["lantern", "pair"]),
+        ({"to": "2026-03-14"}, ["pair", "broken"]),
+        ({"from": "2026-03-14", "to": "2026-03-14"}, ["pair"]),
+        ({"text": "LANTERN"}, ["lantern"]),
+        ({"plan": "pair.plan"}, ["pair"]),
+        ({"house": "2"}, ["lantern", "pair"]),
+        ({"house": "22"}, []),
+        ({"trouble": "misfit"}, ["pair"]),
+        ({"trouble": "any"}, ["pair"]),
+        ({"trouble": "film_trip"}, []),
+        ({"archived": "true"}, []),
+        ({"text": ""}, ["lantern", "pair", "broken"]),
+    ],
+)
+async def test_runs_are_found_by_date_plan_house_and_trouble(
+    client: httpx.AsyncClient, asked: dict[str, str], runs: list[str]
+) -> None:
+    """What is looked for is found, the newest first, and nothing else."""
+    assert await found(client, **asked) == runs
+
+
+async def test_a_day_is_the_houses(client: httpx.AsyncClient) -> None:
+    """A show that starts late in the evening belongs to that evening, whatever day it is in Greenwich."""
+    assert (await line(client, "pair"))["day"] == pair().zero.astimezone(pair().zone).date().isoformat()
+
+
+async def test_a_run_whose_plan_cannot_be_read_is_listed_with_why(client: httpx.AsyncClient) -> None:
+    """Nothing in the log is hidden."""
+    broken = await line(client, "broken")
+    assert broken["title"] is None
+    assert "broken.plan.toml" in broken["fault"]
+
+
+async def test_trouble_is_counted_a_few_runs_at_a_time_and_kept(tmp_path: Path) -> None:
+    """A long list answers at once; what was counted is counted again only where the run has changed."""
+    log = RunLog.open(tmp_path)
+    for n in range(COUNTED_AT_ONCE + 1):
+        await fill(log, f"run-{n}")
+    async with client_of(log) as client:
+        left = [(await client.get("/api/library")).json()["uncounted"] for _ in range(3)]
+        assert left == [COUNTED_AT_ONCE + 1, 1, 0]
+        kept = log.summaries()
+        assert len(kept) == COUNTED_AT_ONCE + 1
+        await client.get("/api/library")
+        assert log.summaries() == kept
+        asked = {"id": "c", "by": "Ada", "add": {"t": "2026-03-14T23:50:30Z", "kind": "note", "text": "x"}}
+        assert (await client.post("/api/debriefs/run-0/corrections", json=asked)).status_code == 200
+        assert [(await client.get("/api/library")).json()["uncounted"] for _ in range(2)] == [1, 0]
+        assert log.summaries()["run-0"].events == kept["run-0"].events + 1
+    log.close()
+
+
+async def test_a_run_that_cannot_be_counted_does_not_hold_up_the_others(tmp_path: Path) -> None:
+    """One bad event in the log costs the count of its own run only, and nobody asks for it again and again."""
+    log = RunLog.open(tmp_path)
+    for run in ("bad", "good"):
+        await fill(log, run)
+    with log._engine.begin() as connection:
+        connection.execute(sql("UPDATE events SET body = '{}' WHERE run = 'bad' AND seq = 2"))
+    async with client_of(log) as client:
+        assert [(await client.get("/api/library")).json()["uncounted"] for _ in range(2)] == [2, 0]
+        lines = {line["run"]: line["trouble"] for line in (await client.get("/api/library")).json()["runs"]}
+    assert (lines["bad"], lines["good"]) == (None, {"misfit": 1})
+    log.close()
+
+
+async def test_a_run_is_put_away_and_brought_back(client: httpx.AsyncClient) -> None:
+    """An archived run is out of the way, says who put it there and when, and has lost nothing."""
+    answer = await client.post("/api/library/pair/archive", json={"archived": True, "by": "Ada"})
+    assert answer.json()["archived"] == {"at": TOMORROW.strftime("%Y-%m-%dT%H:%M:%SZ"), "by": "Ada"}
+    assert await found(client) == ["lantern", "broken"]
+    assert await found(client, archived="true") == ["pair"]
+    assert (await client.get("/api/debriefs/pair")).json()["archived"]["by"] == "Ada"
+    await client.post("/api/library/pair/archive", json={"archived": False})
+    assert await found(client) == ["lantern", "pair", "broken"]
+
+
+async def test_a_run_is_removed_only_by_saying_so(client: httpx.AsyncClient, log: RunLog) -> None:
+    """One word more is asked before a run is gone; then it is gone with its events, and its name is free."""
+    assert (await client.post("/api/library/pair/remove", json={"yes": False})).status_code == 422
+    assert (await client.get("/api/debriefs/pair")).status_code == 200
+    assert (await client.post("/api/library/pair/remove", json={"yes": True})).status_code == 204
+    assert (log.run("pair"), log.events("pair")) == (None, [])
+    assert (await client.get("/api/debriefs/pair")).status_code == 404
+    assert (await client.post("/api/library/pair/remove", json={"yes": True})).status_code == 404
+    await fill(log, "pair")
+    assert log.events("pair")[0].seq == 1
+
+
+async def test_a_live_run_is_neither_put_away_nor_removed(log: RunLog) -> None:
+    """What is going on stays."""
+    run = LiveRun("pair", pair(), ManualClock(7200.0), log, Hub())
+    run.start()
+    async with client_of(log, {"pair": run}) as client:
+        assert (await line(client, "pair"))["live"] is True
+        assert (await client.post("/api/library/pair/archive", json={"archived": True})).status_code == 409
+        assert (await client.post("/api/library/pair/remove", json={"yes": True})).status_code == 409
+    run.stop()
+    assert log.run("pair") is not None
