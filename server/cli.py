@@ -1,4 +1,4 @@
-"""The commands: `festoon serve`, `demo`, `drill`, `plan`, `replay`, and those that pair devices.
+"""The commands: `festoon serve`, `demo`, `plan` and `replay`, and those of `server.commands`.
 
 A file that cannot be used and wrong usage are told on standard error, a line a fault, with exit status 2.
 """
@@ -11,8 +11,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from server.commands.archive import archive, remove
+from server.commands.backup import backup, restore
 from server.commands.certificate import certificate
+from server.commands.debrief import debrief
 from server.commands.drill import drill
+from server.commands.learn import learn
 from server.commands.options import (
     HOST,
     SPEEDS,
@@ -25,6 +29,7 @@ from server.commands.options import (
     settings_given,
 )
 from server.commands.pair import pair, pairings
+from server.commands.runs import runs
 from server.documents import lines_from_file, text_from_file
 from server.timeline.events import read_recording
 from server.timeline.plan import Plan, parse_plan
@@ -43,6 +48,13 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+app.command()(runs)
+app.command()(debrief)
+app.command()(learn)
+app.command()(archive)
+app.command()(remove)
+app.command()(backup)
+app.command()(restore)
 app.command()(drill)
 app.command()(pair)
 app.command()(pairings)
@@ -57,8 +69,9 @@ def main() -> None:
 @app.command()
 def serve(
     plans: Annotated[
-        list[Path], typer.Argument(metavar="PLAN", help="*.plan.toml files: one run for each.", show_default=False)
-    ],
+        list[Path] | None,
+        typer.Argument(metavar="PLAN", help="*.plan.toml files: one run for each.", show_default=False),
+    ] = None,
     host: Annotated[
         str | None,
         typer.Option(help=f"A name or address of this computer, for desks to connect to ({HOST}).", show_default=False),
@@ -77,9 +90,11 @@ def serve(
     ] = None,
     key: Annotated[Path | None, typer.Option(metavar="FILE", help="Its key (PEM).", show_default=False)] = None,
 ) -> None:
-    """Show live runs on the desks, and take the events that are reported."""
-    if events is not None and len(plans) > 1:
-        raise typer.BadParameter("a recording is played into one run: found several plans", param_hint="--events")
+    """Show live runs on the desks, and take the events that are reported; without a plan, only what is in the log."""
+    plans = plans or []
+    if events is not None and len(plans) != 1:
+        found = "several plans" if plans else "no plan"
+        raise typer.BadParameter(f"a recording is played into one run: found {found}", param_hint="--events")
     if speed is not None and events is None:
         raise typer.BadParameter("a live run goes as it goes: this is for --events", param_hint="--speed")
     from server import assemble

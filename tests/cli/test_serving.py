@@ -5,6 +5,7 @@ import re
 import signal
 import socket
 import urllib.request
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,9 @@ from typing import Any
 import pytest
 from websockets.sync.client import ClientConnection, connect
 
+from server.runlog import RunLog
 from tests.cli.running import PAIR, PATIENCE_S, Running, running
+from tests.commands.logs import said
 
 pytestmark = pytest.mark.slow
 Json = dict[str, Any]
@@ -164,3 +167,35 @@ def test_a_server_open_to_others_says_how_they_come_in(tmp_path: Path) -> None:
         assert "Without a certificate" in server.said
     with running("serve", PAIR, "--data", tmp_path, "--port", "0") as server:
         assert "pair" not in server.said.replace(server.run_ids[0], "")
+
+
+def test_without_a_plan_the_log_is_there_for_a_debrief(tmp_path: Path) -> None:
+    """After the show a server without live runs opens what was written down."""
+    with running("serve", plan_for_now(tmp_path), "--data", tmp_path / "data", "--port", "0") as server:
+        (run,) = server.run_ids
+    with running("serve", "--data", tmp_path / "data", "--port", "0") as server:
+        assert server.run_ids == []
+        assert f"http://{server.host}/debrief" in server.said
+        assert fetched(server, "/api/runs") == []
+        assert [line["run"] for line in fetched(server, "/api/library")["runs"]] == [run]
+        assert fetched(server, f"/api/debriefs/{run}")["live"] is False
+
+
+def test_a_log_is_backed_up_while_a_server_writes_to_it(tmp_path: Path) -> None:
+    """A backup made in the middle of a show has every tap that was answered before it, and opens as a log."""
+    arguments = ("serve", plan_for_now(tmp_path), "--data", tmp_path / "data", "--port", "0")
+    with running(*arguments) as server, desk(server) as screen:
+        for number in range(40):
+            reported(screen, number)
+        acknowledged = [answered(screen)["id"] for _ in range(20)]
+        assert said("backup", tmp_path / "b", "--data", tmp_path / "data").status == 0
+        for number in range(40, 60):
+            reported(screen, number)
+        assert [answered(screen)["type"] for _ in range(40)] == ["taken"] * 40
+        refusal = said("restore", tmp_path / "b", "--data", tmp_path / "data", "--replace")
+        assert (refusal.status, "Another Festoon is using" in refusal.err) == (2, True)
+    assert said("restore", tmp_path / "b", "--data", tmp_path / "new").status == 0
+    with closing(RunLog.open(tmp_path / "new")) as log:
+        kept = [stored.event.id for stored in log.events(server.run_ids[0])]
+    assert kept[:20] == acknowledged
+    assert kept == [f"e{number}" for number in range(len(kept))]
