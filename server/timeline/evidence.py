@@ -19,8 +19,9 @@ from server.timeline.forecast import gone_after_s
 from server.timeline.misfits import Stranger, explanation, shows_running
 from server.timeline.plan import Mark, Plan
 
-# chosen: two starts of one motor closer than this are two sources telling of one start
+# chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
 SAME_START_S = 5.0
+SAME_START_SD = 2.0
 # chosen: how little is known of the count of a motor that was found running
 _FOUND_RUNNING_SIGMA_S = 60.0
 # The probabilities with which desks are shown, and alarms ask, when a reserve is gone.
@@ -35,13 +36,14 @@ class StationState:
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
     `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
-    `turn_base` is the count and variance that the latest start or stop began from.
+    `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
     """
 
     running: bool = False
     started_us: int | None = None
     stopped_us: int | None = None
     turn_base: tuple[float, float] = (0.0, 0.0)
+    turn_sigma_s: float = 0.0
     lit: bool = False
     lamp_us: int | None = None
     lamp_lost: bool = False
@@ -249,7 +251,7 @@ class Evidence:
         for k in stations:
             state = self._own(k)
             state.running, state.stranger = running, None
-            state.turn_base = self.estimate.count(k)
+            state.turn_base, state.turn_sigma_s = self.estimate.count(k), sigma_s(event, self.plan)
             if running:
                 state.started_us = state.fitted_us = at
                 state.trip_us = None
@@ -291,7 +293,7 @@ class Evidence:
         """A second source tells of the start or stop that is known: one fact, with the better time."""
         state = self.stations[station]
         known = state.started_us if starts else state.stopped_us
-        if known is None or at - known > SAME_START_S * US_PER_S:
+        if known is None or not _is_same_turn(at - known, state.turn_sigma_s, sigma_s(event, self.plan)):
             return
         self._advance(at)
         timing = self.plan.timing
@@ -306,6 +308,19 @@ class Evidence:
             self._misfit(
                 station, at, f"{event.station} was told to {what} twice, {(at - known) / US_PER_S:.1f} s apart"
             )
+            return
+        self._keep_better_time(station, at, sigma_s(event, self.plan), starts=starts)
+
+    def _keep_better_time(self, station: int, at: int, error_s: float, *, starts: bool) -> None:
+        """Date a start or stop by whichever of its sources is surer of its time."""
+        state = self._own(station)
+        if error_s >= state.turn_sigma_s:
+            return
+        state.turn_sigma_s = error_s
+        if starts:
+            state.started_us = at
+        else:
+            state.stopped_us = at
 
     def _lamp(self, station: int, at: int, *, lit: bool) -> None:
         state = self.stations[station]
@@ -403,6 +418,11 @@ class Evidence:
 
 def _after_us(at_us: int, after_s: float | None) -> int | None:
     return None if after_s is None else at_us + round(after_s * US_PER_S)
+
+
+def _is_same_turn(apart_us: int, first_sigma_s: float, second_sigma_s: float) -> bool:
+    """Whether two starts, or two stops, of one motor so far apart can be one that two sources tell of."""
+    return apart_us <= US_PER_S * max(SAME_START_S, SAME_START_SD * math.hypot(first_sigma_s, second_sigma_s))
 
 
 def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
