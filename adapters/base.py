@@ -8,11 +8,11 @@ something, reads it, and posts what the pure part made of it. An adapter imports
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import count
-from typing import Literal, Protocol, TypeAlias
+from typing import Literal, NamedTuple, Protocol, TypeAlias
 
 from server.timeline.events import Event
 
@@ -75,6 +75,37 @@ class Feed(Protocol):
 
     async def close(self) -> None:
         """Let go of the port. Never raises; called also when `open` failed."""
+
+
+class ExpectedPass(NamedTuple):
+    """When a mark goes, or went, through a station's gate, in microseconds after the plan's zero, and how sure that is.
+
+    `cue` says that a foil sits there. As the run estimates it; by the plan for a station whose motor has not started.
+    """
+
+    mark: str
+    cue: bool
+    at_us: int
+    sd_s: float
+
+
+class RunFacts(Protocol):
+    """What a run knows already, for a feed that reads levels and has to find out what is new of them."""
+
+    def standing(self, station: str) -> Sequence[Event]:
+        """The events about a station that nobody has taken back, in order of when they happened.
+
+        `chain_start` and `chain_stop` are among them where they may tell of its motor.
+        """
+
+    def passes(self, station: str) -> Sequence[ExpectedPass]:
+        """Every mark of the print at a station, in film order."""
+
+    def heard_until(self, source: str) -> datetime | None:
+        """Until when that source was heard in the earlier lives of the server; None if it never was."""
+
+    def any_running(self) -> bool:
+        """Whether any motor is known to run."""
 
 
 class EventIds:

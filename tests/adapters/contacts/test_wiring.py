@@ -1,0 +1,73 @@
+"""The wiring file: what it says, and all that is wrong with it at once."""
+
+from pathlib import Path
+
+import pytest
+
+from adapters.contacts.kinds import Input
+from adapters.contacts.wiring import WiringFaults, read_wiring
+from tests.adapters.contacts.wired import KINDS, PLAN, wiring, wiring_text
+
+BAD = sorted((Path(__file__).parents[3] / "fixtures/contacts/bad").glob("*.contacts.toml"))
+
+
+def faults(text: str) -> list[str]:
+    with pytest.raises(WiringFaults) as found:
+        read_wiring(text, "n", PLAN, KINDS)
+    return found.value.faults
+
+
+def test_a_wire_is_one_thing_at_one_station() -> None:
+    """What stands in the file is what comes of it, and the rest is the usual."""
+    more = 'normally = "closed"\ndebounce_ms = 5'
+    (made,) = wiring(wires=[("7", "s1", "lamp")], more=more).inputs
+    assert made == Input("north", "7", "s1", "lamp", normally_closed=True, debounce_us=5_000)
+    assert (made.source, made.words) == ("contact:north/7", "lamp of s1 (north/7)")
+
+
+@pytest.mark.parametrize("path", BAD, ids=lambda path: path.name.partition(".")[0])
+def test_every_fault_is_told_at_once(path: Path) -> None:
+    """One line each, with the file, the key, what was found and what is accepted."""
+    with pytest.raises(WiringFaults) as found:
+        read_wiring(path.read_text(encoding="utf-8"), path.name, PLAN, KINDS)
+    expected = path.with_name(path.name.replace(".contacts.toml", ".faults.txt")).read_text(encoding="utf-8")
+    assert found.value.faults == expected.splitlines()
+
+
+@pytest.mark.parametrize(
+    ("feed", "place"),
+    [
+        ('kind = "text"\nport = "socket://192.0.2.7:4001"', "64"),
+        ('kind = "modem"\nport = "rfc2217://gateway:4001"\npoll_ms = 10', "DCD"),
+        ('kind = "modbus"\nport = "tcp://192.0.2.8:502"\nframing = "rtu"', "247/coil/65535"),
+        ('kind = "modbus"\nport = "/dev/ttyS1"\nbaud = 19200\nparity = "even"', "1/discrete/0"),
+        ('kind = "modem"\nport = "COM3"', "CTS"),
+    ],
+)
+def test_every_kind_of_port_and_place_is_accepted(feed: str, place: str) -> None:
+    """A device of this computer, or one over the network, as the kind of port allows."""
+    made = wiring(f'id = "north"\n{feed}', [(place, "s0", "motor")])
+    assert made.feeds[0].make_port([place]) is not None
+    assert made.inputs[0].place == place
+
+
+def test_what_the_plan_has_on_a_contact_and_the_file_has_not_is_a_warning() -> None:
+    """A forgotten wire is told before the show, and keeps nothing from running."""
+    warnings = wiring(wires=[("1", "s0", "motor"), ("2", "s1", "failsafe")]).warnings
+    assert "north.contacts.toml: the plan has the motor of s1 on a contact, and no input is wired to it" in warnings
+    assert not any("motor of s0" in warning or "failsafe" in warning for warning in warnings)
+
+
+def test_a_projector_may_have_several_failsafes_and_one_of_everything_else() -> None:
+    """Two wires for one lamp would be two opinions of it."""
+    assert len(wiring(wires=[("1", "s0", "failsafe"), ("2", "s0", "failsafe")]).inputs) == 2
+    (fault,) = faults(wiring_text(wires=[("1", "s0", "lamp"), ("2", "s0", "lamp")]))
+    assert "'lamp of s0', which inputs[0] has too; accepted one wire for each" in fault
+
+
+def test_a_feed_of_an_unknown_kind_names_those_there_are() -> None:
+    """Whoever writes a new kind has it told here by itself."""
+    assert any(
+        "kind: found 'morse'; accepted text, modem or modbus" in fault
+        for fault in faults(wiring_text('id = "north"\nkind = "morse"\nport = "/dev/ttyS0"'))
+    )
