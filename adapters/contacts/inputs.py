@@ -1,0 +1,286 @@
+"""The inputs of one feed, pure: readings and the time go in, events come out."""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from math import hypot
+from typing import Final, NamedTuple
+
+from adapters.base import EventIds, RunFacts
+from adapters.contacts.cues import mark_of_pulse, same_foil
+from adapters.contacts.kinds import FeedWiring, Input, What
+from adapters.contacts.rollcall import RollCall
+from adapters.contacts.settling import Change, Settling
+from server.timeline.events import Event, EventKind
+from server.timeline.plan import Plan
+
+KINDS: Final[dict[What, tuple[EventKind, EventKind]]] = {
+    "motor": ("motor_start", "motor_stop"),
+    "lamp": ("lamp_lit", "lamp_out"),
+    "douser": ("douser_open", "douser_shut"),
+}
+"""What is told when a contact comes on and goes off. A cue and a failsafe tell of their coming on only."""
+
+FOUND_US: Final = 60_000_000
+"""How long a contact may have been on that was so when it was first seen. Chosen."""
+
+WIDE_US: Final = 2_000_000
+"""An edge that is known no better is told with a note. Chosen."""
+
+_ON_KINDS: Final = frozenset({"motor_start", "lamp_lit", "douser_open", "mark_pass", "film_trip"})
+_UNIFORM_SD: Final = 12**-0.5
+_DAY_S: Final = 86_400.0  # the most that an event's sigma_s may be
+_MICROSECOND: Final = timedelta(microseconds=1)
+
+
+@dataclass(slots=True)
+class Wire:
+    """One input: its level, and what is remembered of it.
+
+    `read_us` is when it was last read; `blind_us` until when its level was last known before what is known now (None:
+    never). `was_on` says that this contact has come on in this run, so that its word is worth something. `posted` are
+    the marks that a cue detector has had.
+    """
+
+    wired: Input
+    settling: Settling
+    read_us: int | None = None
+    blind_us: int | None = None
+    on_since_us: int | None = None
+    was_on: bool = False
+    posted: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def on(self) -> bool | None:
+        """Whether the contact says yes; None where that is not known."""
+        closed = self.settling.closed
+        return None if closed is None else closed is not self.wired.normally_closed
+
+
+class _Known(NamedTuple):
+    """What the run's log says of the thing at a wire (None: nothing), and the event that says so."""
+
+    on: bool | None
+    event: Event | None
+
+
+class InputBank:
+    """All inputs of one feed: takes readings, and makes events of what is new in them.
+
+    `facts` is what the run knows, `started` the run's time, `roll` the roll call of the run: while it is on, contacts
+    are told to it and make no events. What is ready to be posted is in `events`.
+    """
+
+    def __init__(self, feed: FeedWiring, plan: Plan, facts: RunFacts, roll: RollCall, started: datetime) -> None:
+        self.feed = feed
+        self.events: deque[Event] = deque()
+        self.wires = {each.place: Wire(each, Settling(each.debounce_us)) for each in feed.inputs}
+        self._strays: dict[str, bool] = {}
+        self._plan = plan
+        self._facts = facts
+        self._roll = roll
+        self._ids = EventIds(feed.source, started)
+        self._lives = 0
+
+    def begin(self) -> None:
+        """The port is open (again): no level is known until it has been read."""
+        heard = None if self._lives else self._facts.heard_until(self.feed.source)
+        self._lives += 1
+        for wire in self.wires.values():
+            self._remember(wire)
+            self._forget(wire, None if heard is None else self.us(heard))
+
+    def read(self, place: str, early_us: int, late_us: int, *, closed: bool | None) -> None:
+        """Take a reading of one place, as `kinds.Receiver` says."""
+        wire = self.wires.get(place)
+        if wire is None:
+            self._read_stray(place, closed, late_us)
+        elif closed is None:
+            self._forget(wire, None)
+        else:
+            self._read(wire, early_us, late_us, closed=closed)
+
+    def _read(self, wire: Wire, early_us: int, late_us: int, *, closed: bool) -> None:
+        if not self.feed.kind.polled:
+            # What was read before has held until now, also where both came in one breath.
+            self._settle(wire, late_us)
+        change = wire.settling.see(early_us, late_us, closed=closed)
+        wire.read_us = late_us
+        if change is not None:
+            self._settled(wire, change, late_us)
+
+    def _settle(self, wire: Wire, now_us: int) -> None:
+        change = wire.settling.settle(now_us)
+        if change is not None:
+            self._settled(wire, change, now_us)
+
+    def forget(self, places: Sequence[str]) -> None:
+        """Nothing is known of these places any more, until they are read again."""
+        for place in places:
+            if place in self.wires:
+                self._forget(self.wires[place], None)
+
+    def settle(self, now_us: int) -> None:
+        """Let what was read last count where it has held for long enough; not for a port that is polled."""
+        for wire in self.wires.values():
+            self._settle(wire, now_us)
+
+    def due_us(self) -> int | None:
+        """When the next level settles."""
+        return min((due for wire in self.wires.values() if (due := wire.settling.due_us) is not None), default=None)
+
+    def reconcile(self, since_us: int, now_us: int) -> None:
+        """Post what is otherwise than the log says, now that contacts count again; from `since_us` on they did not."""
+        for wire in self.wires.values():
+            closed = wire.settling.closed
+            if closed is not None:
+                wire.blind_us = since_us
+                self._found(wire, Change(closed, now_us, now_us, found=True))
+
+    def known(self, wire: Wire) -> _Known:
+        """What the run's log says of a motor, lamp or douser, or of whether a failsafe has tripped since the start."""
+        kinds = KINDS.get(wire.wired.what, ("film_trip", "motor_start"))
+        for event in reversed(self._facts.standing(wire.wired.station)):
+            kind = event.kind.replace("chain_", "motor_")
+            if kind in kinds:
+                return _Known(kind == kinds[0], event)
+        return _Known(None, None)
+
+    def note(self, source: str, text: str, at_us: int) -> None:
+        """Have something written down for the debrief."""
+        self.events.append(Event(id=self._ids.new(), t=self.time(at_us), kind="note", source=source, text=text[:2000]))
+
+    def _forget(self, wire: Wire, heard_us: int | None) -> None:
+        if wire.settling.closed is not None or wire.blind_us is None:
+            wire.blind_us = wire.settling.sure_us if wire.settling.sure_us is not None else wire.read_us
+            wire.blind_us = heard_us if wire.blind_us is None else wire.blind_us
+        wire.settling.forget()
+        wire.on_since_us = None
+
+    def _remember(self, wire: Wire) -> None:
+        """What the log has of this very contact."""
+        own = [event for event in self._facts.standing(wire.wired.station) if event.source == wire.wired.source]
+        wire.was_on = wire.was_on or any(event.kind in _ON_KINDS for event in own)
+        wire.posted |= {event.mark: self.us(event.t) for event in own if event.mark is not None}
+
+    def _settled(self, wire: Wire, change: Change, now_us: int) -> None:
+        wire.on_since_us = change.early_us if wire.on else None
+        if change.found:
+            self._roll.level(wire.wired, change)
+        else:
+            self._roll.moved(wire.wired, change, now_us)
+        if self._roll.on:
+            return
+        if change.found:
+            self._found(wire, change)
+        elif wire.wired.what in KINDS:
+            self._post(wire, self._kind(wire), change.early_us, change.late_us)
+        elif wire.on:
+            self._pulse(wire, change)
+
+    def _kind(self, wire: Wire) -> EventKind:
+        return KINDS[wire.wired.what][0 if wire.on else 1]
+
+    def _pulse(self, wire: Wire, change: Change) -> None:
+        if wire.wired.what == "failsafe":
+            self._post(wire, "film_trip", change.early_us, change.late_us)
+            return
+        at_us = (change.early_us + change.late_us) // 2
+        if same_foil(at_us, wire.posted) is not None:
+            wire.settling.spare_edges += 1
+            return
+        mark = mark_of_pulse(at_us, self._facts.passes(wire.wired.station), wire.posted)
+        if mark is None:
+            self.note(wire.wired.source, f"The {wire.wired.words} saw a foil where no cue mark is expected.", at_us)
+        else:
+            wire.posted[mark] = at_us
+            self._post(wire, "mark_pass", change.early_us, change.late_us, mark)
+
+    def _found(self, wire: Wire, change: Change) -> None:
+        """Post a level at which a contact was found, where the run's log says otherwise."""
+        known, what = self.known(wire), wire.wired.what
+        if what == "cue" or known.on is wire.on or (known.on is None and not wire.on and what != "douser"):
+            return
+        if what == "failsafe":
+            self._found_tripped(wire, change)
+        elif known.on and not wire.was_on:
+            return  # a contact that never came on in this run takes nothing back; that they differ is told elsewhere
+        else:
+            self._post_found(wire, self._kind(wire), known, change)
+
+    def _found_tripped(self, wire: Wire, change: Change) -> None:
+        if not wire.on:
+            return
+        if self._facts.any_running():
+            self._post_found(wire, "film_trip", _Known(None, None), change)
+        else:
+            self.note(wire.wired.source, f"The {wire.wired.words} was tripped when first seen.", change.late_us)
+
+    def _post_found(self, wire: Wire, kind: EventKind, known: _Known, change: Change) -> None:
+        """Post what nobody saw happen: in the middle of the time in which it must have, give or take half of that."""
+        late_us = change.late_us
+        early_us = self._blind_from_us(wire, known, late_us)
+        self._post(wire, kind, early_us, late_us, sigma_s=(late_us - early_us) / 2e6)
+        if known.on is None and not wire.on:
+            return  # nothing was missed: it is at rest
+        level = "closed" if change.closed else "open"
+        self.note(
+            wire.wired.source,
+            f"The {wire.wired.words} was found {level} at {self.clock(late_us)}; nobody saw it change."
+            f" It is taken for a {kind} since {self.clock(early_us)}.",
+            late_us,
+        )
+
+    def _blind_from_us(self, wire: Wire, known: _Known, late_us: int) -> int:
+        before = [
+            us for us in (wire.blind_us, None if known.event is None else self.us(known.event.t)) if us is not None
+        ]
+        if before:
+            return min(max(before), late_us)
+        if wire.wired.what != "motor":
+            return late_us
+        station = self._plan.stations[self._plan.station_index[wire.wired.station]]
+        planned_us = round(station.start_offset_s * 1e6)
+        return planned_us if planned_us <= late_us else late_us - FOUND_US
+
+    def _post(
+        self, wire: Wire, kind: EventKind, early_us: int, late_us: int, mark: str | None = None, sigma_s: float = 0.0
+    ) -> None:
+        width_us = late_us - early_us
+        own_s = self._plan.timing.contact_sigma_s
+        wire.was_on = wire.was_on or kind in _ON_KINDS
+        self.events.append(
+            Event(
+                id=self._ids.new(),
+                t=self.time((early_us + late_us) // 2),
+                kind=kind,
+                station=wire.wired.station,
+                source=wire.wired.source,
+                mark=mark,
+                sigma_s=min(hypot(own_s, sigma_s or width_us / 1e6 * _UNIFORM_SD), _DAY_S) if width_us else None,
+            )
+        )
+        if not sigma_s and width_us > WIDE_US:
+            times = f"between {self.clock(early_us)} and {self.clock(late_us)}"
+            self.note(
+                wire.wired.source, f"The {wire.wired.words} changed {times}; nothing was heard of it then.", late_us
+            )
+
+    def _read_stray(self, place: str, closed: bool | None, now_us: int) -> None:
+        if closed is not None and self._strays.get(place, closed) is not closed:
+            self._roll.moved_unwired(f"{self.feed.id}/{place}", now_us)
+        if closed is not None:
+            self._strays[place] = closed
+
+    def us(self, moment: datetime) -> int:
+        """Microseconds of a moment after the plan's zero."""
+        return (moment - self._plan.zero) // _MICROSECOND
+
+    def time(self, at_us: int) -> datetime:
+        """The moment that is so many microseconds after the plan's zero."""
+        return self._plan.zero + at_us * _MICROSECOND
+
+    def clock(self, at_us: int) -> str:
+        """That instant on the house's clock."""
+        return f"{self.time(at_us).astimezone(self._plan.zone):%H:%M:%S}"

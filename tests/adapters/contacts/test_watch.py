@@ -1,0 +1,89 @@
+"""What is wrong with the contacts themselves is told once, and that it has ended."""
+
+import pytest
+
+from adapters.base import ExpectedPass
+from adapters.contacts.watch import CHATTER_EDGES, Watch
+from tests.adapters.contacts.wired import MS, Box, S
+
+
+def watched(at_s: int = -10) -> tuple[Box, Watch]:
+    box = Box()
+    box.levels(at_s * S, "00000")
+    box.told()
+    return box, Watch(box.bank, box.facts)
+
+
+@pytest.mark.parametrize("from_s", [0, -3600], ids=["in the show", "before it"])
+def test_a_contact_that_chatters_is_told_once_and_when_it_stops(from_s: int) -> None:
+    """A minute of bounces is one line, not hundreds."""
+    box, watch = watched(from_s - 10)
+    watch.look(from_s * S)
+    for n in range(from_s, from_s + 40):
+        for edge_us in (0, 3 * MS):
+            at_us = n * S + edge_us
+            box.bank.read("2", at_us, at_us, closed=edge_us == 0)
+        box.bank.settle(n * S + 500 * MS)
+        watch.look(n * S + 500 * MS)
+    assert box.notes() == [
+        f"The lamp of s0 (north/2) bounces: {CHATTER_EDGES} edges too many in a minute. See to its contact and wire."
+    ]
+    watch.look((from_s + 61) * S)
+    watch.look((from_s + 122) * S)
+    assert box.notes() == ["The lamp of s0 (north/2) stopped bouncing, after 80 edges too many in all."]
+
+
+def test_a_cue_contact_that_stays_closed_is_stuck() -> None:
+    """A foil goes by in a frame or two."""
+    box, watch = watched()
+    box.change("4", 0, closed=True)
+    box.both()
+    watch.look(9 * S)
+    assert box.notes() == []
+    for now_us in (11 * S, 12 * S):
+        watch.look(now_us)
+    assert box.notes() == [
+        "The cue of s0 (north/4) is stuck, or was left on: it stays closed and its foil has not gone by."
+    ]
+
+
+def test_a_motor_that_never_opens_is_stuck_or_left_on() -> None:
+    """A quarter of an hour after its tail is out, a motor has been forgotten or its contact is stuck."""
+    box, watch = watched()
+    box.facts.expected = [ExpectedPass("tail_end", False, 100 * S, 1.0)]
+    box.change("1", 0, closed=True)
+    box.told()
+    watch.look(999 * S)
+    assert box.notes() == []
+    watch.look(1_001 * S)
+    assert box.notes() == [
+        "The motor of s0 (north/1) is stuck, or was left on: it stays closed and its tail is long out."
+    ]
+
+
+def test_a_contact_that_does_not_follow_a_tap_is_told() -> None:
+    """Somebody saw the motor start and the contact did not: one of the two is wrong."""
+    box, watch = watched()
+    box.facts.say("motor_start", 3.0)
+    watch.look(7 * S)
+    assert box.notes() == []
+    for now_us in (9 * S, 10 * S):
+        watch.look(now_us)
+    assert box.notes() == ["The motor of s0 (north/1) is open, though tap:pad said motor_start at 23:50:03."]
+    box.change("1", 12 * S, closed=True)
+    box.told()
+    watch.look(20 * S)
+    assert box.notes() == []
+
+
+def test_what_a_feed_has_to_complain_of_is_summed_up() -> None:
+    """A thousand damaged lines are two lines in the log a minute, and then none."""
+    box, watch = watched()
+    for n in range(1_000):
+        watch.tell("found a line whose check does not fit", n * 10 * MS)
+    assert box.notes() == ["north: found a line whose check does not fit."]
+    watch.look(61 * S)
+    assert box.notes() == ["north: found a line whose check does not fit, 999 times more."]
+    watch.look(122 * S)
+    watch.look(183 * S)
+    assert box.notes() == []
