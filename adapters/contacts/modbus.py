@@ -1,0 +1,235 @@
+"""Digital input modules that speak Modbus, over a serial line (RTU) or the network (TCP), polled.
+
+An input is written `unit/discrete/address` or `unit/coil/address`, with the address that goes over the wire, from 0: a
+manual that calls an input 10001 means discrete 0.
+"""
+
+import asyncio
+import logging
+import re
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+from urllib.parse import urlsplit
+
+from adapters.base import FeedFault
+from adapters.contacts.kinds import Kind, MakePort, NowUs, Receiver, is_network, until_next_s
+from adapters.contacts.serial_port import BAUD
+from server.timeline.tables import Table
+
+if TYPE_CHECKING:
+    from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient
+
+POLL_MS: Final = (50, 20, 1000)
+"""The usual: what a line of 9600 baud can keep up with."""
+
+ANSWER_S: Final = 0.3
+"""How long an answer may take. Chosen: 16 times what a module needs at 9600 baud."""
+
+SILENT_US: Final = 1_000_000
+"""A unit that has not answered for so long is gone. Chosen: three answers are missing."""
+
+AGAIN_US: Final = 2_000_000
+"""How often a unit that is gone is asked again; each time costs the others an answer. Chosen."""
+
+MOST_INPUTS: Final = 256
+"""Read at once. Chosen: under the 2000 of the Modbus application protocol, 6.2, and 40 bytes."""
+
+_PLACE: Final = re.compile(r"([0-9]{1,3})/(discrete|coil)/([0-9]{1,5})")
+_PARITIES: Final[dict[Literal["none", "even", "odd"], str]] = {"none": "N", "even": "E", "odd": "O"}
+
+What = Literal["discrete", "coil"]
+
+
+class ModbusOptions(NamedTuple):
+    """How often the inputs are read, and how the line is set; `rtu` over the network is for a plain gateway."""
+
+    poll_s: float
+    baud: int
+    parity: str
+    stop_bits: int
+    rtu: bool
+
+
+class Block(NamedTuple):
+    """Inputs of one unit that are read at once: `size` of them from `first`."""
+
+    unit: int
+    what: What
+    first: int
+    size: int
+
+    def place(self, index: int) -> str:
+        """The place of the input so far into the block."""
+        return f"{self.unit}/{self.what}/{self.first + index}"
+
+
+class Unit:
+    """One unit on the wire: what is read of it, and when it was heard.
+
+    `asked_us` is when its last answer was asked for: none of its inputs was read before that.
+    """
+
+    def __init__(self, number: int, blocks: Sequence[Block]) -> None:
+        self.number = number
+        self.blocks = blocks
+        self.heard_us: int | None = None
+        self.asked_us: dict[Block, int] = {}
+        self.next_us = 0
+        self.silent = False
+
+
+class ModbusPort:
+    """The modules behind one port. One that falls silent does not silence the others; all of them do the feed."""
+
+    def __init__(self, address: str, options: ModbusOptions, places: Sequence[str]) -> None:
+        self._options = options
+        self._address = address
+        self._blocks = blocks_of(places)
+        self._client: AsyncModbusTcpClient | AsyncModbusSerialClient | None = None
+        self._units: list[Unit] = []
+
+    async def open(self) -> None:
+        """Connect, and have one unit answer: a port without its modules is as good as none."""
+        # It writes a line about every answer that does not come; what matters of them is told here.
+        logging.getLogger("pymodbus").setLevel(logging.CRITICAL)
+        self._client = _client(self._address, self._options)
+        try:
+            connected = await self._client.connect()
+        except (OSError, ValueError) as error:
+            raise FeedFault(f"{self._address} cannot be opened: {error}") from error
+        if not connected:
+            raise FeedFault(f"{self._address} cannot be opened")
+        numbers = sorted({block.unit for block in self._blocks})
+        self._units = [Unit(n, [block for block in self._blocks if block.unit == n]) for n in numbers]
+        for unit in self._units:
+            if await self._bits(unit.blocks[0]) is not None:
+                return
+        raise FeedFault(f"{self._address}: no unit answers")
+
+    async def run(self, receiver: Receiver, now_us: NowUs) -> None:
+        """Read all inputs again and again until the port is lost, or no unit answers."""
+        started_us = now_us()
+        while True:
+            begun_us = now_us()
+            for unit in self._units:
+                if begun_us >= unit.next_us:
+                    await self._read(unit, receiver, now_us)
+                    self._judge(unit, receiver, started_us, now_us())
+            if all(unit.silent for unit in self._units):
+                raise FeedFault(f"{self._address}: no unit answers")
+            left_s = self._options.poll_s - (now_us() - begun_us) / 1e6
+            await asyncio.sleep(until_next_s(receiver.due_us(), now_us(), max(0.0, left_s)))
+
+    async def close(self) -> None:
+        """Disconnect."""
+        client, self._client = self._client, None
+        if client is not None:
+            client.close()
+
+    async def _read(self, unit: Unit, receiver: Receiver, now_us: NowUs) -> None:
+        for block in unit.blocks:
+            asked_us = now_us()
+            bits = await self._bits(block)
+            if bits is None:
+                return
+            answered_us = now_us()
+            before_us = unit.asked_us.get(block, asked_us)
+            unit.asked_us[block], unit.heard_us = asked_us, answered_us
+            for index in range(block.size):
+                receiver.read(block.place(index), before_us, answered_us, closed=bits[index])
+
+    def _judge(self, unit: Unit, receiver: Receiver, started_us: int, now_us: int) -> None:
+        """Tell of a unit that fell silent or is back, and ask a silent one less often."""
+        heard_us = started_us if unit.heard_us is None else unit.heard_us
+        unit.silent = now_us - heard_us > SILENT_US or (unit.silent and unit.heard_us is None)
+        if unit.silent:
+            unit.next_us = now_us + AGAIN_US
+            if len(self._units) > 1:
+                receiver.silence(str(unit.number), f"unit {unit.number} of {self._address} does not answer", now_us)
+        elif unit.heard_us is not None:
+            receiver.silence(str(unit.number), None, now_us)
+
+    async def _bits(self, block: Block) -> Sequence[bool] | None:
+        """The levels of a block; None where no answer came. Raises FeedFault for a lost port and a refusal."""
+        from pymodbus.exceptions import ModbusException  # noqa: PLC0415 - as in _client
+
+        client = self._client
+        if client is None or not client.connected:
+            raise FeedFault(f"{self._address} was unplugged or closed")
+        ask = client.read_coils if block.what == "coil" else client.read_discrete_inputs
+        try:
+            answer = await ask(block.first, count=block.size, device_id=block.unit)
+        except (ModbusException, OSError):
+            return None
+        if answer.isError():
+            code = getattr(answer, "exception_code", None)
+            raise FeedFault(
+                f"unit {block.unit} of {self._address} refuses {block.what} {block.first} to"
+                f" {block.first + block.size - 1} (Modbus exception {code}): see the input's address"
+            )
+        return answer.bits if len(answer.bits) >= block.size else None
+
+
+def blocks_of(places: Iterable[str]) -> list[Block]:
+    """What to read for these places: as few blocks as hold them."""
+    wanted = sorted((int(m[1]), m[2], int(m[3])) for place in places if (m := _PLACE.fullmatch(place)))
+    blocks: list[Block] = []
+    for unit, what, address in wanted:
+        last = blocks[-1] if blocks else None
+        if last and (last.unit, last.what) == (unit, what) and address - last.first < MOST_INPUTS:
+            blocks[-1] = last._replace(size=address - last.first + 1)
+        else:
+            blocks.append(Block(unit, "coil" if what == "coil" else "discrete", address, 1))
+    return blocks
+
+
+def _client(address: str, options: ModbusOptions) -> "AsyncModbusTcpClient | AsyncModbusSerialClient":
+    """A client that tries once and leaves coming back to the supervisor of the feed."""
+    from pymodbus import FramerType  # noqa: PLC0415 - a command that opens no port does not wait for it
+    from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient  # noqa: PLC0415
+
+    if is_network(address, ("tcp",)):
+        place = urlsplit(address)
+        framer = FramerType.RTU if options.rtu else FramerType.SOCKET
+        return AsyncModbusTcpClient(
+            place.hostname or "", port=place.port or 0, framer=framer, timeout=ANSWER_S, retries=0, reconnect_delay=0
+        )
+    return AsyncModbusSerialClient(
+        address,
+        baudrate=options.baud,
+        parity=options.parity,
+        stopbits=options.stop_bits,
+        timeout=ANSWER_S,
+        retries=0,
+        reconnect_delay=0,
+    )
+
+
+def _port(table: Table, address: str) -> MakePort:
+    poll_s = table.whole("poll_ms", *POLL_MS) / 1000
+    network = is_network(address, ("tcp",))
+    rtu = table.word("framing", ("rtu", "tcp"), "tcp" if network else "rtu") == "rtu"
+    if not network and not rtu:
+        table.fault("framing", "'tcp'", "'rtu' on a device")
+    parity = _PARITIES[table.word("parity", tuple(_PARITIES), "none")]
+    options = ModbusOptions(poll_s, table.whole("baud", *BAUD), parity, table.whole("stop_bits", 1, 1, 2), rtu)
+    return lambda places: ModbusPort(address, options, places)
+
+
+def _place(text: str) -> str | None:
+    match = _PLACE.fullmatch(text)
+    if match is None:
+        return None
+    unit, address = int(match[1]), int(match[3])
+    return f"{unit}/{match[2]}/{address}" if unit <= 247 and address <= 65_535 else None
+
+
+KIND = Kind(
+    name="modbus",
+    place=_place,
+    places="'unit/discrete/address' or 'unit/coil/address', such as '1/discrete/0'",
+    schemes=("tcp",),
+    device=True,
+    polled=True,
+    port=_port,
+)
