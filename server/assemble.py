@@ -6,9 +6,10 @@ import re
 import socket
 import tempfile
 import unicodedata
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from contextlib import closing
 from datetime import datetime, timedelta
+from itertools import zip_longest
 from pathlib import Path
 from typing import NamedTuple
 
@@ -24,6 +25,7 @@ from adapters.drill.rehearsal import Rehearsal, surprise
 from adapters.drill.review import review_of
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
+from server.contacts import Board, Wiring, WiringFaults, board_of, kept_going, rollcall_event
 from server.demonstration import plan_for_fingers, plan_moved_to, text_of
 from server.desk.app import create_app
 from server.desk.listening import WebServer, open_port
@@ -49,6 +51,7 @@ __all__ = [
     "Reviewed",
     "certificate_from_files",
     "demonstrate",
+    "keep_roll_call",
     "open_port",
     "played_from_recording",
     "rehearse",
@@ -61,8 +64,8 @@ class NoSuchDrill(Exception):
     """A drill that cannot be had, in one sentence."""
 
 
-FAULTS = (*ENTRANCE_FAULTS, RunLogFault, NoSuchDrill)
-"""What keeps a server from starting, each said in one sentence."""
+FAULTS = (*ENTRANCE_FAULTS, RunLogFault, NoSuchDrill, WiringFaults)
+"""What keeps a server from starting, each said in one sentence, or in one line a fault."""
 
 NAME_LENGTH = 60
 """What the name of a run takes of its title. Chosen."""
@@ -119,6 +122,7 @@ class Show(NamedTuple):
     run: LiveRun
     clock: Clock
     feed: Feed | None
+    contacts: Board | None = None
 
 
 def played_from_recording(recording: Recording, plan: Plan, rate: float) -> Played:
@@ -227,17 +231,19 @@ def serve(
     *,
     certificate: SiteCertificate | None = None,
     at_terminal: bool = False,
+    wirings: Sequence[Wiring] = (),
 ) -> None:
     """Show the runs of `plans`, if any, and the log on `port` until a signal ends it.
 
     `data` is the folder or database URL of the log.
 
-    `played` brings the events of every one of them. `tell` gets what the person who started it should read, a line at a
-    time; `opened` the address of the first wall when it is there. With a `certificate` it speaks TLS; `at_terminal`
-    says that what is told is not kept. Raises one of FAULTS.
+    `played` brings the events of every one of them; `wirings` are their contacts, in the same order. `tell` gets what
+    the person who started it should read, a line at a time; `opened` the address of the first wall when it is there.
+    With a `certificate` it speaks TLS; `at_terminal` says that what is told is not kept. Raises one of FAULTS.
     """
     with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:
         shows = [_show(log, file, played, tell) for file in plans]
+        shows = [_wired(*each, tell) for each in zip_longest(shows, wirings)]
         _serve(log, shows, way_in, tell, opened, at_terminal=at_terminal)
 
 
@@ -247,9 +253,18 @@ def _serve(
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     runs = {show.run.run_id: show.run for show in shows}
     past = Past(log, lambda: Clock().now(), (RunLogFault,))
-    app = create_app(runs, way_in.hosts, web_folder(), way_in.doorkeeper, lambda: way_in.others, past=past)
+    contacts = {show.run.run_id: show.contacts for show in shows if show.contacts is not None}
+    app = create_app(
+        runs,
+        way_in.hosts,
+        web_folder(),
+        way_in.doorkeeper,
+        lambda: way_in.others,
+        past=past,
+        contacts=contacts,
+    )
     context = way_in.certificate.context if way_in.certificate else None
-    server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal), context)
+    server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal, contacts), context)
     with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
         runner.run(_watch(shows, server, way_in.ports))
 
@@ -258,6 +273,8 @@ async def _watch(shows: Sequence[Show], server: WebServer, ports: list[socket.so
     for show in shows:
         show.run.start()
     feeds = [asyncio.create_task(_bring(show.feed, show)) for show in shows if show.feed is not None]
+    wired = [(show, show.contacts) for show in shows if show.contacts is not None]
+    feeds += [asyncio.create_task(w) for show, board in wired for w in kept_going(show.run, show.clock, board)]
     try:
         await server.serve(ports)
     finally:
@@ -277,11 +294,18 @@ async def _bring(feed: Feed, show: Show) -> None:
 
 
 def _tell_addresses(
-    run_ids: Sequence[str], way_in: Entrance, tell: Tell, opened: Open | None, at_terminal: bool
+    run_ids: Sequence[str],
+    way_in: Entrance,
+    tell: Tell,
+    opened: Open | None,
+    at_terminal: bool,
+    contacts: Container[str],
 ) -> None:
     here = way_in.here
     for run_id in run_ids:
         tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  booth  {here}/booth?run={run_id}")
+        if run_id in contacts:
+            tell(f"  roll call of its contacts  {here}/rollcall?run={run_id}")
     if run_ids:
         tell(f"all runs\n  lobby  {here}/lobby")
     tell(f"the log\n  debrief {here}/debrief")
@@ -304,6 +328,27 @@ def _show(log: RunLog, file: PlanFile, played: Played | None, tell: Tell) -> Sho
     coming = [event for event in played.events if event.id not in known]
     feed = RecordingFeed(coming, ByClock(file.plan.zero), tell, played.rejected)
     return Show(LiveRun(run_id, file.plan, clock, log, Hub(), demo=played.demo), clock, feed)
+
+
+def _wired(show: Show, wiring: Wiring | None, tell: Tell) -> Show:
+    """A show with its contacts, if it has any."""
+    if wiring is None:
+        return show
+    for warning in wiring.warnings:
+        tell(f"Warning: {warning}")
+    return show._replace(contacts=board_of(show.run, show.clock, wiring))
+
+
+def keep_roll_call(file: PlanFile, data: str, result: str, tell: Tell) -> None:
+    """Write the result of a roll call down with the run of a plan. Raises RunLogFault, also while a server has it."""
+    with closing(RunLog.open(data)) as log:
+        run_id = _stored_run(log, file, tell)
+        asyncio.run(_write_result(log, run_id, Clock().now(), result))
+    tell(f"{run_id}: the result is kept.")
+
+
+async def _write_result(log: RunLog, run_id: str, now: datetime, result: str) -> None:
+    await log.append(run_id, rollcall_event(now, result, None), now)
 
 
 def _stored_run(log: RunLog, file: PlanFile, tell: Tell) -> str:

@@ -14,6 +14,7 @@ import typer
 from server.commands.archive import archive, remove
 from server.commands.backup import backup, restore
 from server.commands.certificate import certificate
+from server.commands.contacts import contacts
 from server.commands.debrief import debrief
 from server.commands.drill import drill
 from server.commands.learn import learn
@@ -59,6 +60,7 @@ app.command()(drill)
 app.command()(pair)
 app.command()(pairings)
 app.command()(certificate)
+app.command()(contacts)
 
 
 def main() -> None:
@@ -89,6 +91,12 @@ def serve(
         Path | None, typer.Option(metavar="FILE", help="The site's own certificate (PEM): TLS.", show_default=False)
     ] = None,
     key: Annotated[Path | None, typer.Option(metavar="FILE", help="Its key (PEM).", show_default=False)] = None,
+    wirings: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--contacts", metavar="WIRING", help="A *.contacts.toml file: one for each plan.", show_default=False
+        ),
+    ] = None,
 ) -> None:
     """Show live runs on the desks, and take the events that are reported; without a plan, only what is in the log."""
     plans = plans or []
@@ -97,17 +105,31 @@ def serve(
         raise typer.BadParameter(f"a recording is played into one run: found {found}", param_hint="--events")
     if speed is not None and events is None:
         raise typer.BadParameter("a live run goes as it goes: this is for --events", param_hint="--speed")
+    if wirings and (len(wirings) != len(plans) or events is not None):
+        raise typer.BadParameter("a live run has one wiring file, in the order of the plans", param_hint="--contacts")
     from server import assemble
+    from server.contacts import wiring_from_text
 
     with faults_told(*assemble.FAULTS):
         settings = settings_given(host, port, data)
         files = plan_files(plans)
+        wired = [
+            wiring_from_text(text_from_file(path), str(path), file.plan)
+            for path, file in zip(wirings or (), files, strict=False)
+        ]
         played = None if events is None else _played(events, files[0].plan, speed or 1.0)
         with ended_by_signals(), assemble.open_port(settings.host, settings.port) as listening:
             own = assemble.certificate_from_files(certificate or settings.certificate, key or settings.key)
             at_terminal = sys.stdout.isatty()
             assemble.serve(
-                files, listening, settings.data, played, typer.echo, certificate=own, at_terminal=at_terminal
+                files,
+                listening,
+                settings.data,
+                played,
+                typer.echo,
+                certificate=own,
+                at_terminal=at_terminal,
+                wirings=wired,
             )
 
 

@@ -9,6 +9,7 @@ from starlette.types import Scope
 from server.access import Doorkeeper
 from server.desk.access import Guard, Hosts
 from server.desk.changes import change_routes
+from server.desk.contacts import NO_CONTACTS, ContactBoard, contact_routes
 from server.desk.corrections import Corrections
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
@@ -33,18 +34,25 @@ def create_app(
     others: Others,
     is_here: Callable[[Scope], bool] = is_this_computer,
     past: Past | None = None,
+    contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
 ) -> DeskMiddleware:
     """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
 
     `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
-    `pairing_routes`, and `past` is where debriefs find runs; without it there are none.
+    `pairing_routes`, and `past` is where debriefs find runs; without it there are none. `contacts` are those of the
+    runs that have any, by the same ids.
     """
-    door = Door(create_api(runs, web, doorkeeper, others, past), doorkeeper, web, is_here)
+    door = Door(create_api(runs, web, doorkeeper, others, past, contacts), doorkeeper, web, is_here)
     return DeskMiddleware(Guard(door, hosts))
 
 
 def create_api(
-    runs: Mapping[str, LiveRun], web: Path, doorkeeper: Doorkeeper, others: Others, past: Past | None = None
+    runs: Mapping[str, LiveRun],
+    web: Path,
+    doorkeeper: Doorkeeper,
+    others: Others,
+    past: Past | None = None,
+    contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
 ) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
@@ -53,6 +61,7 @@ def create_api(
     api.include_router(shell_routes(web))
     api.include_router(run_routes(runs))
     api.include_router(pairing_routes(doorkeeper, others))
+    api.include_router(contact_routes(contacts))
     if past is not None:
         _include_past(api, runs, past)
     api.mount("/static", files)

@@ -18,6 +18,7 @@ PAGES = {
     "/lobby": "lobby.html",
     "/pair": "pair.html",
     "/pairings": "pairings.html",
+    "/rollcall": "rollcall.html",
 }
 MEDIA_TYPES = {
     ".html": "text/html",

@@ -108,7 +108,8 @@ class LiveRun:
     `start` reads the log and must be called in the running loop; `stop` ends the timers, and what is still on its way
     to the disk is written and answered. `call_later` is the loop's unless given. A run whose engine fails says so in
     `fault`, to its desks too, goes on writing down what happens, and disturbs no other run. `view` is the run as its
-    engine had it last, `info` what a desk needs of its plan.
+    engine had it last, `info` what a desk needs of its plan. `events` are those taken, in the order of the log; the
+    first `stored` of them are from before this start, and the last of those was taken at `left_off`.
     """
 
     def __init__(
@@ -132,6 +133,9 @@ class LiveRun:
         self._log = log
         self._engine: Timeline = engine or Engine(plan)
         self._call_later = call_later
+        self.events: list[Event] = []
+        self.stored = 0
+        self.left_off: datetime | None = None
         self._taken: dict[str, Taken] = {}
         self._coming: dict[str, _Coming] = {}
         self._arrived_us = -round(BEFORE_S * 1e6)
@@ -146,6 +150,8 @@ class LiveRun:
         self._call_later = self._call_later or asyncio.get_running_loop().call_later
         for stored in self._log.events(self.run_id):
             self._replay(stored)
+            self.left_off = stored.arrived
+        self.stored = len(self.events)
         self._guarded(self._advance)
         self._look()
         last = list(self._taken.values())[-EVENTS_SHOWN:]
@@ -237,6 +243,7 @@ class LiveRun:
             self._set_wake()
             return
         self._taken[event.id] = taken = Taken(written.result(), event)
+        self.events.append(event)
         answer.set_result(taken)
         self._guarded(lambda: self._engine_take(event, arrived_us))
         self._set_wake()
@@ -245,6 +252,7 @@ class LiveRun:
 
     def _replay(self, stored: Stored) -> None:
         self._taken[stored.event.id] = Taken(stored.seq, stored.event)
+        self.events.append(stored.event)
         self._arrived_us = (stored.arrived - self.plan.zero) // _MICROSECOND
         if reason := self._guarded(lambda: self._engine.refusal(stored.event)):
             _log.error("run %s: event %d of the log is left out: %s", self.run_id, stored.seq, reason)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-from server.desk import messages
+from server.desk import contacts, messages
 from server.desk.pairings import Me, PairingCode, PairingLine
 from server.desk.schedules import ScheduledStation
 
@@ -18,6 +18,9 @@ MODELS: dict[str, type[BaseModel]] = {
     "Me": Me,
     "PairingCode": PairingCode,
     "PairingLine": PairingLine,
+    "ContactPort": contacts.ContactPort,
+    "ContactInput": contacts.ContactInput,
+    "ContactState": contacts.ContactState,
 }
 
 

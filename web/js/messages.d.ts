@@ -267,3 +267,34 @@ export interface PairingLine {
   connections: number;
   mine: boolean;
 }
+
+// The contacts of a run, and its roll call
+
+export interface ContactPort {
+  id: string;
+  kind: string;
+  port: string;
+  fault: string | null;
+}
+
+export interface ContactInput {
+  id: string;
+  station: string;
+  what: "motor" | "lamp" | "douser" | "cue" | "failsafe";
+  on: boolean | null;
+  closes: number;
+  seen: boolean;
+  edges: number;
+  bounced_ms: number;
+  bounces: boolean;
+  instead: string[];
+}
+
+export interface ContactState {
+  on: boolean;
+  asked: string | null;
+  result: string | null;
+  strays: string[];
+  feeds: ContactPort[];
+  inputs: ContactInput[];
+}

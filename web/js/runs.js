@@ -12,7 +12,7 @@ export function runFromAddress(search) {
   return new URLSearchParams(search).get("run");
 }
 
-/** A desk's page for a run. @param {"wall" | "booth"} desk @param {string} run */
+/** A desk's page for a run. @param {"wall" | "booth" | "rollcall"} desk @param {string} run */
 export function deskAddress(desk, run) {
   return `/${desk}?${new URLSearchParams({ run })}`;
 }

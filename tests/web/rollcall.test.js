@@ -1,0 +1,57 @@
+// @ts-check
+
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { inputName, levelText, nextText, remarks, seenText, troubles } from "../../web/js/rollcall.js";
+
+const HOUSES = new Map([["h3", "3"]]);
+
+/** @param {Partial<import("../../web/js/messages.js").ContactInput>} [given] @returns {import("../../web/js/messages.js").ContactInput} */
+function input(given = {}) {
+  return { id: "north/1", station: "h3", what: "motor", on: false, closes: 0, seen: false, edges: 1, bounced_ms: 0, bounces: false, instead: [], ...given };
+}
+
+/** @param {Partial<import("../../web/js/messages.js").ContactState>} [given] @returns {import("../../web/js/messages.js").ContactState} */
+function state(given = {}) {
+  return { on: true, asked: null, result: "Roll call: …", strays: [], feeds: [], inputs: [input()], ...given };
+}
+
+test("an input is named by its house, and by its station where that is not known", () => {
+  assert.equal(inputName(input(), HOUSES), "House 3, motor");
+  assert.equal(inputName(input({ what: "cue", station: "h9" }), HOUSES), "House h9, cue detector");
+});
+
+test("a level that is not known is not called off", () => {
+  assert.deepEqual([null, true, false].map((on) => levelText(input({ on }))), ["not known", "on", "off"]);
+});
+
+test("an input is seen once it has closed and opened", () => {
+  const inputs = [input(), input({ closes: 1 }), input({ closes: 1, seen: true })];
+  assert.deepEqual(inputs.map(seenText), ["missing", "closed, not opened yet", "✓ seen"]);
+});
+
+test("what moved instead and what bounces is said with what to do", () => {
+  assert.deepEqual(remarks(input({ instead: ["lamp of h4 (north/7)"], bounces: true, edges: 9, bounced_ms: 31.4 })), [
+    "The lamp of h4 (north/7) moved instead: see which wire is which.",
+    "Bounces: 9 edges in 31 ms. See to the contact and its wire.",
+  ]);
+  assert.deepEqual(remarks(input()), []);
+});
+
+test("the next thing to do names the input that is asked for", () => {
+  assert.equal(nextText(state({ asked: "north/1" }), HOUSES), "Close House 3, motor (north/1), and open it again. 1 to go.");
+  assert.equal(nextText(state(), HOUSES), "Close each contact and open it again, in any order. 1 to go.");
+  assert.equal(nextText(state({ on: false, result: null }), HOUSES), "No roll call is on.");
+  assert.equal(nextText(state({ on: false, inputs: [input({ seen: true })] }), HOUSES), "Every input was seen.");
+});
+
+test("a port that is not there and a wire that nothing is said of are told", () => {
+  const feeds = [
+    { id: "north", kind: "text", port: "x", fault: "x was unplugged or closed" },
+    { id: "south", kind: "text", port: "y", fault: null },
+  ];
+  assert.deepEqual(troubles(state({ feeds, strays: ["south/9"] })), [
+    "north: x was unplugged or closed",
+    "south/9 moved, and the wiring file says nothing of it.",
+  ]);
+});

@@ -1,0 +1,32 @@
+// @ts-check
+// Wires the roll call: the run's feed for its names and clock, its contacts, one element.
+
+import "../elements/rollcall-desk.js";
+import { followContacts, order } from "../contacts.js";
+import { followRun } from "../follow.js";
+
+const NAME_KEPT = "festoon.by";
+
+const desk = /** @type {import("../elements/rollcall-desk.js").RollcallDesk} */ (document.querySelector("rollcall-desk"));
+desk.by = localStorage.getItem(NAME_KEPT) ?? "";
+
+const { run } = await followRun(desk);
+
+/** @param {import("../messages.js").ContactState | null} state @param {string} reason */
+function show(state, reason) {
+  desk.contacts = state;
+  desk.reason = reason;
+}
+
+desk.addEventListener("order", async (event) => {
+  const { detail } = /** @type {CustomEvent<import("../contacts.js").Order>} */ (event);
+  try {
+    desk.contacts = await order(run, { ...detail, by: desk.by || null });
+    desk.answer = detail.do === "keep" ? "✓ The result is kept with the run." : "";
+  } catch (error) {
+    desk.answer = error instanceof Error ? error.message : String(error);
+  }
+});
+desk.addEventListener("named", (event) => localStorage.setItem(NAME_KEPT, /** @type {CustomEvent<string>} */ (event).detail));
+
+void followContacts(run, show);
