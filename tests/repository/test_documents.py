@@ -6,6 +6,10 @@ from typing import get_args
 
 import pytest
 
+from adapters.contacts.kinds import WHATS
+from adapters.contacts.lines import Line, line_from_bytes
+from adapters.contacts.wiring import read_wiring
+from server.contacts import CONTACT_KINDS
 from server.timeline import wording
 from server.timeline.events import EventKind
 from server.timeline.plan import parse_plan
@@ -37,6 +41,27 @@ def warning_codes() -> set[str]:
     return codes
 
 
+def wiring_words() -> set[str]:
+    """Every key and word of a wiring file: what its reader accepts and asks for."""
+    files = [*(ROOT / "adapters" / "contacts").glob("*.py")]
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in files]
+    taken = {"take", "text", "identifier", "whole", "number", "word", "_known"}
+    keys = {
+        argument.value
+        for tree in trees
+        for call in ast.walk(tree)
+        if isinstance(call, ast.Call) and _called(call) in taken
+        for argument in call.args[:2]
+        if isinstance(argument, ast.Constant) and isinstance(argument.value, str)
+    }
+    assert {"input", "debounce_ms", "poll_ms", "silent_s"} <= keys
+    return keys | set(CONTACT_KINDS) | set(WHATS)
+
+
+def _called(call: ast.Call) -> str:
+    return call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+
+
 def section(title: str) -> str:
     """The part of DEVELOPERS.md under one heading, up to the next of its rank."""
     found = re.search(rf"^(#+) {re.escape(title)}.*?\n(.*?)(?=^\1 |\Z)", DEVELOPERS, re.DOTALL | re.MULTILINE)
@@ -62,9 +87,10 @@ def test_the_documents_name_no_setting_that_is_not_there() -> None:
         ("Alarms and prompts", set(get_args(PromptView.__annotations__["kind"]))),
         ("The model", set(get_args(Phase)) - {"tail"}),
         ("Schedule", warning_codes()),
+        ("Wiring", wiring_words()),
         ("Plan:", {name for table in (Timing, ThreadingRules, Lamp, Inputs) for name in table.model_fields}),
     ],
-    ids=["event kinds", "alarm kinds", "prompt kinds", "phases", "warning codes", "plan keys"],
+    ids=["event kinds", "alarm kinds", "prompt kinds", "phases", "warning codes", "wiring", "plan keys"],
 )
 def test_the_reference_names_all_there_is(title: str, names: set[str]) -> None:
     """Every word that a file, a message or a screen can hold is explained where its format is."""
@@ -89,6 +115,15 @@ def test_the_plan_in_the_readme_is_a_plan() -> None:
     """The example can be copied into a file and used."""
     (text,) = FENCED_TOML.findall(README)
     assert parse_plan(text, "readme.plan.toml").title == "Lantern Night"
+
+
+def test_the_wiring_file_and_the_lines_of_a_box_in_the_documents_can_be_read() -> None:
+    """Whoever wires a booth or builds a box can copy from them."""
+    (text,) = FENCED_TOML.findall(section("Wiring"))
+    plan = parse_plan(FENCED_TOML.findall(README)[0], "readme.plan.toml")
+    assert [each.words for each in read_wiring(text, "n", plan, CONTACT_KINDS).inputs] == ["motor of h3 (north/3)"]
+    lines = re.findall(r"^    ([CL] [0-9].*)$", section("Text line"), re.MULTILINE)
+    assert [type(line_from_bytes(line.encode())) for line in lines] == [Line, Line]
 
 
 def test_links_between_documents_lead_somewhere() -> None:
