@@ -28,8 +28,8 @@ def wired(booth: Booth, tmp_path: Path) -> Iterator[Served]:
 
 
 @pytest.fixture
-def page(wired: Served, clean: BrowserContext) -> Page:
-    page = clean.new_page()
+def page(wired: Served, context: BrowserContext) -> Page:
+    page = context.new_page()
     page.goto(wired.desk("rollcall"))
     row(page, "motor").get_by_text("off").wait_for()
     return page
@@ -39,7 +39,9 @@ def row(page: Page, what: str) -> Locator:
     return page.get_by_role("row", name=f"House 1, {what}")
 
 
-def test_every_contact_is_closed_seen_and_the_result_kept(wired: Served, page: Page, booth: Booth) -> None:
+def test_every_contact_is_closed_seen_and_the_result_kept(
+    clean: BrowserContext, wired: Served, page: Page, booth: Booth
+) -> None:
     """The crew is told what is to go, sees each contact arrive, and the booth keeps the result."""
     page.get_by_role("button", name="Begin, in any order").click()
     expect(page.get_by_text("contacts do not count in the show until it ends")).to_be_visible()
@@ -74,6 +76,15 @@ def test_a_port_that_is_gone_is_told_and_nothing_old_is_shown_as_now(page: Page,
     booth.box.unplug()
     expect(page.get_by_text("north: ")).to_be_visible()
     expect(row(page, "motor")).to_contain_text("not known")
+
+
+def test_levels_that_are_not_heard_are_not_shown_as_now(page: Page) -> None:
+    """The run is heard and its contacts are not: no level stands on the page."""
+    page.route("**/contacts", lambda route: route.abort())
+    expect(page.get_by_text("The server does not say how the contacts stand.")).to_be_visible()
+    expect(row(page, "motor")).to_have_count(0)
+    page.unroute("**/contacts")
+    expect(row(page, "motor")).to_contain_text("off")
 
 
 def test_a_run_without_contacts_says_how_to_give_it_some(two_houses: Served, context: BrowserContext) -> None:

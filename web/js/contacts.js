@@ -12,6 +12,8 @@
 const AGAIN_MS = 300; // between two questions: a contact that is closed is seen to arrive. Chosen
 const PATIENCE_MS = 2000; // a server that has not answered by then is not heard. Chosen
 
+const UNHEARD = "The server does not say how the contacts stand.";
+
 /** @param {string} run */
 function address(run) {
   return `/api/runs/${encodeURIComponent(run)}/contacts`;
@@ -37,8 +39,8 @@ export async function followContacts(run, told) {
     try {
       told(await asked(address(run)), "");
     } catch (error) {
-      // Silence is told by its age; only a server that answers has a reason.
-      if (error instanceof Refusal) told(null, error.message);
+      // What was heard before is not shown on: a contact may have moved since.
+      told(null, error instanceof Refusal ? error.message : UNHEARD);
     }
     await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));
   }
