@@ -134,6 +134,25 @@ async def test_lost_and_damaged_lines_are_told_and_made_good(tmp_path: Path) -> 
         assert shown.last("motor_start").sigma_s is not None
 
 
+async def test_fifty_inputs_that_all_change_at_once_lose_nothing_and_keep_their_order(tmp_path: Path) -> None:
+    """Fifty lines in one breath, twenty times: every change is an event, each wire's in its order."""
+    box = TextBox(tmp_path, 50)
+    box.plug()
+    wires = [(str(n), f"s{n % 2}", "failsafe") for n in range(1, 51)]
+    async with show(f'kind = "text"\nport = "{box.address}"', wires) as shown:
+        await spoken(box, shown, "feed_up")
+        await until(lambda: all(wire.on is False for wire in shown.feed.bank.wires.values()))
+        for turn in range(20):
+            for number in range(1, 51):
+                box.change(number, turn % 2 == 0)
+            await until(lambda: all(w.on is (turn % 2 == 0) for w in shown.feed.bank.wires.values()))  # noqa: B023
+        await until(lambda: shown.count("film_trip") >= 500)
+        trips = [event for event in shown.events if event.kind == "film_trip"]
+    by_wire = [[event.t for event in trips if event.source == f"contact:north/{n}"] for n in range(1, 51)]
+    assert all(times == sorted(times) and len(times) == 10 for times in by_wire)
+    assert [event.text for event in shown.events if event.kind == "note"] == []
+
+
 MODEM = [("CTS", "s0", "motor"), ("DSR", "s0", "lamp"), ("DCD", "s1", "motor"), ("RI", "s1", "lamp")]
 
 

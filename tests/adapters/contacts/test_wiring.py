@@ -6,9 +6,12 @@ import pytest
 
 from adapters.contacts.kinds import Input
 from adapters.contacts.wiring import WiringFaults, read_wiring
+from server.timeline.plan import parse_plan
 from tests.adapters.contacts.wired import KINDS, PLAN, wiring, wiring_text
 
-BAD = sorted((Path(__file__).parents[3] / "fixtures/contacts/bad").glob("*.contacts.toml"))
+FIXTURES = Path(__file__).parents[3] / "fixtures"
+GOOD = sorted((FIXTURES / "contacts").glob("*.contacts.toml"))
+BAD = sorted((FIXTURES / "contacts/bad").glob("*.contacts.toml"))
 
 
 def faults(text: str) -> list[str]:
@@ -23,6 +26,15 @@ def test_a_wire_is_one_thing_at_one_station() -> None:
     (made,) = wiring(wires=[("7", "s1", "lamp")], more=more).inputs
     assert made == Input("north", "7", "s1", "lamp", normally_closed=True, debounce_us=5_000)
     assert (made.source, made.words) == ("contact:north/7", "lamp of s1 (north/7)")
+
+
+@pytest.mark.parametrize("path", GOOD, ids=lambda path: path.name.partition(".")[0])
+def test_a_good_file_is_read_with_the_plan_of_its_name(path: Path) -> None:
+    """Every input of it is wired, to a feed of every kind there is."""
+    plan = FIXTURES / "plans" / path.name.replace(".contacts.", ".plan.")
+    made = read_wiring(path.read_text("utf-8"), path.name, parse_plan(plan.read_text("utf-8"), plan.name), KINDS)
+    assert {feed.kind.name for feed in made.feeds if feed.inputs} == set(KINDS)
+    assert len(made.inputs) == path.read_text("utf-8").count("[[inputs]]")
 
 
 @pytest.mark.parametrize("path", BAD, ids=lambda path: path.name.partition(".")[0])
