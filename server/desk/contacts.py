@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal, Protocol
 
 from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import JSONResponse, Response
+from pydantic import Field
 
 from server.desk.messages import Reason, Wire
 from server.desk.visitors import Visitor, booth_of
@@ -70,7 +71,7 @@ class RollCallOrder(Wire):
 
     do: Literal["begin", "begin_in_order", "ask", "end", "keep"]
     input: str | None = None
-    by: str | None = None
+    by: Annotated[str, Field(max_length=200, pattern=r"^[^\p{Cc}\p{Zl}\p{Zp}]+$")] | None = None
 
 
 def contact_routes(boards: Mapping[str, ContactBoard]) -> APIRouter:

@@ -127,6 +127,8 @@ async def test_what_is_refused_says_why(client: httpx.AsyncClient, board: Board)
     answer = await client.post("/api/runs/one/contacts/rollcall", json={"do": "begin"})
     assert (answer.status_code, answer.json()) == (409, {"reason": "A motor runs."})
     assert (await client.post("/api/runs/one/contacts/rollcall", json={"do": "sing"})).status_code == 422
+    two_lines = {"do": "keep", "by": "Ada\nLovelace"}
+    assert (await client.post("/api/runs/one/contacts/rollcall", json=two_lines)).status_code == 422
 
 
 async def test_only_the_booth_leads_and_keeps_and_by_its_own_name(board: Board) -> None:
