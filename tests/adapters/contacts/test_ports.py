@@ -16,7 +16,7 @@ from adapters.contacts.rollcall import RollCall
 from adapters.contacts.serial_port import SerialPort
 from server.clock import Clock
 from server.timeline.events import Event
-from tests.adapters.contacts.peers import Gateway, Modules, TextBox, until, wire
+from tests.adapters.contacts.peers import PATIENCE_S, Gateway, Modules, TextBox, until, wire
 from tests.adapters.contacts.wired import PLAN, Facts, wiring
 from tests.adapters.shows import ZERO
 
@@ -79,9 +79,10 @@ async def text_show(folder: Path, silent_s: float = 5.0) -> AsyncIterator[tuple[
 
 async def spoken(box: TextBox, shown: Show, kind: str, times: int = 1) -> None:
     """Have the box say all its levels, as it does when nothing changes, until that has been posted."""
-    while shown.count(kind) < times:
-        box.all_levels()
-        await asyncio.sleep(0.01)
+    async with asyncio.timeout(PATIENCE_S):
+        while shown.count(kind) < times:
+            box.all_levels()
+            await asyncio.sleep(0.01)
 
 
 async def test_lines_become_events(tmp_path: Path) -> None:
