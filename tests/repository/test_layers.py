@@ -18,8 +18,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "server.commands": {
         *("server.access", "server.assemble", "server.clock", "server.contacts", "server.desk.listening"),
-        *("server.documents", "server.printing", "server.review", "server.runlog", "server.settings", "server.terminal"),
-        "server.timeline",
+        *("server.documents", "server.printing", "server.review", "server.runlog", "server.settings"),
+        *("server.terminal", "server.timeline"),
     },
     "server.assemble": {"server", "adapters"},
     "server.contacts": {"adapters", "server.clock", "server.facts", "server.live", "server.timeline"},

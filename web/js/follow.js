@@ -19,13 +19,15 @@ const MOMENT_MS = 250;
 const AGAIN_MS = 2000; // between two tries to read what the server did not give: chosen
 
 /**
- * Follows the run of the page's address, or the only one there is, with its schedule, and keeps the desk up to date.
+ * Follows the run of the page's address, or the only one there is, with its schedule, and keeps the desk up to date;
+ * gives which run that is.
  * @param {RunDesk & {schedule: import("./messages.js").Schedule | null}} desk
  */
 export async function followRun(desk) {
   const run = await findRun(desk, chosenRun);
   followFeed(desk, new Feed(run, { onState: () => {} }));
   void until(() => scheduleOf(run), () => {}).then((schedule) => (desk.schedule = schedule));
+  return run;
 }
 
 /** The run that `choose` finds, however long it takes; the desk says meanwhile why there is none. @param {RunDesk} desk @param {() => Promise<string>} choose */

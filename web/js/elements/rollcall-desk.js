@@ -20,6 +20,7 @@ export class RollcallDesk extends LitElement {
     now_s: { attribute: false },
     lost: { type: Boolean, reflect: true },
     age_s: { attribute: false },
+    refusal: { attribute: false },
     trouble: { attribute: false },
     contacts: { attribute: false },
     reason: { attribute: false },
@@ -91,6 +92,8 @@ export class RollcallDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.lost = false;
     this.age_s = 0;
+    /** @type {import("../connection.js").Refusal | null} */
+    this.refusal = null;
     this.trouble = "";
     /** @type {ContactState | null} */
     this.contacts = null;
@@ -117,7 +120,7 @@ export class RollcallDesk extends LitElement {
 
   #lost() {
     const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
-    return html`<lost-screen strip .age_s=${this.age_s} .asOf=${asOf} .todo=${"What a contact does now is not seen here."}></lost-screen>`;
+    return html`<lost-screen strip .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${asOf} .todo=${"What a contact does now is not seen here."}></lost-screen>`;
   }
 
   get #houses() {

@@ -4,13 +4,12 @@
 import "../elements/rollcall-desk.js";
 import { followContacts, order } from "../contacts.js";
 import { followRun } from "../follow.js";
-
-const NAME_KEPT = "festoon.by";
+import { choice, choose } from "../kept.js";
 
 const desk = /** @type {import("../elements/rollcall-desk.js").RollcallDesk} */ (document.querySelector("rollcall-desk"));
-desk.by = localStorage.getItem(NAME_KEPT) ?? "";
+desk.by = choice("by") ?? "";
 
-const { run } = await followRun(desk);
+const run = await followRun(desk);
 
 /** @param {import("../messages.js").ContactState | null} state @param {string} reason */
 function show(state, reason) {
@@ -27,6 +26,6 @@ desk.addEventListener("order", async (event) => {
     desk.answer = error instanceof Error ? error.message : String(error);
   }
 });
-desk.addEventListener("named", (event) => localStorage.setItem(NAME_KEPT, /** @type {CustomEvent<string>} */ (event).detail));
+desk.addEventListener("named", (event) => choose("by", /** @type {CustomEvent<string>} */ (event).detail));
 
 void followContacts(run, show);
