@@ -6,9 +6,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, ConsoleMessage, Page
+from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
 
 from tests.browser.served import LAN, TITLES, Served, served, served_plans, written_plan
+
+PATIENCE_MS = 15_000
+"""Chosen: how long a page is waited for, on a computer that does much else."""
+
+expect.set_options(timeout=PATIENCE_MS)
 
 QUIET = ("--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-sync")
 ELSEWHERE = f"--host-resolver-rules=MAP {LAN} 127.0.0.1"

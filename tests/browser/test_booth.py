@@ -145,12 +145,13 @@ def test_an_alarm_is_shelved_and_brought_back(wall: Page, booth: Page) -> None:
     """A shelved alarm stands small with the time of its return, at every desk, until somebody ends that."""
     choose(booth, "All")
     lose_a_motor(booth, wall)
-    booth.get_by_label(re.compile("^Shelve: ")).first.click()
-    booth.get_by_role("button", name=re.compile("^Shelve for 15 minutes")).first.click()
+    lost = "House 2: the motor"
+    booth.get_by_label(re.compile(f"^Shelve: {lost}")).click()
+    booth.get_by_role("button", name=re.compile(f"^Shelve for 15 minutes: {lost}")).click()
     for desk in (wall, booth):
-        expect(desk.get_by_text(re.compile("Shelved until [0-9]+:[0-9]{2}: House 2"))).to_be_visible()
-    booth.get_by_role("button", name=re.compile("^End shelving")).first.click()
-    expect(wall.get_by_text(re.compile("^Act now · since")).first).to_be_visible()
+        expect(desk.get_by_text(re.compile(f"Shelved until [0-9]+:[0-9]{{2}}: {lost}"))).to_be_visible()
+    booth.get_by_role("button", name=re.compile(f"^End shelving: {lost}")).click()
+    expect(wall.get_by_role("listitem", name=re.compile(f"^Act now: {lost}"))).to_be_visible()
 
 
 def lose_a_motor(booth: Page, wall: Page) -> None:
