@@ -90,7 +90,8 @@ class RunInfo(Wire):
     """What stays the same through a run.
 
     `zero` is the planned start of the first motor (RFC 3339, UTC), `speed` the rate of the run's clock: 1 for a show.
-    `tap_sigma_s` is what a desk adds the doubt of its own clock to, for the `sigma_s` of a tap.
+    `tap_sigma_s` is what a desk adds the doubt of its own clock to, for the `sigma_s` of a tap; `tap_lag_s` is taken off
+    every tap, as in a plan.
     """
 
     run: str
@@ -107,6 +108,7 @@ class RunInfo(Wire):
     links: list[LinkInfo]
     horizon_s: float
     tap_sigma_s: float
+    tap_lag_s: float
 
 
 # How it stands: the shapes of server/timeline/view.py

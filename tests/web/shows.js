@@ -88,6 +88,7 @@ export function snapshot() {
       links: [{ id: "h3>h5", transit_s: 60, reserve_s: 2 }],
       horizon_s: 600,
       tap_sigma_s: 0.3,
+      tap_lag_s: 0.25,
     },
     view: {
       t_s: 100,

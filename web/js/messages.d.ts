@@ -58,6 +58,7 @@ export interface RunInfo {
   links: LinkInfo[];
   horizon_s: number;
   tap_sigma_s: number;
+  tap_lag_s: number;
 }
 
 export interface Station {

@@ -76,17 +76,26 @@ function keepPictures(feed) {
 function wireTaps(feed, outbox) {
   const now = () => {
     const state = feed.state;
-    return state && { zero: state.info.zero, speed: state.info.speed, t_s: feed.now_s(), sigma_s: Math.hypot(state.info.tap_sigma_s, feed.uncertainty_s()) };
+    return state && { zero: state.info.zero, speed: state.info.speed, lag_s: state.info.tap_lag_s, t_s: feed.now_s(), sigma_s: Math.hypot(state.info.tap_sigma_s, feed.uncertainty_s()) };
   };
   on("observe", (what) => {
     const when = now();
-    if (when) outbox.tap(what, when.zero, when, when.speed);
+    if (when) outbox.tap(what, when.zero, whenCounted(what, when), when.speed);
   });
   on("move", ({ event, back_s }) => {
     const when = now();
     if (when) outbox.move(event, back_s, when.zero, when);
   });
   on("dismiss", (id) => outbox.dismiss(id));
+}
+
+/**
+ * The time to report: what is said of an alarm is no late look at the film, and without the lag that is taken off every tap
+ * it would come before an alarm that was raised just now. @template {import("../taps.js").Instant & {lag_s: number}} T
+ * @param {import("../taps.js").Observation} what @param {T} when @returns {T}
+ */
+function whenCounted(what, when) {
+  return what.alarm ? { ...when, t_s: when.t_s + when.lag_s } : when;
 }
 
 wireChoices();
