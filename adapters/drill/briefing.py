@@ -18,8 +18,8 @@ def briefing_of(duties: Duties, seed: int) -> list[str]:
         f"A drill: {duties.plan.title} (--seed {seed}). Nothing real moves.",
         _CREWS[duties.crew],
         *(f"  - {what}" for what in _yours(duties)),
-        'On the pad a tap does what it says: "Lamp lit" strikes that lamp, "All motors stopped" stops the film.',
-        "What there is to be seen at a gate is called out here and on the pad, by the lookout.",
+        'At the booth desk a tap does what it says: "Lamp lit" strikes that lamp, "All motors stopped" stops the film.',
+        "What there is to be seen at a gate is called out here and at that desk, by the lookout.",
     ]
 
 

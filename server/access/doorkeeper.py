@@ -13,7 +13,7 @@ TRIES_OF_ALL = Rate(burst=30, per_s=1 / 4)
 """Codes that may be tried, from one address and from all. Chosen: a slip of the finger is forgiven, guessing is not."""
 
 EVENTS = Rate(burst=300, per_s=30.0)
-"""Events that one device may report. Chosen: all taps of a pad that was away come at once; nobody taps faster."""
+"""Events that one device may report. Chosen: all taps of a desk that was away come at once; nobody taps faster."""
 
 
 class Paired(NamedTuple):

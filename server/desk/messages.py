@@ -90,8 +90,8 @@ class RunInfo(Wire):
     """What stays the same through a run.
 
     `zero` is the planned start of the first motor (RFC 3339, UTC), `speed` the rate of the run's clock: 1 for a show.
-    `tap_sigma_s` is what a desk adds the doubt of its own clock to, for the `sigma_s` of a tap; `tap_lag_s` is taken off
-    every tap, as in a plan.
+    `tap_sigma_s` and `tap_lag_s` are those of the plan: a desk adds the doubt of its own clock to the first, for the
+    `sigma_s` of a tap, and the second is taken off every tap.
     """
 
     run: str

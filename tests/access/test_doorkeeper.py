@@ -173,7 +173,7 @@ async def test_guessing_from_everywhere_is_slowed() -> None:
 
 
 def test_events_of_a_device_are_counted() -> None:
-    """A burst as large as a pad that was away has, then the rate; another device is not kept waiting."""
+    """A burst as large as a desk that was away has, then the rate; another device is not kept waiting."""
     entrance = Entrance()
     waits = [entrance.doorkeeper.wait_for_event_s("one") for _ in range(EVENTS.burst + 1)]
     assert waits[:-1] == [0.0] * EVENTS.burst

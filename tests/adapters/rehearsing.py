@@ -33,7 +33,7 @@ class Somebody:
         self.events += self.rehearsal.advance(until_s)
 
     def tap(self, kind: EventKind, station: str | None = None, mark: str | None = None) -> Event:
-        """Report something now, as the pad does."""
+        """Report something now, as the booth desk does."""
         t = self.plan.zero + timedelta(seconds=self.rehearsal.at_s)
         number = f"tap{len(self.reported)}"
         event = Event(id=number, t=t, kind=kind, source="tap", station=station, mark=mark)

@@ -194,7 +194,7 @@ async def test_a_page_from_elsewhere_may_not_report(client: httpx.AsyncClient, o
 
 
 async def test_our_own_page_may_report(client: httpx.AsyncClient) -> None:
-    """The pad's origin is the server."""
+    """The desk's origin is the server."""
     assert (await report(client, origin=AT)).status_code == 200
 
 
