@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { mock, test } from "node:test";
 import { Outbox } from "../../web/js/outbox.js";
-import { answered, freshId, isOpen, latestLine, logLines, movedBack, tapEvent, unsent, withTap } from "../../web/js/taps.js";
+import { alarmsAnswered, answered, freshId, isOpen, latestLine, logLines, movedBack, tapEvent, unsent, withTap } from "../../web/js/taps.js";
 import { deskAddress, liveAddress } from "../../web/js/runs.js";
 
 const ZERO = "2026-03-14T23:50:00Z";
@@ -169,4 +169,12 @@ test("a finger that bounces says it once, and one that means it again says it ag
   made.tap({ kind: "lamp_lit", station: "h5" }, ZERO, at(1.3));
   made.tap({ kind: "lamp_lit", station: "h5" }, ZERO, at(1.9));
   assert.deepEqual(made.taps.map(({ event }) => event.t.slice(20)), ["000Z", "300Z", "900Z"]);
+});
+
+test("an alarm counts as answered here only until the server has heard it: it may come again", () => {
+  const ack = tapEvent({ kind: "ack", alarm: "motor_lost:h3" }, ZERO, at(70), "b");
+  const waiting = withTap([], ack);
+  assert.deepEqual([...alarmsAnswered(waiting)], ["motor_lost:h3"]);
+  assert.deepEqual([...alarmsAnswered(answered(waiting, { type: "taken", id: "b", seq: 1, t: ZERO }))], []);
+  assert.deepEqual([...alarmsAnswered(answered(waiting, { type: "refused", id: "b", reason: "why", again: false }))], []);
 });

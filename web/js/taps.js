@@ -75,6 +75,11 @@ export function unsent(taps) {
   return taps.filter(({ state }) => state === "waiting").map(({ event }) => event);
 }
 
+/** Alarms that were acknowledged or shelved here and the server does not know of yet; afterwards it says itself how they stand. @param {Tap[]} taps */
+export function alarmsAnswered(taps) {
+  return new Set(unsent(taps).flatMap(({ alarm }) => alarm ?? []));
+}
+
 /**
  * Who did what, latest first: what was tapped, here or at another desk, and what contacts saw. What is being taken back
  * or was says so. @param {Tap[]} taps @param {ObservedEvent[]} events of the run @returns {LogLine[]}

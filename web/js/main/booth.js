@@ -11,6 +11,7 @@ import { accountName } from "../runs.js";
 import { keepShell } from "../shell.js";
 import { Caller, Sounder } from "../signals.js";
 import { steady } from "../steady.js";
+import { alarmsAnswered } from "../taps.js";
 
 const PICTURE_MS = 1000; // how often the picture is kept where it changed: chosen
 const SAME_PICTURE_S = 10; // and where it did not, for its age and the time: chosen
@@ -52,8 +53,7 @@ function wireSignals(outbox) {
   on("try", (level) => sounder.signal(level));
   void awake.hold();
   setInterval(() => {
-    const acknowledged = new Set(outbox.taps.flatMap(({ event }) => (event.kind === "ack" || event.kind === "shelve") && event.alarm ? [event.alarm] : []));
-    const level = caller.next(desk.state?.alarms ?? [], acknowledged, steady.now_ms());
+    const level = caller.next(desk.state?.alarms ?? [], alarmsAnswered(outbox.taps), steady.now_ms());
     if (level) sounder.signal(level);
   }, CALL_MS);
 }
@@ -75,8 +75,9 @@ function keepPictures(feed) {
 /** @param {Feed} feed @param {Outbox} outbox */
 function wireTaps(feed, outbox) {
   const now = () => {
-    const state = feed.state;
-    return state && { zero: state.info.zero, speed: state.info.speed, lag_s: state.info.tap_lag_s, t_s: feed.now_s(), sigma_s: Math.hypot(state.info.tap_sigma_s, feed.uncertainty_s()) };
+    if (!feed.state) return null;
+    const { zero, speed, tap_lag_s: lag_s, tap_sigma_s } = feed.state.info;
+    return { zero, speed, lag_s, t_s: feed.now_s(), sigma_s: Math.hypot(tap_sigma_s, feed.uncertainty_s()) };
   };
   on("observe", (what) => {
     const when = now();
@@ -112,7 +113,7 @@ const run = await findRun(desk, async () => {
   try {
     return await chosenRun();
   } catch (error) {
-    const last = await kept.picture(null);
+    const last = error instanceof TypeError ? await kept.picture(null) : null; // what fetch throws where there is no connection
     if (last) return last.run;
     throw error;
   }
