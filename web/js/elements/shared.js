@@ -44,7 +44,9 @@ export const shared = css`
     outline-offset: 2px;
   }
   button,
-  input {
+  input,
+  select,
+  textarea {
     font: inherit;
     color: inherit;
     min-height: 3rem;
@@ -61,7 +63,9 @@ export const shared = css`
   button:active {
     background: var(--lit);
   }
-  input {
+  input,
+  select,
+  textarea {
     padding: 0.4rem 0.6rem;
     border: 2px solid var(--ink-3);
     border-radius: 0.4rem;

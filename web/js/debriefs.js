@@ -1,0 +1,135 @@
+// @ts-check
+// What the server keeps of runs that are over, and how a page asks for it. Every refusal becomes a Refusal with the server's own sentence.
+
+/**
+ * @typedef {import("./debrief-messages.js").Debrief} Debrief
+ * @typedef {import("./debrief-messages.js").KnownClock} KnownClock
+ */
+
+/** What the server said against it: one sentence, and one line for each fault of a plan. */
+export class Refusal extends Error {
+  /** @param {string} reason @param {string[]} faults @param {number} status */
+  constructor(reason, faults, status) {
+    super(reason);
+    this.faults = faults;
+    this.status = status;
+  }
+}
+
+/** The runs that a page's address names, in order; the first is the one that is gone through. @param {string} search */
+export function runsFromAddress(search) {
+  return [...new Set(new URLSearchParams(search).getAll("run").filter((run) => run !== ""))];
+}
+
+/** The page that goes through runs, opened at one of its parts. @param {string[]} runs @param {string} [part] */
+export function debriefAddress(runs, part = "") {
+  return `/debrief?${runQuery(runs)}${part ? `#${part}` : ""}`;
+}
+
+/** @param {string[]} runs @param {Record<string, string>} [more] */
+function runQuery(runs, more = {}) {
+  return new URLSearchParams([...runs.map((run) => ["run", run]), ...Object.entries(more)]).toString();
+}
+
+/** @param {string} run */
+function base(run) {
+  return `/api/debriefs/${encodeURIComponent(run)}`;
+}
+
+/** @param {string} run @returns {Promise<Debrief>} */
+export function debriefOf(run) {
+  return answerOf(base(run));
+}
+
+/** @param {string} run @param {number} at_s @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").StateAt>} */
+export function stateAt(run, at_s, clock) {
+  return answerOf(`${base(run)}/state?${new URLSearchParams({ at_s: String(at_s), clock })}`);
+}
+
+/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").Series>} */
+export function seriesOf(run, clock) {
+  return answerOf(`${base(run)}/series?${new URLSearchParams({ clock, points: "600" })}`);
+}
+
+/** @param {string} run @returns {Promise<import("./debrief-messages.js").EventsAnswer>} */
+export function eventsOf(run) {
+  return answerOf(`${base(run)}/events`);
+}
+
+/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").TablesAnswer>} */
+export function tablesOf(run, clock) {
+  return answerOf(`${base(run)}/tables?${new URLSearchParams({ clock })}`);
+}
+
+/** Where a file of a run is had from; `name` is what the address ends with. @param {string} run @param {string} name @param {KnownClock} [clock] */
+export function fileAddress(run, name, clock) {
+  return `${base(run)}/${name}${clock ? `?${new URLSearchParams({ clock })}` : ""}`;
+}
+
+/** @param {string} run @param {import("./debrief-messages.js").Correction} correction @returns {Promise<import("./debrief-messages.js").CorrectionAnswer>} */
+export function correct(run, correction) {
+  return answerOf(`${base(run)}/corrections`, sending("POST", correction));
+}
+
+/** @param {string[]} runs @returns {Promise<import("./debrief-messages.js").Lessons>} */
+export function lessonsOf(runs) {
+  return answerOf(`/api/lessons?${runQuery(runs)}`);
+}
+
+/** Where the corrected plan is had from. @param {string[]} runs @param {string} name */
+export function planAddress(runs, name) {
+  return `/api/lessons/plan?${runQuery(runs, { name })}`;
+}
+
+/** @param {string[]} runs @returns {Promise<import("./debrief-messages.js").Comparison>} */
+export function comparisonOf(runs) {
+  return answerOf(`/api/comparison?${runQuery(runs, { points: "400" })}`);
+}
+
+/** @param {Record<string, string>} asked @returns {Promise<import("./debrief-messages.js").LibraryAnswer>} */
+export function libraryOf(asked) {
+  const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value !== ""));
+  return answerOf(`/api/library?${query}`);
+}
+
+/** @param {string} run @param {boolean} archived false brings it back @param {string} by @returns {Promise<import("./debrief-messages.js").LibraryLine>} */
+export function archive(run, archived, by) {
+  return answerOf(`/api/library/${encodeURIComponent(run)}/archive`, sending("POST", { archived, by }));
+}
+
+/** Gone for good. @param {string} run */
+export async function remove(run) {
+  await answerOf(`/api/library/${encodeURIComponent(run)}?yes=true`, { method: "DELETE" });
+}
+
+/** @param {{name: string, text: string}} recording @param {{name: string, text: string} | null} plan @returns {Promise<import("./debrief-messages.js").RecordingAnswer>} */
+export function openRecording(recording, plan) {
+  return answerOf("/api/recordings", sending("POST", { recording, plan }));
+}
+
+/** @param {string} method @param {unknown} body @returns {RequestInit} */
+function sending(method, body) {
+  return { method, body: JSON.stringify(body), headers: { "content-type": "application/json" } };
+}
+
+/** @param {string} address @param {RequestInit} [request] */
+async function answerOf(address, request) {
+  const response = await fetch(address, { headers: { accept: "application/json" }, ...request }).catch(() => null);
+  if (response === null) throw new Refusal("No word from the server: is Festoon still running on its computer?", [], 0);
+  if (response.ok) return response.status === 204 ? null : response.json();
+  throw await refusalFrom(response);
+}
+
+/** @param {Response} response */
+async function refusalFrom(response) {
+  const said = await response.json().catch(() => null);
+  const reason = typeof said?.reason === "string" ? said.reason : `The server answered with ${response.status}.`;
+  return new Refusal(reason, Array.isArray(said?.faults) ? said.faults.map(String) : [], response.status);
+}
+
+/** Why something did not work, in words. @param {unknown} error */
+export function whyNot(error) {
+  if (!(error instanceof Error)) return String(error);
+  const faults = error instanceof Refusal ? error.faults : [];
+  return [error.message, ...faults].join(" ");
+}

@@ -1,0 +1,391 @@
+// @ts-check
+// The debrief: what happened, when, and what do we change?
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { clockText, houseClock } from "../format.js";
+import { dayText } from "../library.js";
+import { quietText } from "../quiet.js";
+import { shared } from "./shared.js";
+import "./alarm-board.js";
+import "./chain-picture.js";
+import "./chain-table.js";
+import "./debrief-comparison.js";
+import "./debrief-corrections.js";
+import "./debrief-files.js";
+import "./debrief-lessons.js";
+import "./debrief-reading.js";
+import "./moment-bar.js";
+import "./moment-list.js";
+import "./run-chart.js";
+
+/** @type {[string, string][]} */
+const PARTS = [
+  ["watch", "Watch it again"],
+  ["read", "Read it"],
+  ["correct", "Put it right"],
+  ["learn", "Change the plan"],
+  ["compare", "Compare"],
+  ["files", "Hand it on"],
+];
+
+export class DebriefDesk extends LitElement {
+  /** @override */
+  static properties = {
+    runs: { attribute: false },
+    debrief: { attribute: false },
+    series: { attribute: false },
+    events: { attribute: false },
+    tables: { attribute: false },
+    moments: { attribute: false },
+    state: { attribute: false },
+    at_s: { attribute: false },
+    now_s: { attribute: false },
+    timeAt: { attribute: false },
+    playing: { attribute: false },
+    speed: { attribute: false },
+    clock: { attribute: false },
+    trouble: { attribute: false },
+    grown: { attribute: false },
+    lessons: { attribute: false },
+    comparison: { attribute: false },
+    others: { attribute: false },
+    told: { attribute: false },
+    by: { attribute: false },
+    place: { attribute: false },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+      }
+      main {
+        min-height: 100vh;
+        display: flex;
+        flex-direction: column;
+        padding: 0.4rem 1.2rem 0;
+      }
+      header {
+        display: flex;
+        flex-wrap: wrap;
+        align-items: baseline;
+        gap: 0 1rem;
+      }
+      h1 {
+        font-size: 1.3rem;
+        line-height: 1.15;
+        letter-spacing: -0.01em;
+      }
+      .site,
+      .day {
+        color: var(--ink-2);
+      }
+      .moment {
+        margin-left: auto;
+        font-size: 2rem;
+        line-height: 1;
+        font-weight: 600;
+        letter-spacing: -0.02em;
+      }
+      .parts {
+        display: flex;
+        flex-wrap: wrap;
+        border-bottom: 1px solid var(--rule);
+      }
+      .parts a {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+        padding: 0 0.9rem;
+        text-decoration: none;
+        border-bottom: 3px solid transparent;
+        color: var(--ink-2);
+      }
+      .parts a:hover {
+        color: var(--ink);
+        background: var(--surface);
+      }
+      .parts a[aria-current] {
+        color: var(--ink);
+        font-weight: 700;
+        border-bottom-color: var(--ink);
+      }
+      .library {
+        margin-left: auto;
+      }
+      .parts .library {
+        text-decoration: underline;
+      }
+      .trouble,
+      .grown,
+      .said {
+        margin-top: 0.5rem;
+        padding: 0.6rem 1rem;
+        border-radius: 0.4rem;
+        border: 2px solid var(--watch);
+      }
+      .said {
+        border: 0;
+        padding: 0.2rem 0;
+        color: var(--ink-2);
+        font-size: 0.9rem;
+      }
+      .watch {
+        flex: 1 1 auto;
+        display: flex;
+        flex-direction: column;
+      }
+      .look {
+        flex: 1 1 auto;
+        display: grid;
+        grid-template-columns: minmax(0, 1fr);
+        gap: 0.6rem 1.4rem;
+        padding: 0.6rem 0;
+        align-content: start;
+      }
+      .through {
+        position: sticky;
+        bottom: 0;
+        z-index: 1;
+        background: var(--ground);
+        border-top: 1px solid var(--rule);
+        padding: 0.4rem 0 0.3rem;
+      }
+      run-chart {
+        height: clamp(13rem, 30vh, 26rem);
+        margin-top: 0.3rem;
+      }
+      moment-list {
+        height: 24rem;
+      }
+      .keys {
+        max-width: 46rem;
+      }
+      .keys p {
+        padding-bottom: 0.5rem;
+        color: var(--ink-2);
+      }
+      kbd {
+        font: inherit;
+        border: 1px solid var(--ink-3);
+        border-radius: 0.25rem;
+        padding: 0 0.35rem;
+        color: var(--ink);
+      }
+      @media (min-width: 1400px) {
+        .look {
+          grid-template-columns: minmax(0, 1fr) 23rem;
+        }
+        moment-list {
+          position: absolute;
+          inset: 0;
+          height: auto;
+        }
+        .find {
+          position: relative;
+          min-height: 22rem;
+        }
+      }
+      @media (max-width: 899px) {
+        main {
+          padding: 0.4rem 0.6rem 0;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {string[]} */
+    this.runs = [];
+    /** @type {import("../debrief-messages.js").Debrief | null} */
+    this.debrief = null;
+    /** @type {import("../debrief-messages.js").Series | null} */
+    this.series = null;
+    /** @type {import("../debrief-messages.js").KnownEvent[]} */
+    this.events = [];
+    /** @type {import("../debrief-messages.js").Table[]} */
+    this.tables = [];
+    /** @type {import("../moments.js").Moment[]} */
+    this.moments = [];
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    this.at_s = 0;
+    this.now_s = 0;
+    this.timeAt = () => this.now_s;
+    this.playing = false;
+    this.speed = 1;
+    /** @type {import("../debrief-messages.js").KnownClock} */
+    this.clock = "now";
+    this.trouble = "";
+    this.grown = false;
+    /** @type {import("../debrief-messages.js").Lessons | null} */
+    this.lessons = null;
+    /** @type {import("../debrief-messages.js").Comparison | null} */
+    this.comparison = null;
+    /** @type {import("../debrief-messages.js").LibraryLine[]} */
+    this.others = [];
+    this.told = "";
+    this.by = "";
+    this.place = "watch";
+    this.onKey = (/** @type {KeyboardEvent} */ event) => this.#key(event);
+  }
+
+  /** @override */
+  connectedCallback() {
+    super.connectedCallback();
+    window.addEventListener("keydown", this.onKey);
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    window.removeEventListener("keydown", this.onKey);
+  }
+
+  /** Space plays and pauses, arrows step; not where a key has a meaning of its own. @param {KeyboardEvent} event */
+  #key(event) {
+    if (this.place !== "watch" || event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+    const [on] = event.composedPath();
+    const own = on instanceof Element && on.closest("input, select, textarea, summary, a, .sheet");
+    if (own || (event.key === " " && on instanceof Element && on.closest("button"))) return;
+    const kind = event.shiftKey ? "alarm" : "event";
+    if (event.key === " ") this.#say("play", !this.playing);
+    else if (event.key === "ArrowRight") this.#say("step", { kind, way: 1 });
+    else if (event.key === "ArrowLeft") this.#say("step", { kind, way: -1 });
+    else return;
+    event.preventDefault();
+  }
+
+  /** @override */
+  render() {
+    const { debrief } = this;
+    return html`<main>
+      ${debrief ? this.#header(debrief) : html`<h1>Debrief</h1>`} ${this.#parts()}
+      ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
+      ${debrief ? this.#asides(debrief) : nothing}
+      ${debrief ? this.#part(debrief) : this.trouble ? nothing : html`<p class="said" role="status">${this.runs.length ? "Waiting for the server" : "Choose a run in the library."}</p>`}
+    </main>`;
+  }
+
+  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  #header({ info, source }) {
+    return html`<header>
+      <h1>${info.title}</h1>
+      ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
+      <span class="day">${dayText(dayOf(info))}${source === "recording" ? ", from a recording" : ""}</span>
+      <time class="moment">${clockText(houseClock(info), this.now_s, true)}</time>
+    </header>`;
+  }
+
+  #parts() {
+    return html`<nav class="parts" aria-label="Parts of the debrief">
+      ${PARTS.map(([part, name]) => html`<a href="#${part}" aria-current=${part === this.place ? "page" : nothing}>${name}</a>`)}
+      <a class="library" href="/library">Library</a>
+    </nav>`;
+  }
+
+  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  #asides({ live, archived, rejected }) {
+    return html`
+      ${live ? html`<p class="said">This run is still going on: it is shown as far as it has come.</p>` : nothing}
+      ${archived ? html`<p class="said">Archived by ${archived.by}.</p>` : nothing}
+      ${
+        this.grown
+          ? html`<p class="grown" role="status">More was observed since this was loaded. <button type="button" @click=${() => this.#say("reload")}>Load it again</button></p>`
+          : nothing
+      }
+      ${
+        rejected.length
+          ? html`<details>
+              <summary>${rejected.length} lines of the recording were not taken</summary>
+              <ul class="said">${rejected.map(({ line, text }) => html`<li>Line ${line}: ${text}</li>`)}</ul>
+            </details>`
+          : nothing
+      }
+    `;
+  }
+
+  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  #part(debrief) {
+    const { info } = debrief;
+    switch (this.place) {
+      case "read":
+        return html`<debrief-reading .info=${info} .series=${this.series} .tables=${this.tables} .clock=${this.clock} .at_s=${this.at_s}></debrief-reading>`;
+      case "correct":
+        return html`<debrief-corrections
+          .debrief=${debrief}
+          .events=${this.events}
+          .table=${this.tables.find(({ id }) => id === "corrections") ?? null}
+          .at_s=${this.at_s}
+          .by=${this.by}
+          .told=${this.told}
+        ></debrief-corrections>`;
+      case "learn":
+        return html`<debrief-lessons .info=${info} .runs=${this.runs} .lessons=${this.lessons} .others=${this.others}></debrief-lessons>`;
+      case "compare":
+        return html`<debrief-comparison .info=${info} .runs=${this.runs} .comparison=${this.comparison} .others=${this.others}></debrief-comparison>`;
+      case "files":
+        return html`<debrief-files .run=${debrief.id} .clock=${this.clock} .tables=${this.tables}></debrief-files>`;
+      default:
+        return this.#watch(debrief);
+    }
+  }
+
+  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  #watch({ info, schedule, keeps_arrivals }) {
+    const { state, now_s } = this;
+    return html`<div class="watch">
+      <div class="look">
+        <section aria-label="The run at this moment">
+          ${state ? html`<alarm-board compact .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></alarm-board>` : nothing}
+          <chain-picture .state=${state} .schedule=${schedule} .now_s=${now_s} .timeAt=${this.timeAt}></chain-picture>
+          <chain-table .state=${state} .now_s=${now_s}></chain-table>
+          ${this.#keys()}
+        </section>
+        <section class="find" aria-label="Find the moment">
+          <moment-list .moments=${this.moments} .clock=${houseClock(info)} .at_s=${this.at_s}></moment-list>
+        </section>
+      </div>
+      <section class="through" aria-label="Go through the run">
+        <moment-bar .playing=${this.playing} .speed=${this.speed} .clock=${this.clock} .keepsArrivals=${keeps_arrivals}></moment-bar>
+        <p class="said">${this.#clockInWords(keeps_arrivals)}</p>
+        <run-chart .series=${this.series} .info=${info} .at_s=${this.at_s}></run-chart>
+      </section>
+    </div>`;
+  }
+
+  /** @param {boolean} keepsArrivals */
+  #clockInWords(keepsArrivals) {
+    if (this.clock === "now") return "As it is known now: what was taken back never was, and what was told late stands at its own time.";
+    if (keepsArrivals) return "As the desks knew it then: only what had arrived by this moment.";
+    return "As it was known then; this recording does not keep arrivals, so each event is taken to have arrived when it happened.";
+  }
+
+  #keys() {
+    return html`<details class="keys">
+      <summary>Keys</summary>
+      <p>
+        <kbd>Space</kbd> plays and pauses. <kbd>←</kbd> and <kbd>→</kbd> go to the event before and after, with <kbd>Shift</kbd> to the alarm
+        before and after. On the chart <kbd>Page Up</kbd> and <kbd>Page Down</kbd> go a minute, <kbd>Home</kbd> and <kbd>End</kbd> to the
+        ends; drag to choose a moment, turn the wheel or pull with two fingers to look closer.
+      </p>
+    </details>`;
+  }
+
+  /** @param {string} name @param {unknown} [detail] */
+  #say(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
+  }
+}
+
+/** The day of the run by the house's calendar. @param {import("../messages.js").RunInfo} info */
+function dayOf({ zero, timezone }) {
+  const part = new Intl.DateTimeFormat("en-CA", { year: "numeric", month: "2-digit", day: "2-digit", timeZone: timezone }).formatToParts(Date.parse(zero));
+  const named = (/** @type {string} */ name) => part.find(({ type }) => type === name)?.value ?? "";
+  return `${named("year")}-${named("month")}-${named("day")}`;
+}
+
+customElements.define("debrief-desk", DebriefDesk);

@@ -1,0 +1,302 @@
+// @ts-check
+// The library: which run do we go through?
+
+import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { debriefAddress } from "../debriefs.js";
+import { plural } from "../format.js";
+import { ALL, dayText, housesInWords, isNarrowed, lossInWords, troubleInWords } from "../library.js";
+import { shared } from "./shared.js";
+import "./library-filters.js";
+import "./recording-drop.js";
+import "./sure-question.js";
+
+/**
+ * @typedef {import("../debrief-messages.js").LibraryLine} LibraryLine
+ * @typedef {"archive" | "restore" | "remove"} Act
+ */
+
+export class LibraryDesk extends LitElement {
+  /** @override */
+  static properties = {
+    asked: { attribute: false },
+    runs: { attribute: false },
+    trouble: { attribute: false },
+    dropTrouble: { attribute: false },
+    told: { attribute: false },
+    by: { attribute: false },
+    chosen: { state: true },
+    pending: { state: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      main {
+        max-width: 76rem;
+        margin: 0 auto;
+        padding: clamp(0.8rem, 2vw, 2rem);
+        padding-bottom: 6rem;
+        display: grid;
+        gap: 1rem;
+      }
+      header {
+        display: flex;
+        flex-wrap: wrap;
+        justify-content: space-between;
+        align-items: center;
+        gap: 0.4rem 1.5rem;
+      }
+      h1 {
+        font-size: clamp(1.5rem, 2.6vw, 2.2rem);
+        line-height: 1.1;
+        letter-spacing: -0.02em;
+      }
+      header a {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+      }
+      .count,
+      .empty,
+      .told {
+        color: var(--ink-2);
+      }
+      .told {
+        color: var(--ink);
+      }
+      .told:empty {
+        display: none;
+      }
+      .trouble {
+        border: 2px solid var(--watch);
+        border-radius: 0.4rem;
+        padding: 0.6rem 1rem;
+      }
+      .runs {
+        border-top: 1px solid var(--rule);
+      }
+      .runs > li {
+        display: grid;
+        grid-template-columns: 3rem minmax(0, 1fr) auto;
+        gap: 0.1rem 0.8rem;
+        align-items: center;
+        padding: 0.6rem 0;
+        border-bottom: 1px solid var(--rule);
+      }
+      .choice {
+        display: flex;
+        align-items: center;
+        justify-content: center;
+        width: 3rem;
+        min-height: 3rem;
+        cursor: pointer;
+      }
+      .choice input {
+        min-height: 0;
+        min-width: 0;
+        width: 1.5rem;
+        height: 1.5rem;
+        margin: 0;
+      }
+      h2 {
+        font-size: 1.2rem;
+        line-height: 1.2;
+      }
+      .day {
+        font-weight: 400;
+      }
+      .about,
+      .id {
+        color: var(--ink-2);
+      }
+      .id {
+        font-size: 0.85rem;
+        overflow-wrap: anywhere;
+      }
+      .trouble-line {
+        font-weight: 600;
+      }
+      .archived {
+        border: 2px dashed var(--ink-3);
+        border-radius: 0.3rem;
+        padding: 0 0.5rem;
+        font-size: 0.9rem;
+      }
+      .acts {
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0.4rem;
+        justify-content: flex-end;
+      }
+      .acts a,
+      .chosen a {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+        padding: 0.4rem 0.9rem;
+        border: 2px solid var(--ink);
+        border-radius: 0.4rem;
+        background: var(--surface);
+        font-weight: 700;
+      }
+      .chosen {
+        position: fixed;
+        left: 0;
+        right: 0;
+        bottom: 0;
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0.6rem;
+        align-items: center;
+        padding: 0.7rem clamp(0.8rem, 2vw, 2rem);
+        background: var(--ground);
+        border-top: 2px solid var(--ink);
+      }
+      @media (max-width: 767px) {
+        .runs > li {
+          grid-template-columns: 3rem minmax(0, 1fr);
+        }
+        .acts {
+          grid-column: 2;
+          justify-content: flex-start;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../library.js").Asked} */
+    this.asked = { ...ALL };
+    /** @type {LibraryLine[] | null} null until they are known */
+    this.runs = null;
+    this.trouble = "";
+    this.dropTrouble = "";
+    /** What became of the last act. */
+    this.told = "";
+    this.by = "";
+    /** @type {string[]} in the order in which they were chosen */
+    this.chosen = [];
+    /** @type {{act: Act, line: LibraryLine} | null} what waits for an answer */
+    this.pending = null;
+  }
+
+  /** @override */
+  render() {
+    return html`
+      <main>
+        <header>
+          <h1>Library of runs</h1>
+          <nav aria-label="Desks"><a href="/">Live runs</a></nav>
+        </header>
+        <recording-drop .trouble=${this.dropTrouble}></recording-drop>
+        <library-filters .asked=${this.asked}></library-filters>
+        ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
+        <p class="told" role="status">${this.told}</p>
+        ${this.runs === null ? html`<p class="empty" role="status">${this.trouble ? nothing : "Waiting for the server"}</p>` : this.#list(this.runs)}
+      </main>
+      ${this.#chosenBar()}
+      <sure-question .question=${this.pending ? questionFor(this.pending) : null} .by=${this.by} @answer=${this.#answered}></sure-question>
+    `;
+  }
+
+  /** @param {LibraryLine[]} runs */
+  #list(runs) {
+    if (runs.length === 0) {
+      return html`<p class="empty" role="status">
+        ${isNarrowed(this.asked) ? "No run fits what is asked for. Show all, or ask for less." : "No run is in the log yet. A run is kept from the moment it is started: festoon serve PLAN. A recording can be opened above."}
+      </p>`;
+    }
+    return html`
+      <p class="count" role="status">${runs.length} ${plural(runs.length, "run")}, latest first</p>
+      <ol class="runs" aria-label="Runs">
+        ${repeat(runs, ({ run }) => run, (line) => this.#run(line))}
+      </ol>
+    `;
+  }
+
+  /** @param {LibraryLine} line */
+  #run(line) {
+    const { run, title, day, site, plan_name, fault, live, archived } = line;
+    const name = `${title}, ${dayText(day)}`;
+    return html`<li aria-label=${name}>
+      <label class="choice"
+        ><span class="unseen">Choose ${name}</span>
+        <input type="checkbox" .checked=${this.chosen.includes(run)} ?disabled=${fault !== null} @change=${() => this.#choose(run)} />
+      </label>
+      <div>
+        <h2>${title} <span class="day">${dayText(day)}</span></h2>
+        <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`, live ? "still going on" : ""].filter((part) => part).join(" · ")}</p>
+        <p class=${hasTrouble(line) ? "trouble-line" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
+        <p class="id">${run} · ${plan_name} ${archived ? html`<span class="archived">archived by ${archived.by}</span>` : nothing}</p>
+      </div>
+      <div class="acts">
+        ${fault === null ? html`<a href=${debriefAddress([run])} aria-label="Go through ${name}">Go through it</a>` : nothing}
+        ${
+          archived
+            ? html`${this.#act("restore", line, "Bring back", name)}`
+            : this.#act("archive", line, "Archive", name)
+        }
+        ${live ? nothing : this.#act("remove", line, "Remove", name)}
+      </div>
+    </li>`;
+  }
+
+  /** @param {Act} act @param {LibraryLine} line @param {string} said @param {string} name */
+  #act(act, line, said, name) {
+    return html`<button type="button" aria-label="${said}: ${name}" @click=${() => (this.pending = { act, line })}>${said}</button>`;
+  }
+
+  /** @param {string} run */
+  #choose(run) {
+    this.chosen = this.chosen.includes(run) ? this.chosen.filter((each) => each !== run) : [...this.chosen, run];
+  }
+
+  #chosenBar() {
+    const { chosen } = this;
+    if (chosen.length === 0) return nothing;
+    return html`<nav class="chosen" aria-label="Chosen runs">
+      <span>${chosen.length} ${plural(chosen.length, "run")} chosen</span>
+      ${
+        chosen.length === 1
+          ? html`<a href=${debriefAddress(chosen)}>Go through it</a> <span>Choose another one to compare or to learn from both.</span>`
+          : html`<a href=${debriefAddress(chosen, "compare")}>Compare them</a> <a href=${debriefAddress(chosen, "learn")}>Change the plan by them</a>`
+      }
+      <button type="button" @click=${() => (this.chosen = [])}>Choose none</button>
+    </nav>`;
+  }
+
+  /** @param {CustomEvent<{yes: boolean, by: string}>} event */
+  #answered({ detail: { yes, by } }) {
+    const { pending } = this;
+    this.pending = null;
+    if (pending && yes) this.dispatchEvent(new CustomEvent("act", { detail: { act: pending.act, run: pending.line.run, by } }));
+  }
+}
+
+/** @param {LibraryLine} line */
+function hasTrouble({ trouble, fault }) {
+  return fault !== null || Object.values(trouble ?? {}).some((count) => count > 0);
+}
+
+/** @param {{act: Act, line: LibraryLine}} pending @returns {import("./sure-question.js").Question} */
+function questionFor({ act, line }) {
+  const name = `${line.title} of ${dayText(line.day)}`;
+  switch (act) {
+    case "archive":
+      return {
+        title: `Archive ${name}?`,
+        text: "Nothing is lost: it is left out of the list until it is asked for, and can be brought back.",
+        yes: "Archive it",
+        no: "Leave it",
+        named: true,
+      };
+    case "restore":
+      return { title: `Bring ${name} back?`, text: "It stands in the list again.", yes: "Bring it back", no: "Leave it archived", named: true };
+    case "remove":
+      return { title: `Remove ${name} for good?`, text: `This is lost: ${lossInWords(line)}`, yes: "Remove it for good", no: "Keep it", named: false };
+  }
+}
+
+customElements.define("library-desk", LibraryDesk);

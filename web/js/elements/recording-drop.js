@@ -1,0 +1,140 @@
+// @ts-check
+// A recording from anywhere is opened here: dropped, or chosen.
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { shared } from "./shared.js";
+
+export class RecordingDrop extends LitElement {
+  /** @override */
+  static properties = { trouble: { attribute: false }, over: { type: Boolean, reflect: true } };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+        border: 2px dashed var(--ink-3);
+        border-radius: 0.4rem;
+        padding: 0.8rem 1rem;
+      }
+      :host([over]) {
+        border: 2px solid var(--ink);
+        background: var(--lit);
+      }
+      .row {
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0.4rem 1rem;
+        align-items: center;
+        justify-content: space-between;
+      }
+      .row p {
+        color: var(--ink-2);
+        flex: 1 1 24rem;
+      }
+      h2 {
+        font-size: 1.15rem;
+        line-height: 1.2;
+        color: var(--ink);
+      }
+      .choose {
+        display: inline-flex;
+        align-items: center;
+        position: relative;
+        min-height: 3rem;
+        padding: 0.4rem 1rem;
+        border: 2px solid var(--ink-3);
+        border-radius: 0.4rem;
+        background: var(--surface);
+        cursor: pointer;
+      }
+      .choose:focus-within {
+        outline: 3px solid var(--focus);
+        outline-offset: 2px;
+      }
+      .choose input {
+        position: absolute;
+        inset: 0;
+        opacity: 0;
+        width: 100%;
+        height: 100%;
+        cursor: pointer;
+      }
+      .trouble {
+        margin-top: 0.6rem;
+        border-left: 4px solid var(--watch);
+        padding-left: 0.7rem;
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    this.trouble = "";
+    this.over = false;
+    this.onDrag = (/** @type {DragEvent} */ event) => this.#drag(event);
+    this.onDrop = (/** @type {DragEvent} */ event) => this.#drop(event);
+    this.onLeave = () => void (this.over = false);
+  }
+
+  /** The whole page takes what is dropped. @override */
+  connectedCallback() {
+    super.connectedCallback();
+    window.addEventListener("dragover", this.onDrag);
+    window.addEventListener("drop", this.onDrop);
+    window.addEventListener("dragleave", this.onLeave);
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    window.removeEventListener("dragover", this.onDrag);
+    window.removeEventListener("drop", this.onDrop);
+    window.removeEventListener("dragleave", this.onLeave);
+  }
+
+  /** @override */
+  render() {
+    return html`
+      <div class="row">
+        <div>
+          <h2>Open a recording</h2>
+          <p>Drop it anywhere on this page. One that is not from Festoon's own debrief needs its plan beside it: drop both.</p>
+        </div>
+        <label class="choose"
+          >Choose files
+          <input type="file" multiple accept=".jsonl,.json,.toml" @change=${this.#chosen} />
+        </label>
+      </div>
+      ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
+    `;
+  }
+
+  /** @param {DragEvent} event */
+  #drag(event) {
+    event.preventDefault();
+    this.over = true;
+  }
+
+  /** @param {DragEvent} event */
+  #drop(event) {
+    event.preventDefault();
+    this.over = false;
+    this.#give([...(event.dataTransfer?.files ?? [])]);
+  }
+
+  /** @param {Event} event */
+  #chosen({ target }) {
+    const input = /** @type {HTMLInputElement} */ (target);
+    this.#give([...(input.files ?? [])]);
+    input.value = "";
+  }
+
+  /** @param {File[]} files */
+  #give(files) {
+    if (files.length > 0) this.dispatchEvent(new CustomEvent("files", { detail: files, bubbles: true, composed: true }));
+  }
+}
+
+customElements.define("recording-drop", RecordingDrop);

@@ -1,0 +1,113 @@
+// @ts-check
+// A question before something is done that cannot be undone by itself: what is lost, and who does it.
+
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { shared } from "./shared.js";
+
+/**
+ * @typedef {object} Question
+ * @property {string} title
+ * @property {string} text what becomes of it
+ * @property {string} yes what the button that does it says
+ * @property {string} no
+ * @property {boolean} named whether a name is asked for
+ */
+
+export class SureQuestion extends LitElement {
+  /** @override */
+  static properties = { question: { attribute: false }, by: { attribute: false }, missing: { state: true } };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      dialog {
+        max-width: 34rem;
+        padding: 1.2rem 1.4rem;
+        border: 3px solid var(--ink);
+        border-radius: 0.5rem;
+        background: var(--ground);
+        color: var(--ink);
+      }
+      dialog::backdrop {
+        background: rgba(0, 0, 0, 0.6);
+      }
+      h2 {
+        font-size: 1.35rem;
+        line-height: 1.2;
+      }
+      p {
+        padding: 0.6rem 0;
+      }
+      label {
+        display: grid;
+        font-size: 0.9rem;
+        color: var(--ink-2);
+        padding-bottom: 0.6rem;
+      }
+      .missing {
+        border-left: 4px solid var(--watch);
+        padding-left: 0.7rem;
+      }
+      .buttons {
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0.6rem;
+      }
+      .yes {
+        font-weight: 700;
+        border-color: var(--ink);
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {Question | null} */
+    this.question = null;
+    this.by = "";
+    this.missing = false;
+  }
+
+  /** @override @param {Map<string, unknown>} changed */
+  updated(changed) {
+    const dialog = this.renderRoot.querySelector("dialog");
+    if (changed.has("question") && dialog && !dialog.open) dialog.showModal();
+  }
+
+  /** @override @param {Map<string, unknown>} changed */
+  willUpdate(changed) {
+    if (changed.has("question")) this.missing = false;
+  }
+
+  /** @override */
+  render() {
+    const { question } = this;
+    if (!question) return nothing;
+    return html`<dialog aria-labelledby="title" @cancel=${(/** @type {Event} */ event) => this.#answer(event, false)}>
+      <h2 id="title">${question.title}</h2>
+      <p>${question.text}</p>
+      ${question.named ? html`<label>Who does it <input autocomplete="name" .value=${this.by} @input=${this.#write} /></label>` : nothing}
+      ${this.missing ? html`<p class="missing" role="alert">Say who does it: the name is kept with it.</p>` : nothing}
+      <div class="buttons">
+        <button type="button" @click=${(/** @type {Event} */ event) => this.#answer(event, false)}>${question.no}</button>
+        <button type="button" class="yes" @click=${(/** @type {Event} */ event) => this.#answer(event, true)}>${question.yes}</button>
+      </div>
+    </dialog>`;
+  }
+
+  /** @param {Event} event */
+  #write({ target }) {
+    this.by = /** @type {HTMLInputElement} */ (target).value;
+  }
+
+  /** @param {Event} event @param {boolean} yes */
+  #answer(event, yes) {
+    event.preventDefault();
+    this.missing = yes && this.question?.named === true && this.by.trim() === "";
+    if (this.missing) return;
+    this.dispatchEvent(new CustomEvent("answer", { detail: { yes, by: this.by.trim() } }));
+  }
+}
+
+customElements.define("sure-question", SureQuestion);

@@ -1,0 +1,77 @@
+// @ts-check
+// The library of runs in words: what is asked of it, and what it says of each run.
+
+import { countInWords, plural } from "./format.js";
+
+/**
+ * @typedef {import("./debrief-messages.js").LibraryLine} LibraryLine
+ * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
+ */
+
+/** Everything that is not archived. @type {Readonly<Asked>} */
+export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false" });
+
+/** Kinds of alarms as a person asks for them. @type {Record<string, string>} */
+export const TROUBLE_WORDS = {
+  film_trip: "failsafe trip",
+  start_missing: "start missing",
+  motor_lost: "motor lost",
+  strike_missed: "strike missed",
+  strike_unconfirmed: "strike not confirmed",
+  dark_gate: "dark gate",
+  lamp_lost: "lamp lost",
+  douser_heat: "hot douser",
+  mark_overdue: "mark overdue",
+  slack_tight: "slack tight",
+  slack_loose: "slack loose",
+  slack_forecast: "slack forecast",
+  misfit: "event that does not fit",
+  feed_silent: "silent feed",
+  clock_step: "clock step",
+};
+
+/** What the page's address asks for. @param {string} search @returns {Asked} */
+export function askedFrom(search) {
+  const given = new URLSearchParams(search);
+  return /** @type {Asked} */ (Object.fromEntries(Object.entries(ALL).map(([key, value]) => [key, given.get(key) ?? value])));
+}
+
+/** The page's address for what is asked: only what differs from everything. @param {Asked} asked */
+export function addressFrom(asked) {
+  const told = Object.entries(asked).filter(([key, value]) => value !== ALL[/** @type {keyof Asked} */ (key)]);
+  return told.length > 0 ? `/library?${new URLSearchParams(told)}` : "/library";
+}
+
+/** Whether anything narrows the list. @param {Asked} asked */
+export function isNarrowed(asked) {
+  return addressFrom(asked) !== "/library";
+}
+
+/** The alarms of a run in words, the most frequent first. @param {Record<string, number> | null} trouble */
+export function troubleInWords(trouble) {
+  if (trouble === null) return "alarms not counted yet";
+  const kinds = Object.entries(trouble).filter(([, count]) => count > 0);
+  if (kinds.length === 0) return "no alarm";
+  kinds.sort(([a, many], [b, few]) => few - many || a.localeCompare(b));
+  return kinds.map(([kind, count]) => `${count} × ${TROUBLE_WORDS[kind] ?? kind}`).join(", ");
+}
+
+/** The day of a run by the house's calendar. @param {string} day `2026-03-14` @param {string} [locale] */
+export function dayText(day, locale) {
+  const noon = Date.parse(`${day}T12:00:00Z`);
+  if (Number.isNaN(noon)) return day;
+  return new Intl.DateTimeFormat(locale, { weekday: "short", day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(noon);
+}
+
+/** What the chain was: `nine houses: 3, 1, 2`. @param {LibraryLine} line */
+export function housesInWords({ houses }) {
+  return `${countInWords(houses.length)} ${plural(houses.length, "house")}: ${houses.join(", ")}`;
+}
+
+/** What is lost when a run is removed. @param {LibraryLine} line */
+export function lossInWords({ title, day, events }) {
+  return (
+    `${title} of ${dayText(day)}: its ${events} ${plural(events, "event")} with every correction and note, and its plan as it was run. ` +
+    "What was saved to files before stays where it is. It cannot be brought back."
+  );
+}

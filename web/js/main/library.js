@@ -1,0 +1,72 @@
+// @ts-check
+// Wires the library: what is asked of the server, and what is done to a run.
+
+import "../elements/library-desk.js";
+import { archive, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debriefs.js";
+import { addressFrom, askedFrom } from "../library.js";
+import { recordingFrom } from "../recordings.js";
+
+const NAME_KEPT = "festoon.by";
+const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
+const COUNTING_MS = 300; // between two questions while alarms are still counted: chosen
+
+const desk = /** @type {import("../elements/library-desk.js").LibraryDesk} */ (document.querySelector("library-desk"));
+let question = 0;
+/** @type {number | undefined} */
+let timer;
+
+/** Asks; an answer that another question has overtaken is left. */
+async function ask() {
+  const own = ++question;
+  try {
+    const { runs, uncounted } = await libraryOf(desk.asked);
+    if (own !== question) return;
+    desk.runs = runs;
+    desk.trouble = "";
+    if (uncounted > 0) timer = window.setTimeout(ask, COUNTING_MS);
+  } catch (error) {
+    if (own === question) desk.trouble = whyNot(error);
+  }
+}
+
+/** @param {import("../library.js").Asked} asked */
+function askSoon(asked) {
+  desk.asked = asked;
+  history.replaceState(null, "", addressFrom(asked));
+  window.clearTimeout(timer);
+  timer = window.setTimeout(ask, TYPING_MS);
+}
+
+/** @param {{act: "archive" | "restore" | "remove", run: string, by: string}} what */
+async function act({ act: what, run, by }) {
+  if (by) localStorage.setItem(NAME_KEPT, by);
+  try {
+    if (what === "remove") await remove(run);
+    else await archive(run, what === "archive", by);
+    desk.told = `${run} ${{ archive: "is archived", restore: "is back in the list", remove: "is removed" }[what]}.`;
+    desk.chosen = desk.chosen.filter((each) => each !== run);
+    desk.trouble = "";
+  } catch (error) {
+    desk.told = "";
+    desk.trouble = whyNot(error);
+  }
+  await ask();
+}
+
+/** @param {File[]} files */
+async function open(files) {
+  try {
+    const { recording, plan } = await recordingFrom(files);
+    const { id } = await openRecording(recording, plan);
+    location.assign(debriefAddress([id]));
+  } catch (error) {
+    desk.dropTrouble = whyNot(error);
+  }
+}
+
+desk.asked = askedFrom(location.search);
+desk.by = localStorage.getItem(NAME_KEPT) ?? "";
+desk.addEventListener("ask", (event) => askSoon(/** @type {CustomEvent} */ (event).detail));
+desk.addEventListener("act", (event) => void act(/** @type {CustomEvent} */ (event).detail));
+desk.addEventListener("files", (event) => void open(/** @type {CustomEvent<File[]>} */ (event).detail));
+await ask();
