@@ -36,16 +36,19 @@ export const ADDABLE = {
   note: { station: false, mark: false, text: "note" },
 };
 
-const NOT_MOVED = new Set(["retract", "ack", "shelve", "feed_up", "feed_down", "clock_step"]);
+/** Whether an event is something that people or contacts saw of the show, and not what a computer said about itself. @param {KnownEvent} known */
+export function isSeen({ event }) {
+  return event.kind in ADDABLE || event.kind === "ack" || event.kind === "shelve";
+}
 
 /** Whether an event can be said not to have happened. @param {KnownEvent} known */
-export function canRetract({ event, retracted_by }) {
-  return event.kind !== "retract" && retracted_by === null;
+export function canRetract(known) {
+  return isSeen(known) && known.retracted_by === null;
 }
 
 /** Whether an event's time can be put right. @param {KnownEvent} known */
 export function canMove(known) {
-  return canRetract(known) && !NOT_MOVED.has(known.event.kind);
+  return canRetract(known) && known.event.kind in ADDABLE;
 }
 
 /** What is still missing, in words; empty where nothing is. @param {Draft} draft */

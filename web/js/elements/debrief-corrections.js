@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { fieldTime, momentFromClock } from "../clocktimes.js";
-import { ADDABLE, canMove, canRetract, correctionFrom, missingFrom } from "../corrections.js";
+import { ADDABLE, canMove, canRetract, correctionFrom, isSeen, missingFrom } from "../corrections.js";
 import { clockText, houseClock } from "../format.js";
 import { sourceInWords } from "../moments.js";
 import { KIND_WORDS, eventInWords } from "../words.js";
@@ -71,14 +71,14 @@ export class DebriefCorrections extends LitElement {
         display: grid;
         gap: 0.6rem;
       }
-      form label {
+      form > label {
         display: grid;
         gap: 0.15rem;
         font-size: 0.9rem;
         color: var(--ink-2);
       }
-      form label > input,
-      form label > select {
+      form > label > input,
+      form > label > select {
         color: var(--ink);
         width: 100%;
       }
@@ -220,8 +220,8 @@ export class DebriefCorrections extends LitElement {
     const clock = houseClock(debrief.info);
     const words = this.asked.toLowerCase().split(/\s+/).filter((word) => word !== "");
     return this.events.filter((known) => {
-      if (known.event.kind === "retract") return false;
-      const said = `${eventInWords(known.event, debrief.info)} ${known.event.by ?? ""} ${sourceInWords(known.event.source)}`.toLowerCase();
+      if (!isSeen(known)) return false;
+      const said = [eventInWords(known.event, debrief.info), known.event.by ?? "", sourceInWords(known.event.source)].join(" ").toLowerCase();
       const time = clockText(clock, known.at_s, true);
       return words.every((word) => said.includes(word) || time.startsWith(word));
     });

@@ -6,9 +6,9 @@ import { clockText, houseClock } from "../format.js";
 import { dayText } from "../library.js";
 import { quietText } from "../quiet.js";
 import { shared } from "./shared.js";
-import "./alarm-board.js";
 import "./chain-picture.js";
 import "./chain-table.js";
+import { clockInWords } from "./clock-switch.js";
 import "./debrief-comparison.js";
 import "./debrief-corrections.js";
 import "./debrief-files.js";
@@ -17,6 +17,7 @@ import "./debrief-reading.js";
 import "./moment-bar.js";
 import "./moment-list.js";
 import "./run-chart.js";
+import "./told-alarms.js";
 
 /** @type {[string, string][]} */
 const PARTS = [
@@ -132,6 +133,13 @@ export class DebriefDesk extends LitElement {
         color: var(--ink-2);
         font-size: 0.9rem;
       }
+      .then {
+        font-weight: 700;
+        padding: 0.2rem 0;
+      }
+      clock-switch {
+        margin-left: auto;
+      }
       .watch {
         flex: 1 1 auto;
         display: flex;
@@ -146,6 +154,9 @@ export class DebriefDesk extends LitElement {
         align-content: start;
       }
       .through {
+        display: grid;
+        grid-template-columns: minmax(0, 1fr);
+        gap: 0 1.4rem;
         position: sticky;
         bottom: 0;
         z-index: 1;
@@ -154,7 +165,7 @@ export class DebriefDesk extends LitElement {
         padding: 0.4rem 0 0.3rem;
       }
       run-chart {
-        height: clamp(13rem, 30vh, 26rem);
+        height: clamp(13rem, 25vh, 26rem);
         margin-top: 0.3rem;
       }
       moment-list {
@@ -175,17 +186,16 @@ export class DebriefDesk extends LitElement {
         color: var(--ink);
       }
       @media (min-width: 1400px) {
-        .look {
-          grid-template-columns: minmax(0, 1fr) 23rem;
+        .through {
+          grid-template-columns: minmax(0, 1fr) 22rem;
+        }
+        .find {
+          position: relative;
         }
         moment-list {
           position: absolute;
           inset: 0;
           height: auto;
-        }
-        .find {
-          position: relative;
-          min-height: 22rem;
         }
       }
       @media (max-width: 899px) {
@@ -230,6 +240,8 @@ export class DebriefDesk extends LitElement {
     this.told = "";
     this.by = "";
     this.place = "watch";
+    this.wide = window.matchMedia("(min-width: 1400px)");
+    this.onWide = () => this.requestUpdate();
     this.onKey = (/** @type {KeyboardEvent} */ event) => this.#key(event);
   }
 
@@ -237,12 +249,14 @@ export class DebriefDesk extends LitElement {
   connectedCallback() {
     super.connectedCallback();
     window.addEventListener("keydown", this.onKey);
+    this.wide.addEventListener("change", this.onWide);
   }
 
   /** @override */
   disconnectedCallback() {
     super.disconnectedCallback();
     window.removeEventListener("keydown", this.onKey);
+    this.wide.removeEventListener("change", this.onWide);
   }
 
   /** Space plays and pauses, arrows step; not where a key has a meaning of its own. @param {KeyboardEvent} event */
@@ -276,7 +290,7 @@ export class DebriefDesk extends LitElement {
       <h1>${info.title}</h1>
       ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
       <span class="day">${dayText(dayOf(info))}${source === "recording" ? ", from a recording" : ""}</span>
-      <time class="moment">${clockText(houseClock(info), this.now_s, true)}</time>
+      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.now_s, true)}</time>` : nothing}
     </header>`;
   }
 
@@ -340,38 +354,43 @@ export class DebriefDesk extends LitElement {
     return html`<div class="watch">
       <div class="look">
         <section aria-label="The run at this moment">
-          ${state ? html`<alarm-board compact .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></alarm-board>` : nothing}
+          ${this.clock === "then" ? html`<p class="then">${clockInWords("then", keeps_arrivals)}</p>` : nothing}
+          ${state ? html`<told-alarms .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></told-alarms>` : nothing}
           <chain-picture .state=${state} .schedule=${schedule} .now_s=${now_s} .timeAt=${this.timeAt}></chain-picture>
           <chain-table .state=${state} .now_s=${now_s}></chain-table>
-          ${this.#keys()}
+          ${this.#keys(keeps_arrivals)}
         </section>
-        <section class="find" aria-label="Find the moment">
-          <moment-list .moments=${this.moments} .clock=${houseClock(info)} .at_s=${this.at_s}></moment-list>
-        </section>
+        ${this.wide.matches ? nothing : this.#find(info)}
       </div>
       <section class="through" aria-label="Go through the run">
-        <moment-bar .playing=${this.playing} .speed=${this.speed} .clock=${this.clock} .keepsArrivals=${keeps_arrivals}></moment-bar>
-        <p class="said">${this.#clockInWords(keeps_arrivals)}</p>
-        <run-chart .series=${this.series} .info=${info} .at_s=${this.at_s}></run-chart>
+        <div>
+          <moment-bar .playing=${this.playing} .speed=${this.speed}></moment-bar>
+          <run-chart .series=${this.series} .info=${info} .at_s=${this.at_s}>
+            <clock-switch .clock=${this.clock} .keepsArrivals=${keeps_arrivals}></clock-switch>
+          </run-chart>
+        </div>
+        ${this.wide.matches ? this.#find(info) : nothing}
       </section>
     </div>`;
   }
 
-  /** @param {boolean} keepsArrivals */
-  #clockInWords(keepsArrivals) {
-    if (this.clock === "now") return "As it is known now: what was taken back never was, and what was told late stands at its own time.";
-    if (keepsArrivals) return "As the desks knew it then: only what had arrived by this moment.";
-    return "As it was known then; this recording does not keep arrivals, so each event is taken to have arrived when it happened.";
+  /** @param {import("../messages.js").RunInfo} info */
+  #find(info) {
+    return html`<section class="find" aria-label="Find the moment">
+      <moment-list .moments=${this.moments} .clock=${houseClock(info)} .at_s=${this.at_s}></moment-list>
+    </section>`;
   }
 
-  #keys() {
+  /** @param {boolean} keepsArrivals */
+  #keys(keepsArrivals) {
     return html`<details class="keys">
-      <summary>Keys</summary>
+      <summary>Keys, and what the two clocks are</summary>
       <p>
         <kbd>Space</kbd> plays and pauses. <kbd>←</kbd> and <kbd>→</kbd> go to the event before and after, with <kbd>Shift</kbd> to the alarm
         before and after. On the chart <kbd>Page Up</kbd> and <kbd>Page Down</kbd> go a minute, <kbd>Home</kbd> and <kbd>End</kbd> to the
         ends; drag to choose a moment, turn the wheel or pull with two fingers to look closer.
       </p>
+      <p>${clockInWords("now", keepsArrivals)} ${clockInWords("then", keepsArrivals)}</p>
     </details>`;
   }
 

@@ -140,6 +140,7 @@ export class DebriefReading extends LitElement {
 
   /** @param {import("../debrief-messages.js").Table} table @param {import("../format.js").HouseClock} clock */
   #chart(table, clock) {
+    const stations = this.info?.stations ?? [];
     switch (table.id) {
       case "slack":
       case "links":
@@ -148,9 +149,9 @@ export class DebriefReading extends LitElement {
       case "alarms":
         return html`<run-chart .series=${this.series} .info=${this.info} .at_s=${this.at_s}></run-chart>`;
       case "starts":
-        return html`<offset-chart .rows=${startRows(table)} .label=${"How late each motor started"} .zero=${"as planned"}></offset-chart>`;
+        return html`<offset-chart .rows=${startRows(table, stations)} .label=${"How late each motor started"} .zero=${"as planned"}></offset-chart>`;
       case "strikes":
-        return html`<offset-chart .rows=${strikeRows(table)} .label=${"Each strike against its window"} .zero=${"window closes"}></offset-chart>`;
+        return html`<offset-chart .rows=${strikeRows(table, stations)} .label=${"Each strike against its window"} .zero=${"window closes"}></offset-chart>`;
       default:
         return nothing;
     }

@@ -114,9 +114,6 @@ export class LibraryDesk extends LitElement {
         font-size: 0.85rem;
         overflow-wrap: anywhere;
       }
-      .trouble-line {
-        font-weight: 600;
-      }
       .archived {
         border: 2px dashed var(--ink-3);
         border-radius: 0.3rem;
@@ -228,7 +225,7 @@ export class LibraryDesk extends LitElement {
       <div>
         <h2>${title} <span class="day">${dayText(day)}</span></h2>
         <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`, live ? "still going on" : ""].filter((part) => part).join(" · ")}</p>
-        <p class=${hasTrouble(line) ? "trouble-line" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
+        <p class=${hasTrouble(line) ? "" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
         <p class="id">${run} · ${plan_name} ${archived ? html`<span class="archived">archived by ${archived.by}</span>` : nothing}</p>
       </div>
       <div class="acts">

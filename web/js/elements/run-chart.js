@@ -24,7 +24,7 @@ import { shared } from "./shared.js";
  * @property {number} em
  */
 
-const EDGE = { left: 46, right: 14, top: 4, strip: 30, bottom: 24 }; // at 16 px to the em
+const EDGE = { left: 46, right: 14, top: 2, strip: 46, bottom: 24 }; // at 16 px to the em
 const BAND_SD = 1.645; // 90 %, as the forecasts
 const TICK_ROOM = 90; // pixels for one time under the chart
 const MINUTE_S = 60;
@@ -115,7 +115,7 @@ export class RunChart extends LitElement {
         fill: var(--ink);
         font-weight: 600;
         paint-order: stroke;
-        stroke: var(--surface);
+        stroke: var(--ground);
         stroke-width: 4px;
       }
       .act {
@@ -327,7 +327,7 @@ export class RunChart extends LitElement {
       const at = x(first.t_s);
       if (at < left || at > right - 20 || at < taken + 6) return nothing;
       taken = at + mark.title.length * 7.4 * em;
-      return svg`<text class="name" x=${at + 3} y=${top + 9 * em}>${mark.title}</text>`;
+      return svg`<text class="name" x=${at} y=${top - 4 * em}>${mark.title}</text>`;
     });
   }
 
