@@ -19,6 +19,8 @@ PAGES = {
     "/pair": "pair.html",
     "/pairings": "pairings.html",
     "/rollcall": "rollcall.html",
+    "/library": "library.html",
+    "/debrief": "debrief.html",
 }
 MEDIA_TYPES = {
     ".html": "text/html",

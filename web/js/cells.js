@@ -6,7 +6,7 @@ import { clockText } from "./format.js";
 /**
  * @typedef {import("./debrief-messages.js").Cell} Cell
  * @typedef {import("./debrief-messages.js").Unit} Unit
- * @typedef {import("./debrief-messages.js").Table} Table
+ * @typedef {import("./debrief-messages.js").TableDocument} Table
  */
 
 /** One cell; a dash where there is nothing to say. @param {Cell} cell @param {Unit} unit @param {import("./format.js").HouseClock} clock */

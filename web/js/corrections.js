@@ -5,7 +5,7 @@ import { freshId } from "./taps.js";
 
 /**
  * @typedef {import("./debrief-messages.js").Correction} Correction
- * @typedef {import("./debrief-messages.js").KnownEvent} KnownEvent
+ * @typedef {import("./debrief-messages.js").ArrivedEvent} KnownEvent
  * @typedef {object} Draft what the person filled in
  * @property {"retract" | "move" | "add"} what
  * @property {KnownEvent | null} known the event that is put right, null to add one

@@ -4,20 +4,20 @@
 import type { Level, ObservedEvent, Phase, RunInfo, Schedule, View } from "./messages.js";
 
 /** `now`: all that is known today. `then`: only what had arrived by the moment that is looked at. */
-export type KnownClock = "now" | "then";
+export type ClockName = "now" | "then";
 
-export interface Archived {
+export interface ArchivedMark {
   at: string;
-  by: string;
+  by: string | null;
 }
 
-export interface LibraryLine {
+export interface LibraryRun {
   run: string;
-  title: string;
+  title: string | null;
   site: string | null;
   plan_name: string;
-  timezone: string;
-  zero: string;
+  timezone: string | null;
+  zero: string | null;
   day: string;
   created: string;
   stations: string[];
@@ -25,15 +25,15 @@ export interface LibraryLine {
   events: number;
   last_arrived: string | null;
   live: boolean;
-  archived: Archived | null;
+  archived: ArchivedMark | null;
   /** alarms people were told of, by kind; null where they are not counted yet */
   trouble: Record<string, number> | null;
   /** why its plan cannot be read */
   fault: string | null;
 }
 
-export interface LibraryAnswer {
-  runs: LibraryLine[];
+export interface Library {
+  runs: LibraryRun[];
   uncounted: number;
 }
 
@@ -42,24 +42,24 @@ export interface RejectedLine {
   text: string;
 }
 
-export interface RecordingAnswer {
+export interface Dropped {
   id: string;
   rejected: RejectedLine[];
 }
 
-export interface Span {
+export interface SpanInfo {
   from_s: number;
   to_s: number;
 }
 
-export interface Debrief {
+export interface DebriefInfo {
   id: string;
   source: "log" | "recording";
   live: boolean;
-  archived: Archived | null;
+  archived: ArchivedMark | null;
   info: RunInfo;
   schedule: Schedule;
-  span: Span;
+  span: SpanInfo;
   keeps_arrivals: boolean;
   events: number;
   rejected: RejectedLine[];
@@ -68,7 +68,7 @@ export interface Debrief {
 
 export interface StateAt {
   at_s: number;
-  clock: KnownClock;
+  clock: ClockName;
   version: number;
   view: View;
   last_seq: number | null;
@@ -86,19 +86,19 @@ export interface SeriesPass {
   believed: boolean;
 }
 
-export interface LinkSlack {
+export interface SeriesLink {
   id: string;
   reserve_s: number;
   slack_s: (number | null)[];
   sd_s: (number | null)[];
 }
 
-export interface SlackSeries {
+export interface SeriesSlack {
   t_s: number[];
-  links: LinkSlack[];
+  links: SeriesLink[];
 }
 
-export interface PhaseChange {
+export interface SeriesPhase {
   station: string;
   phase: Phase;
   from_s: number;
@@ -122,17 +122,17 @@ export interface SeriesAlarm {
 }
 
 export interface Series {
-  clock: KnownClock;
+  clock: ClockName;
   version: number;
   from_s: number;
   to_s: number;
   passes: SeriesPass[];
-  slack: SlackSeries;
-  phases: PhaseChange[];
+  slack: SeriesSlack;
+  phases: SeriesPhase[];
   alarms: SeriesAlarm[];
 }
 
-export interface KnownEvent {
+export interface ArrivedEvent {
   seq: number;
   /** when it counts: a tap's time less its lag */
   at_s: number;
@@ -144,9 +144,9 @@ export interface KnownEvent {
   event: ObservedEvent;
 }
 
-export interface EventsAnswer {
+export interface EventList {
   version: number;
-  events: KnownEvent[];
+  events: ArrivedEvent[];
 }
 
 export type Unit = "text" | "clock" | "s" | "ppm" | "percent" | "count" | "number";
@@ -158,17 +158,17 @@ export interface TableColumn {
   unit: Unit;
 }
 
-export interface Table {
+export interface TableDocument {
   id: string;
   title: string;
   columns: TableColumn[];
   rows: Cell[][];
 }
 
-export interface TablesAnswer {
+export interface TableList {
   version: number;
-  clock: KnownClock;
-  tables: Table[];
+  clock: ClockName;
+  tables: TableDocument[];
 }
 
 export interface AddedEvent {
@@ -190,17 +190,17 @@ export interface Correction {
   text: string | null;
 }
 
-export interface TakenCorrection {
+export interface TakenEvent {
   id: string;
   seq: number;
 }
 
-export interface CorrectionAnswer {
-  taken: TakenCorrection[];
+export interface Corrected {
+  taken: TakenEvent[];
   version: number;
 }
 
-export interface PathLesson {
+export interface PathLine {
   link: string;
   station: string;
   unit: "ft" | "m";
@@ -215,7 +215,7 @@ export interface PathLesson {
   sd_s: number;
 }
 
-export interface RateLesson {
+export interface RateLine {
   run: string;
   station: string;
   own_ppm: number;
@@ -224,13 +224,13 @@ export interface RateLesson {
   whole_sd_ppm: number;
 }
 
-export interface CommonRate {
+export interface CommonRateLine {
   run: string;
   ppm: number;
   sd_ppm: number;
 }
 
-export interface Difference {
+export interface DifferenceLine {
   station: string;
   house: string;
   head_old_s: number;
@@ -251,14 +251,14 @@ export interface WarningChanges {
   new: string[];
 }
 
-export interface Lessons {
+export interface LessonList {
   runs: string[];
   plan_run: string;
   plan_name: string;
-  paths: PathLesson[];
-  rates: RateLesson[];
-  common: CommonRate[];
-  differences: Difference[];
+  paths: PathLine[];
+  rates: RateLine[];
+  common: CommonRateLine[];
+  differences: DifferenceLine[];
   warnings: WarningChanges;
 }
 
@@ -272,6 +272,6 @@ export interface ComparedRun {
 
 export interface Comparison {
   runs: ComparedRun[];
-  tables: Table[];
+  tables: TableDocument[];
   series: Series[];
 }

@@ -2,8 +2,8 @@
 // What the server keeps of runs that are over, and how a page asks for it. Every refusal becomes a Refusal with the server's own sentence.
 
 /**
- * @typedef {import("./debrief-messages.js").Debrief} Debrief
- * @typedef {import("./debrief-messages.js").KnownClock} KnownClock
+ * @typedef {import("./debrief-messages.js").DebriefInfo} Debrief
+ * @typedef {import("./debrief-messages.js").ClockName} KnownClock
  */
 
 /** What the server said against it: one sentence, and one line for each fault of a plan. */
@@ -51,12 +51,12 @@ export function seriesOf(run, clock) {
   return answerOf(`${base(run)}/series?${new URLSearchParams({ clock, points: "600" })}`);
 }
 
-/** @param {string} run @returns {Promise<import("./debrief-messages.js").EventsAnswer>} */
+/** @param {string} run @returns {Promise<import("./debrief-messages.js").EventList>} */
 export function eventsOf(run) {
   return answerOf(`${base(run)}/events`);
 }
 
-/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").TablesAnswer>} */
+/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").TableList>} */
 export function tablesOf(run, clock) {
   return answerOf(`${base(run)}/tables?${new URLSearchParams({ clock })}`);
 }
@@ -66,12 +66,12 @@ export function fileAddress(run, name, clock) {
   return `${base(run)}/${name}${clock ? `?${new URLSearchParams({ clock })}` : ""}`;
 }
 
-/** @param {string} run @param {import("./debrief-messages.js").Correction} correction @returns {Promise<import("./debrief-messages.js").CorrectionAnswer>} */
+/** @param {string} run @param {import("./debrief-messages.js").Correction} correction @returns {Promise<import("./debrief-messages.js").Corrected>} */
 export function correct(run, correction) {
   return answerOf(`${base(run)}/corrections`, sending("POST", correction));
 }
 
-/** @param {string[]} runs @returns {Promise<import("./debrief-messages.js").Lessons>} */
+/** @param {string[]} runs @returns {Promise<import("./debrief-messages.js").LessonList>} */
 export function lessonsOf(runs) {
   return answerOf(`/api/lessons?${runQuery(runs)}`);
 }
@@ -86,23 +86,23 @@ export function comparisonOf(runs) {
   return answerOf(`/api/comparison?${runQuery(runs, { points: "400" })}`);
 }
 
-/** @param {Record<string, string>} asked @returns {Promise<import("./debrief-messages.js").LibraryAnswer>} */
+/** @param {Record<string, string>} asked @returns {Promise<import("./debrief-messages.js").Library>} */
 export function libraryOf(asked) {
   const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value !== ""));
   return answerOf(`/api/library?${query}`);
 }
 
-/** @param {string} run @param {boolean} archived false brings it back @param {string} by @returns {Promise<import("./debrief-messages.js").LibraryLine>} */
+/** @param {string} run @param {boolean} archived false brings it back @param {string} by @returns {Promise<import("./debrief-messages.js").LibraryRun>} */
 export function archive(run, archived, by) {
   return answerOf(`/api/library/${encodeURIComponent(run)}/archive`, sending("POST", { archived, by }));
 }
 
 /** Gone for good. @param {string} run */
 export async function remove(run) {
-  await answerOf(`/api/library/${encodeURIComponent(run)}?yes=true`, { method: "DELETE" });
+  await answerOf(`/api/library/${encodeURIComponent(run)}/remove`, sending("POST", { yes: true }));
 }
 
-/** @param {{name: string, text: string}} recording @param {{name: string, text: string} | null} plan @returns {Promise<import("./debrief-messages.js").RecordingAnswer>} */
+/** @param {{name: string, text: string}} recording @param {{name: string, text: string} | null} plan @returns {Promise<import("./debrief-messages.js").Dropped>} */
 export function openRecording(recording, plan) {
   return answerOf("/api/recordings", sending("POST", { recording, plan }));
 }

@@ -4,7 +4,7 @@
 import { countInWords, plural } from "./format.js";
 
 /**
- * @typedef {import("./debrief-messages.js").LibraryLine} LibraryLine
+ * @typedef {import("./debrief-messages.js").LibraryRun} LibraryLine
  * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
  */
 
@@ -63,15 +63,16 @@ export function dayText(day, locale) {
   return new Intl.DateTimeFormat(locale, { weekday: "short", day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(noon);
 }
 
-/** What the chain was: `nine houses: 3, 1, 2`. @param {LibraryLine} line */
+/** What the chain was: `nine houses: 3, 1, 2`; empty where its plan cannot be read. @param {LibraryLine} line */
 export function housesInWords({ houses }) {
+  if (houses.length === 0) return "";
   return `${countInWords(houses.length)} ${plural(houses.length, "house")}: ${houses.join(", ")}`;
 }
 
 /** What is lost when a run is removed. @param {LibraryLine} line */
-export function lossInWords({ title, day, events }) {
+export function lossInWords({ run, title, day, events }) {
   return (
-    `${title} of ${dayText(day)}: its ${events} ${plural(events, "event")} with every correction and note, and its plan as it was run. ` +
+    `${title ?? run} of ${dayText(day)}: its ${events} ${plural(events, "event")} with every correction and note, and its plan as it was run. ` +
     "What was saved to files before stays where it is. It cannot be brought back."
   );
 }

@@ -4,9 +4,9 @@
 import { eventInWords } from "./words.js";
 
 /**
- * @typedef {import("./debrief-messages.js").KnownEvent} KnownEvent
+ * @typedef {import("./debrief-messages.js").ArrivedEvent} KnownEvent
  * @typedef {import("./debrief-messages.js").SeriesAlarm} SeriesAlarm
- * @typedef {import("./debrief-messages.js").KnownClock} KnownClock
+ * @typedef {import("./debrief-messages.js").ClockName} KnownClock
  * @typedef {import("./messages.js").RunInfo} RunInfo
  * @typedef {object} Moment
  * @property {string} id

@@ -4,7 +4,7 @@
 import { numberIn, rowsByKey, signed } from "./cells.js";
 
 /**
- * @typedef {import("./debrief-messages.js").Table} Table
+ * @typedef {import("./debrief-messages.js").TableDocument} Table
  * @typedef {import("./messages.js").StationInfo} StationInfo
  * @typedef {import("./elements/offset-chart.js").OffsetRow} OffsetRow
  */

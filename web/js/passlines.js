@@ -39,7 +39,7 @@ export function believedPoints(points) {
   return points.filter(({ believed }) => believed);
 }
 
-/** Pieces of a slack line without gaps: film was in the link all through each. @param {number[]} t_s @param {import("./debrief-messages.js").LinkSlack} link @returns {{t_s: number, slack_s: number, sd_s: number}[][]} */
+/** Pieces of a slack line without gaps: film was in the link all through each. @param {number[]} t_s @param {import("./debrief-messages.js").SeriesLink} link @returns {{t_s: number, slack_s: number, sd_s: number}[][]} */
 export function slackPieces(t_s, link) {
   /** @type {{t_s: number, slack_s: number, sd_s: number}[][]} */
   const pieces = [];

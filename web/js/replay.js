@@ -3,8 +3,8 @@
 
 /**
  * @typedef {import("./debrief-messages.js").StateAt} StateAt
- * @typedef {import("./debrief-messages.js").KnownClock} KnownClock
- * @typedef {import("./debrief-messages.js").Span} Span
+ * @typedef {import("./debrief-messages.js").ClockName} KnownClock
+ * @typedef {import("./debrief-messages.js").SpanInfo} Span
  */
 
 /** How many times as fast as it was. */

@@ -6,14 +6,14 @@ import { momentsFrom, stepFrom } from "./moments.js";
 import { Playhead, Seeker, runStateFrom } from "./replay.js";
 
 /**
- * @typedef {import("./debrief-messages.js").Debrief} Debrief
- * @typedef {import("./debrief-messages.js").KnownClock} KnownClock
+ * @typedef {import("./debrief-messages.js").DebriefInfo} Debrief
+ * @typedef {import("./debrief-messages.js").ClockName} KnownClock
  * @typedef {object} ReviewDesk what the page of a run takes
  * @property {string[]} runs the run that is gone through, and those that stand beside it
  * @property {Debrief | null} debrief
  * @property {import("./debrief-messages.js").Series | null} series
- * @property {import("./debrief-messages.js").KnownEvent[]} events
- * @property {import("./debrief-messages.js").Table[]} tables
+ * @property {import("./debrief-messages.js").ArrivedEvent[]} events
+ * @property {import("./debrief-messages.js").TableDocument[]} tables
  * @property {import("./moments.js").Moment[]} moments
  * @property {import("./store.js").RunState | null} state what is known at `now_s`
  * @property {number} at_s the moment that is wanted
@@ -24,9 +24,9 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
  * @property {KnownClock} clock
  * @property {string} trouble why something could not be had, or empty
  * @property {boolean} grown more was observed since this was loaded
- * @property {import("./debrief-messages.js").Lessons | null} lessons
+ * @property {import("./debrief-messages.js").LessonList | null} lessons
  * @property {import("./debrief-messages.js").Comparison | null} comparison
- * @property {import("./debrief-messages.js").LibraryLine[]} others runs that may stand beside it
+ * @property {import("./debrief-messages.js").LibraryRun[]} others runs that may stand beside it
  * @property {string} told what became of a correction, or empty
  */
 
@@ -77,7 +77,7 @@ export class Review {
     }
   }
 
-  /** @param {Debrief} debrief @param {import("./debrief-messages.js").Series} series @param {import("./debrief-messages.js").KnownEvent[]} events @param {import("./debrief-messages.js").Table[]} tables */
+  /** @param {Debrief} debrief @param {import("./debrief-messages.js").Series} series @param {import("./debrief-messages.js").ArrivedEvent[]} events @param {import("./debrief-messages.js").TableDocument[]} tables */
   #take(debrief, series, events, tables) {
     const { desk } = this;
     this.playhead.setSpan(debrief.span, now_s());

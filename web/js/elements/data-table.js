@@ -45,7 +45,7 @@ export class DataTable extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").Table | null} */
+    /** @type {import("../debrief-messages.js").TableDocument | null} */
     this.table = null;
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };

@@ -64,7 +64,7 @@ export class DebriefComparison extends LitElement {
     this.runs = [];
     /** @type {Comparison | null} */
     this.comparison = null;
-    /** @type {import("../debrief-messages.js").LibraryLine[]} */
+    /** @type {import("../debrief-messages.js").LibraryRun[]} */
     this.others = [];
     /** What the chart shows: `mark ID` or `link ID`. */
     this.chosen = "mark head";

@@ -11,7 +11,7 @@ import { shared } from "./shared.js";
 import "./data-table.js";
 
 /**
- * @typedef {import("../debrief-messages.js").KnownEvent} KnownEvent
+ * @typedef {import("../debrief-messages.js").ArrivedEvent} KnownEvent
  * @typedef {import("../corrections.js").Draft} Draft
  */
 
@@ -162,11 +162,11 @@ export class DebriefCorrections extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").Debrief | null} */
+    /** @type {import("../debrief-messages.js").DebriefInfo | null} */
     this.debrief = null;
     /** @type {KnownEvent[]} */
     this.events = [];
-    /** @type {import("../debrief-messages.js").Table | null} */
+    /** @type {import("../debrief-messages.js").TableDocument | null} */
     this.table = null;
     this.at_s = 0;
     this.by = "";
@@ -227,7 +227,7 @@ export class DebriefCorrections extends LitElement {
     });
   }
 
-  /** @param {KnownEvent} known @param {import("../debrief-messages.js").Debrief} debrief */
+  /** @param {KnownEvent} known @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #event(known, { info }) {
     const said = eventInWords(known.event, info);
     const more = [sourceInWords(known.event.source), known.event.by ? `by ${known.event.by}` : "", known.retracted_by === null ? "" : "taken back"];
@@ -238,7 +238,7 @@ export class DebriefCorrections extends LitElement {
     </li>`;
   }
 
-  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #form({ info }) {
     const { draft } = this;
     return html`<form aria-label="Correction" @submit=${this.#send}>

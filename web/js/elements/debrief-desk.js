@@ -210,13 +210,13 @@ export class DebriefDesk extends LitElement {
     super();
     /** @type {string[]} */
     this.runs = [];
-    /** @type {import("../debrief-messages.js").Debrief | null} */
+    /** @type {import("../debrief-messages.js").DebriefInfo | null} */
     this.debrief = null;
     /** @type {import("../debrief-messages.js").Series | null} */
     this.series = null;
-    /** @type {import("../debrief-messages.js").KnownEvent[]} */
+    /** @type {import("../debrief-messages.js").ArrivedEvent[]} */
     this.events = [];
-    /** @type {import("../debrief-messages.js").Table[]} */
+    /** @type {import("../debrief-messages.js").TableDocument[]} */
     this.tables = [];
     /** @type {import("../moments.js").Moment[]} */
     this.moments = [];
@@ -227,15 +227,15 @@ export class DebriefDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.playing = false;
     this.speed = 1;
-    /** @type {import("../debrief-messages.js").KnownClock} */
+    /** @type {import("../debrief-messages.js").ClockName} */
     this.clock = "now";
     this.trouble = "";
     this.grown = false;
-    /** @type {import("../debrief-messages.js").Lessons | null} */
+    /** @type {import("../debrief-messages.js").LessonList | null} */
     this.lessons = null;
     /** @type {import("../debrief-messages.js").Comparison | null} */
     this.comparison = null;
-    /** @type {import("../debrief-messages.js").LibraryLine[]} */
+    /** @type {import("../debrief-messages.js").LibraryRun[]} */
     this.others = [];
     this.told = "";
     this.by = "";
@@ -284,7 +284,7 @@ export class DebriefDesk extends LitElement {
     </main>`;
   }
 
-  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #header({ info, source }) {
     return html`<header>
       <h1>${info.title}</h1>
@@ -301,11 +301,11 @@ export class DebriefDesk extends LitElement {
     </nav>`;
   }
 
-  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #asides({ live, archived, rejected }) {
     return html`
       ${live ? html`<p class="said">This run is still going on: it is shown as far as it has come.</p>` : nothing}
-      ${archived ? html`<p class="said">Archived by ${archived.by}.</p>` : nothing}
+      ${archived ? html`<p class="said">Archived${archived.by ? ` by ${archived.by}` : ""}.</p>` : nothing}
       ${
         this.grown
           ? html`<p class="grown" role="status">More was observed since this was loaded. <button type="button" @click=${() => this.#say("reload")}>Load it again</button></p>`
@@ -322,7 +322,7 @@ export class DebriefDesk extends LitElement {
     `;
   }
 
-  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #part(debrief) {
     const { info } = debrief;
     switch (this.place) {
@@ -348,7 +348,7 @@ export class DebriefDesk extends LitElement {
     }
   }
 
-  /** @param {import("../debrief-messages.js").Debrief} debrief */
+  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #watch({ info, schedule, keeps_arrivals }) {
     const { state, now_s } = this;
     return html`<div class="watch">

@@ -51,9 +51,9 @@ export class DebriefFiles extends LitElement {
   constructor() {
     super();
     this.run = "";
-    /** @type {import("../debrief-messages.js").KnownClock} */
+    /** @type {import("../debrief-messages.js").ClockName} */
     this.clock = "now";
-    /** @type {import("../debrief-messages.js").Table[]} */
+    /** @type {import("../debrief-messages.js").TableDocument[]} */
     this.tables = [];
   }
 
@@ -76,7 +76,7 @@ export class DebriefFiles extends LitElement {
     `;
   }
 
-  /** @param {string} name @param {string} said @param {import("../debrief-messages.js").KnownClock} [clock] */
+  /** @param {string} name @param {string} said @param {import("../debrief-messages.js").ClockName} [clock] */
   #file(name, said, clock) {
     return html`<a href=${fileAddress(this.run, name, clock)} download>${said}</a>`;
   }

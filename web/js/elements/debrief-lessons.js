@@ -9,7 +9,7 @@ import { nextPlanName } from "../lessons.js";
 import { shared } from "./shared.js";
 import "./run-picker.js";
 
-/** @typedef {import("../debrief-messages.js").Lessons} Lessons */
+/** @typedef {import("../debrief-messages.js").LessonList} Lessons */
 
 export class DebriefLessons extends LitElement {
   /** @override */
@@ -92,7 +92,7 @@ export class DebriefLessons extends LitElement {
     this.runs = [];
     /** @type {Lessons | null} */
     this.lessons = null;
-    /** @type {import("../debrief-messages.js").LibraryLine[]} */
+    /** @type {import("../debrief-messages.js").LibraryRun[]} */
     this.others = [];
     /** @type {string | null} what the plan is to be called, null until that is changed */
     this.name = null;

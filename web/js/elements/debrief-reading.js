@@ -111,9 +111,9 @@ export class DebriefReading extends LitElement {
     this.info = null;
     /** @type {import("../debrief-messages.js").Series | null} */
     this.series = null;
-    /** @type {import("../debrief-messages.js").Table[]} */
+    /** @type {import("../debrief-messages.js").TableDocument[]} */
     this.tables = [];
-    /** @type {import("../debrief-messages.js").KnownClock} */
+    /** @type {import("../debrief-messages.js").ClockName} */
     this.clock = "now";
     this.at_s = 0;
     this.chosen = "summary";
@@ -138,7 +138,7 @@ export class DebriefReading extends LitElement {
     `;
   }
 
-  /** @param {import("../debrief-messages.js").Table} table @param {import("../format.js").HouseClock} clock */
+  /** @param {import("../debrief-messages.js").TableDocument} table @param {import("../format.js").HouseClock} clock */
   #chart(table, clock) {
     const stations = this.info?.stations ?? [];
     switch (table.id) {

@@ -42,6 +42,7 @@ export class DeskLinks extends LitElement {
       { name: "wall", address: deskAddress("wall", this.run) },
       { name: "booth", address: deskAddress("booth", this.run) },
       { name: "lobby", address: "/lobby" },
+      { name: "library", address: "/library" },
     ];
     return html`<nav aria-label="Desks">
       ${desks.map(({ name, address }) =>

@@ -11,7 +11,7 @@ import "./recording-drop.js";
 import "./sure-question.js";
 
 /**
- * @typedef {import("../debrief-messages.js").LibraryLine} LibraryLine
+ * @typedef {import("../debrief-messages.js").LibraryRun} LibraryLine
  * @typedef {"archive" | "restore" | "remove"} Act
  */
 
@@ -215,7 +215,8 @@ export class LibraryDesk extends LitElement {
 
   /** @param {LibraryLine} line */
   #run(line) {
-    const { run, title, day, site, plan_name, fault, live, archived } = line;
+    const { run, day, site, plan_name, fault, live, archived } = line;
+    const title = line.title ?? run;
     const name = `${title}, ${dayText(day)}`;
     return html`<li aria-label=${name}>
       <label class="choice"
@@ -226,15 +227,11 @@ export class LibraryDesk extends LitElement {
         <h2>${title} <span class="day">${dayText(day)}</span></h2>
         <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`, live ? "still going on" : ""].filter((part) => part).join(" · ")}</p>
         <p class=${hasTrouble(line) ? "" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
-        <p class="id">${run} · ${plan_name} ${archived ? html`<span class="archived">archived by ${archived.by}</span>` : nothing}</p>
+        <p class="id">${run} · ${plan_name} ${archived ? html`<span class="archived">archived${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
       </div>
       <div class="acts">
         ${fault === null ? html`<a href=${debriefAddress([run])} aria-label="Go through ${name}">Go through it</a>` : nothing}
-        ${
-          archived
-            ? html`${this.#act("restore", line, "Bring back", name)}`
-            : this.#act("archive", line, "Archive", name)
-        }
+        ${live ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Archive", name)}
         ${live ? nothing : this.#act("remove", line, "Remove", name)}
       </div>
     </li>`;
@@ -279,7 +276,7 @@ function hasTrouble({ trouble, fault }) {
 
 /** @param {{act: Act, line: LibraryLine}} pending @returns {import("./sure-question.js").Question} */
 function questionFor({ act, line }) {
-  const name = `${line.title} of ${dayText(line.day)}`;
+  const name = `${line.title ?? line.run} of ${dayText(line.day)}`;
   switch (act) {
     case "archive":
       return {

@@ -117,7 +117,9 @@ export class RunChooser extends LitElement {
       <main>
         <h1>Live runs</h1>
         ${this.runs?.length ? this.#list(this.runs) : this.#empty()}
-        <nav class="desks" aria-label="Every run">${desk("/lobby", "Lobby", "every house in plain words")}</nav>
+        <nav class="desks" aria-label="Every run">
+          ${desk("/lobby", "Lobby", "every house in plain words")} ${desk("/library", "Library", "go through runs that are over")}
+        </nav>
       </main>
       ${this.lost ? html`<lost-screen strip .age_s=${this.age_s} .refusal=${this.refusal} .todo=${"Is Festoon still running on its computer?"}></lost-screen>` : nothing}
     `;

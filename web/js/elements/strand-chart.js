@@ -5,6 +5,8 @@ import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { line, scaleLinear } from "../../vendor/d3.js";
 import { signed } from "../cells.js";
 import { extentOf } from "../comparison.js";
+import { roundMoments } from "../stringlines.js";
+import { tickStep } from "../timewindow.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../comparison.js").Strand} Strand */
@@ -69,13 +71,13 @@ export class StrandChart extends LitElement {
         stroke: var(--ink);
       }
       .hue1 {
-        stroke: var(--film-a);
+        stroke: var(--film-c);
       }
       .hue2 {
         stroke: var(--film-b);
       }
       .hue3 {
-        stroke: var(--film-c);
+        stroke: var(--film-a);
       }
       .broken {
         stroke-dasharray: 9 5;
@@ -133,10 +135,12 @@ export class StrandChart extends LitElement {
     </svg>`;
   }
 
-  /** What stands under the chart: houses, or minutes. @param {{(at: number): number, ticks: (count: number) => number[]}} x @param {number} height */
+  /** What stands under the chart: houses, or minutes. @param {(at: number) => number} x @param {number} height */
   #along(x, height) {
     if (this.columns) return this.columns.map((name, at) => svg`<text x=${x(at)} y=${height - 12} text-anchor="middle">${name}</text>`);
-    return x.ticks(8).map((at) => svg`<text x=${x(at)} y=${height - 12} text-anchor="middle">${signed(at / 60, 0)} min</text>`);
+    const [from_s, to_s] = extentOf(this.strands, "x");
+    const every_s = tickStep(to_s - from_s, 8);
+    return roundMoments([from_s, to_s], 0, every_s).map((at) => svg`<text x=${x(at)} y=${height - 12} text-anchor="middle">${signed(at / 60, 0)} min</text>`);
   }
 
   /** The letter of each run at the end of its line; those at one place stand under each other. @param {(at: number) => number} x @param {(at: number) => number} y */

@@ -15,8 +15,13 @@ function on(name, act) {
   desk.addEventListener(name, (event) => act(/** @type {CustomEvent<T>} */ (event).detail));
 }
 
-function showPart() {
-  desk.place = location.hash.slice(1) || "watch";
+/** @returns {string} */
+function placeFromAddress() {
+  return location.hash.slice(1) || "watch";
+}
+
+function showPlace() {
+  desk.place = placeFromAddress();
   if (desk.place === "learn" && desk.lessons === null) void review.learn(desk.runs);
   if (desk.place === "compare" && desk.comparison === null && desk.runs.length > 1) void review.compare(desk.runs);
   if (desk.place === "learn" || desk.place === "compare") void review.list();
@@ -26,7 +31,7 @@ on("seek", (/** @type {number} */ at_s) => review.jump(at_s));
 on("step", (/** @type {{kind: "event" | "alarm", way: 1 | -1}} */ { kind, way }) => review.step(kind, way));
 on("play", (/** @type {boolean} */ playing) => (playing ? review.play() : review.pause()));
 on("speed", (/** @type {number} */ speed) => review.setSpeed(speed));
-on("clock", (/** @type {import("../debrief-messages.js").KnownClock} */ clock) => void review.setClock(clock));
+on("clock", (/** @type {import("../debrief-messages.js").ClockName} */ clock) => void review.setClock(clock));
 on("correct", (/** @type {import("../debrief-messages.js").Correction} */ correction) => void review.correct(correction));
 on("reload", () => void review.load());
 on("learn", (/** @type {string[]} */ runs) => void review.learn(runs));
@@ -34,6 +39,7 @@ on("compare", (/** @type {string[]} */ runs) => void review.compare(runs));
 on("named", (/** @type {string} */ by) => localStorage.setItem(NAME_KEPT, by));
 
 desk.by = localStorage.getItem(NAME_KEPT) ?? "";
-window.addEventListener("hashchange", showPart);
+desk.place = placeFromAddress();
+window.addEventListener("hashchange", showPlace);
 await review.open();
-showPart();
+showPlace();
