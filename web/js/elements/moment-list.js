@@ -1,14 +1,13 @@
 // @ts-check
 // The moments of a run as a list that is searched: choose one, and the run is looked at there.
 
-import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { LitElement, css, html } from "../../vendor/lit.js";
 import { clockText, plural } from "../format.js";
-import { found, latestAt } from "../moments.js";
+import { found } from "../moments.js";
 import { shared } from "./shared.js";
+import "./found-moments.js";
 
 /** @typedef {import("../moments.js").Moment} Moment */
-
-const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 export class MomentList extends LitElement {
   /** @override */
@@ -51,58 +50,9 @@ export class MomentList extends LitElement {
         color: var(--ink-2);
         padding: 0.3rem 0;
       }
-      ol {
+      found-moments {
         flex: 1 1 auto;
-        overflow-y: auto;
         min-height: 9rem;
-        border-top: 1px solid var(--rule);
-      }
-      li {
-        border-bottom: 1px solid var(--rule);
-      }
-      button {
-        display: grid;
-        grid-template-columns: 5.6rem minmax(0, 1fr);
-        gap: 0 0.6rem;
-        width: 100%;
-        border: 0;
-        border-left: 4px solid transparent;
-        border-radius: 0;
-        background: none;
-        text-align: start;
-        padding: 0.4rem 0.5rem;
-        line-height: 1.25;
-      }
-      button:hover {
-        background: var(--surface);
-      }
-      .here button {
-        background: var(--lit);
-        border-left-color: var(--ink);
-      }
-      .later button {
-        color: var(--ink-2);
-      }
-      .more {
-        grid-column: 2;
-        color: var(--ink-2);
-        font-size: 0.85rem;
-      }
-      .undone .text {
-        text-decoration: line-through;
-      }
-      .level {
-        font-weight: 700;
-        padding: 0 0.35rem;
-        margin-right: 0.3rem;
-        border-radius: 0.2rem;
-      }
-      .act {
-        background: var(--act);
-        color: var(--act-ink);
-      }
-      .watch {
-        border: 2px solid var(--watch);
       }
     `,
   ];
@@ -116,32 +66,23 @@ export class MomentList extends LitElement {
     this.at_s = 0;
     this.asked = "";
     this.only = "all";
+    /** @type {Moment[]} those that are asked for */
+    this.shown = [];
   }
 
-  /** The moments that are asked for. */
-  #shown() {
+  #found() {
     const kinds = this.moments.filter(({ is }) => this.only === "all" || is === this.only);
     return found(kinds, this.asked, (at_s) => clockText(this.clock, at_s, true));
   }
 
-  /** @override @param {Map<string, unknown>} changed */
-  updated(changed) {
-    if (changed.has("at_s") || changed.has("moments")) this.#bringHere();
-  }
-
-  /** Scrolls the list, and nothing but the list, to the moment that is looked at. */
-  #bringHere() {
-    const list = this.renderRoot.querySelector("ol");
-    const here = /** @type {HTMLElement | null} */ (this.renderRoot.querySelector(".here"));
-    if (!list || !here || list.matches(":focus-within")) return;
-    const top = here.offsetTop - list.offsetTop;
-    if (top < list.scrollTop || top + here.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = top - list.clientHeight / 3;
+  /** Only when another question was asked: the list is as long as the run. @override @param {Map<string, unknown>} changed */
+  willUpdate(changed) {
+    if (["moments", "clock", "asked", "only"].some((name) => changed.has(name))) this.shown = this.#found();
   }
 
   /** @override */
   render() {
-    const shown = this.#shown();
-    const here = latestAt(shown, this.at_s);
+    const { shown } = this;
     return html`
       <div class="find">
         <label
@@ -158,22 +99,8 @@ export class MomentList extends LitElement {
         </label>
       </div>
       <p class="count" role="status">${this.asked.trim() ? `${shown.length} ${plural(shown.length, "moment")} found` : `${shown.length} ${plural(shown.length, "moment")}`}</p>
-      <ol aria-label="Moments of the run">
-        ${repeat(shown, ({ id }) => id, (moment, place) => this.#moment(moment, place, here))}
-      </ol>
+      <found-moments .moments=${shown} .clock=${this.clock} .at_s=${this.at_s}></found-moments>
     `;
-  }
-
-  /** @param {Moment} moment @param {number} place @param {number} here */
-  #moment(moment, place, here) {
-    const where = place === here ? "here" : place > here ? "later" : "";
-    return html`<li class="${where} ${moment.undone ? "undone" : ""}">
-      <button type="button" aria-current=${place === here ? "true" : nothing} @click=${() => this.#go(moment)}>
-        <time>${clockText(this.clock, moment.at_s, true)}</time>
-        <span class="text">${moment.level ? html`<span class="level ${moment.level}">${LEVEL_WORDS[moment.level]}</span>` : nothing}${moment.text}</span>
-        ${moment.more ? html`<span class="more">${moment.more}</span>` : nothing}
-      </button>
-    </li>`;
   }
 
   /** @param {Event} event */
@@ -183,13 +110,8 @@ export class MomentList extends LitElement {
 
   /** Enter goes to the first that is found. @param {KeyboardEvent} event */
   #first({ key }) {
-    const [first] = this.#shown();
-    if (key === "Enter" && first) this.#go(first);
-  }
-
-  /** @param {Moment} moment */
-  #go({ at_s }) {
-    this.dispatchEvent(new CustomEvent("seek", { detail: at_s, bubbles: true, composed: true }));
+    const [first] = this.shown;
+    if (key === "Enter" && first) this.dispatchEvent(new CustomEvent("seek", { detail: first.at_s, bubbles: true, composed: true }));
   }
 }
 

@@ -1,32 +1,14 @@
 // @ts-check
 // The whole run as a stringline chart on which a moment is chosen: drag along it, and what was so is shown.
 
-import { LitElement, css, guard, html, nothing, svg } from "../../vendor/lit.js";
-import { area, line, scaleLinear } from "../../vendor/d3.js";
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
-import { believedPoints, passLines, stripRows } from "../passlines.js";
-import { roundMoments } from "../stringlines.js";
-import { moved, showing, tickStep, zoomed } from "../timewindow.js";
+import { moved, showing, zoomed } from "../timewindow.js";
+import { EDGE, emOf, plotFrom } from "./run-drawing.js";
 import { shared } from "./shared.js";
 
-/**
- * @typedef {import("../passlines.js").PassLine} PassLine
- * @typedef {import("../passlines.js").PassPoint} PassPoint
- * @typedef {import("../timewindow.js").TimeWindow} TimeWindow
- * @typedef {object} Plot
- * @property {(t_s: number) => number} x
- * @property {(ahead_s: number) => number} y
- * @property {number} left
- * @property {number} right
- * @property {number} top of the strip of alarms
- * @property {number} lines top of the stringlines
- * @property {number} bottom
- * @property {number} em
- */
+/** @typedef {import("../timewindow.js").TimeWindow} TimeWindow */
 
-const EDGE = { left: 46, right: 14, top: 2, strip: 46, bottom: 24 }; // at 16 px to the em
-const BAND_SD = 1.645; // 90 %, as the forecasts
-const TICK_ROOM = 90; // pixels for one time under the chart
 const MINUTE_S = 60;
 
 export class RunChart extends LitElement {
@@ -64,27 +46,8 @@ export class RunChart extends LitElement {
         font-size: 0.8rem;
         fill: var(--ink-2);
       }
-      path,
-      rect {
-        vector-effect: non-scaling-stroke;
-      }
       path {
         fill: none;
-        stroke-linejoin: round;
-      }
-      .ground {
-        fill: var(--surface);
-      }
-      .station {
-        stroke: var(--rule);
-      }
-      .tick {
-        stroke: var(--rule);
-        stroke-dasharray: 1 5;
-      }
-      .house {
-        font-weight: 600;
-        fill: var(--ink);
       }
       .planned {
         stroke: var(--ink-3);
@@ -98,36 +61,6 @@ export class RunChart extends LitElement {
         stroke: var(--ink-2);
         stroke-width: 1.75;
         stroke-dasharray: 7 5;
-      }
-      .band {
-        fill: var(--ink);
-        fill-opacity: 0.13;
-      }
-      .pass {
-        fill: var(--ink);
-      }
-      .doubted {
-        fill: var(--ground);
-        stroke: var(--ink);
-        stroke-width: 1.5;
-      }
-      .name {
-        fill: var(--ink);
-        font-weight: 600;
-        paint-order: stroke;
-        stroke: var(--ground);
-        stroke-width: 4px;
-      }
-      .act {
-        fill: var(--act);
-      }
-      .watch {
-        fill: none;
-        stroke: var(--watch);
-        stroke-width: 2;
-      }
-      .note {
-        fill: var(--ink-3);
       }
       .now {
         stroke: var(--ink);
@@ -237,7 +170,7 @@ export class RunChart extends LitElement {
         @pointercancel=${this.#up}
         @keydown=${this.#key}
       >
-        ${ready ? guard([series, info, size.width, size.height, from_s, to_s], () => this.#drawn(series, info)) : nothing}
+        <run-drawing .series=${series} .info=${info} .from_s=${from_s} .to_s=${to_s} .width=${size.width} .height=${size.height}></run-drawing>
         ${ready ? this.#cursor(info) : nothing}
       </div>
       <footer>
@@ -254,86 +187,10 @@ export class RunChart extends LitElement {
     `;
   }
 
-  /** @param {import("../messages.js").RunInfo} info @returns {Plot} */
-  #plot(info) {
-    const em = parseFloat(getComputedStyle(this).fontSize) / 16;
-    const [left, top] = [EDGE.left * em, EDGE.top];
-    const [right, bottom] = [this.size.width - EDGE.right * em, this.size.height - EDGE.bottom * em];
-    const lines = top + EDGE.strip * em;
-    const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
-    return {
-      x: scaleLinear(this.#window(), [left, right]),
-      y: scaleLinear([0, chain_s], [lines + 10 * em, bottom - 6 * em]),
-      ...{ left, right, top, lines, bottom, em },
-    };
-  }
-
-  /** Everything but the moment itself. @param {import("../debrief-messages.js").Series} series @param {import("../messages.js").RunInfo} info */
-  #drawn(series, info) {
-    const plot = this.#plot(info);
-    const lines = passLines(series, info);
-    const { left, right, bottom, lines: top } = plot;
-    return html`<svg viewBox="0 0 ${this.size.width} ${this.size.height}" role="img" aria-label="Passes and alarms of the run, by time and station. The tables say the same.">
-      <rect class="ground" x=${left} y=${top} width=${right - left} height=${bottom - top} />
-      ${this.#ground(info, plot)}
-      <svg x=${left} width=${right - left} height=${this.size.height}>
-        <g transform="translate(${-left} 0)">${lines.map((each) => passMarkup(each, plot))} ${this.#strip(series, plot)}</g>
-      </svg>
-      ${this.#names(lines, plot)}
-    </svg>`;
-  }
-
-  /** @param {import("../messages.js").RunInfo} info @param {Plot} plot */
-  #ground(info, { x, y, left, right, lines, bottom, em }) {
-    const clock = houseClock(info);
-    const [from_s, to_s] = this.#window();
-    const every_s = tickStep(to_s - from_s, (right - left) / (TICK_ROOM * em));
-    let taken = -Infinity;
-    return svg`
-      ${roundMoments([from_s, to_s], clock.zero_ms, every_s).map(
-        (t_s) => svg`<path class="tick" d="M${x(t_s)} ${lines}V${bottom}" />
-          <text x=${x(t_s)} y=${bottom + 17 * em} text-anchor="middle">${clockText(clock, t_s, every_s < MINUTE_S)}</text>`,
-      )}
-      ${info.stations.map(({ house, ahead_s }) => {
-        const at = y(ahead_s);
-        const free = at - taken >= 12 * em;
-        if (free) taken = at;
-        return svg`<path class="station" d="M${left} ${at}H${right}" />
-          ${free ? svg`<text class="house" x=${left - 8} y=${at + 4} text-anchor="end">${house}</text>` : nothing}`;
-      })}
-    `;
-  }
-
-  /** Alarms over the chart, each as long as it was on: filled to act on, an outline to watch, a thin line to note. @param {import("../debrief-messages.js").Series} series @param {Plot} plot */
-  #strip(series, { x, top, em }) {
-    const told = series.alarms.filter(({ cause }) => cause === null);
-    const [from_s, to_s] = this.#window();
-    const rows = stripRows(told, series.to_s, ((to_s - from_s) / this.size.width) * 8);
-    const height = 8 * em;
-    return told.map(({ level, told_s, over_s, text }, place) => {
-      const row = Math.min(rows[place] ?? 0, 2);
-      const wide = Math.max(x(over_s ?? series.to_s) - x(told_s), 4);
-      const [thick, inset] = level === "note" ? [height / 3, height / 3] : [height, 0];
-      return svg`<rect class=${level} x=${x(told_s)} y=${top + row * (height + 2) + inset} width=${wide} height=${thick}><title>${text}</title></rect>`;
-    });
-  }
-
-  /** The name of each line at the first gate, where there is room for it. @param {PassLine[]} lines @param {Plot} plot */
-  #names(lines, { x, lines: top, left, right, em }) {
-    let taken = -Infinity;
-    return lines.map(({ mark, planned, observed }) => {
-      const first = observed[0] ?? planned[0];
-      if (!first) return nothing;
-      const at = x(first.t_s);
-      if (at < left || at > right - 20 || at < taken + 6) return nothing;
-      taken = at + mark.title.length * 7.4 * em;
-      return svg`<text class="name" x=${at} y=${top - 4 * em}>${mark.title}</text>`;
-    });
-  }
-
   /** @param {import("../messages.js").RunInfo} info */
   #cursor(info) {
-    const { x, top, bottom, left, right, em } = this.#plot(info);
+    const [from_s, to_s] = this.#window();
+    const { x, top, bottom, left, right, em } = plotFrom(this, { info, from_s, to_s, ...this.size });
     const at = x(this.at_s);
     if (at < left - 1 || at > right + 1) return nothing;
     const wide = 74 * em;
@@ -347,7 +204,7 @@ export class RunChart extends LitElement {
 
   /** The moment under a place on the screen. @param {number} clientX */
   #momentAt(clientX) {
-    const em = parseFloat(getComputedStyle(this).fontSize) / 16;
+    const em = emOf(this);
     const { left, width } = this.#plotElement().getBoundingClientRect();
     const [from_s, to_s] = this.#window();
     const share = (clientX - left - EDGE.left * em) / Math.max(width - (EDGE.left + EDGE.right) * em, 1);
@@ -417,25 +274,6 @@ export class RunChart extends LitElement {
   #seek(at_s) {
     this.dispatchEvent(new CustomEvent("seek", { detail: at_s, bubbles: true, composed: true }));
   }
-}
-
-/** One mark: the plan thin, what was expected broken with its band, what was seen solid; what was seen and not believed as an empty square. @param {PassLine} each @param {Plot} plot */
-function passMarkup({ planned, expected, observed }, { x, y }) {
-  const path = line(
-    (/** @type {PassPoint} */ point) => x(point.t_s),
-    (/** @type {PassPoint} */ point) => y(point.ahead_s),
-  );
-  const band = area((/** @type {PassPoint} */ point) => x(point.t_s - BAND_SD * point.sd_s), 0)
-    .x0((point) => x(point.t_s - BAND_SD * point.sd_s))
-    .x1((point) => x(point.t_s + BAND_SD * point.sd_s))
-    .y((point) => y(point.ahead_s));
-  return svg`
-    <path class="band" d=${band(expected) ?? ""} />
-    <path class="planned" d=${path(planned) ?? ""} />
-    <path class="expected" d=${path(expected) ?? ""} />
-    <path class="observed" d=${path(believedPoints(observed)) ?? ""} />
-    ${observed.map(({ t_s, ahead_s, believed }) => svg`<rect class=${believed ? "pass" : "doubted"} x=${x(t_s) - 3} y=${y(ahead_s) - 3} width="6" height="6" />`)}
-  `;
 }
 
 /** @param {string} kind */

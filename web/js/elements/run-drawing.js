@@ -1,0 +1,243 @@
+// @ts-check
+// The whole run as stringlines, with its alarms over them: everything of the chart but the moment that is looked at.
+
+import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
+import { area, line, scaleLinear } from "../../vendor/d3.js";
+import { clockText, houseClock } from "../format.js";
+import { believedPoints, passLines, stripRows } from "../passlines.js";
+import { roundMoments } from "../stringlines.js";
+import { tickStep } from "../timewindow.js";
+import { shared } from "./shared.js";
+
+/**
+ * @typedef {import("../passlines.js").PassLine} PassLine
+ * @typedef {import("../passlines.js").PassPoint} PassPoint
+ * @typedef {object} Plot
+ * @property {(t_s: number) => number} x
+ * @property {(ahead_s: number) => number} y
+ * @property {number} left
+ * @property {number} right
+ * @property {number} top of the strip of alarms
+ * @property {number} lines top of the stringlines
+ * @property {number} bottom
+ * @property {number} em
+ */
+
+export const EDGE = { left: 46, right: 14, top: 2, strip: 46, bottom: 24 }; // at 16 px to the em
+const BAND_SD = 1.645; // 90 %, as the forecasts
+const TICK_ROOM = 90; // pixels for one time under the chart
+const MINUTE_S = 60;
+
+export class RunDrawing extends LitElement {
+  /** @override */
+  static properties = {
+    series: { attribute: false },
+    info: { attribute: false },
+    from_s: { attribute: false },
+    to_s: { attribute: false },
+    width: { attribute: false },
+    height: { attribute: false },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      svg {
+        position: absolute;
+        inset: 0;
+        width: 100%;
+        height: 100%;
+        font-size: 0.8rem;
+        fill: var(--ink-2);
+      }
+      path,
+      rect {
+        vector-effect: non-scaling-stroke;
+      }
+      path {
+        fill: none;
+        stroke-linejoin: round;
+      }
+      .ground {
+        fill: var(--surface);
+      }
+      .station {
+        stroke: var(--rule);
+      }
+      .tick {
+        stroke: var(--rule);
+        stroke-dasharray: 1 5;
+      }
+      .house {
+        font-weight: 600;
+        fill: var(--ink);
+      }
+      .planned {
+        stroke: var(--ink-3);
+        stroke-width: 1;
+      }
+      .observed {
+        stroke: var(--ink);
+        stroke-width: 2.5;
+      }
+      .expected {
+        stroke: var(--ink-2);
+        stroke-width: 1.75;
+        stroke-dasharray: 7 5;
+      }
+      .band {
+        fill: var(--ink);
+        fill-opacity: 0.13;
+      }
+      .pass {
+        fill: var(--ink);
+      }
+      .doubted {
+        fill: var(--ground);
+        stroke: var(--ink);
+        stroke-width: 1.5;
+      }
+      .name {
+        fill: var(--ink);
+        font-weight: 600;
+        paint-order: stroke;
+        stroke: var(--ground);
+        stroke-width: 4px;
+      }
+      .act {
+        fill: var(--act);
+      }
+      .watch {
+        fill: none;
+        stroke: var(--watch);
+        stroke-width: 2;
+      }
+      .note {
+        fill: var(--ink-3);
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {import("../debrief-messages.js").Series | null} */
+    this.series = null;
+    /** @type {import("../messages.js").RunInfo | null} */
+    this.info = null;
+    this.from_s = 0;
+    this.to_s = 1;
+    this.width = 0;
+    this.height = 0;
+  }
+
+  /** @override */
+  render() {
+    const { series, info } = this;
+    return series && info && this.height > 0 ? this.#drawn(series, info) : nothing;
+  }
+
+  /** Everything but the moment itself. @param {import("../debrief-messages.js").Series} series @param {import("../messages.js").RunInfo} info */
+  #drawn(series, info) {
+    const { width, height, from_s, to_s } = this;
+    const plot = plotFrom(this, { info, from_s, to_s, width, height });
+    const lines = passLines(series, info);
+    const { left, right, bottom, lines: top } = plot;
+    return html`<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="Passes and alarms of the run, by time and station. The tables say the same.">
+      <rect class="ground" x=${left} y=${top} width=${right - left} height=${bottom - top} />
+      ${this.#ground(info, plot)}
+      <svg x=${left} width=${right - left} height=${height}>
+        <g transform="translate(${-left} 0)">${lines.map((each) => passMarkup(each, plot))} ${this.#strip(series, plot)}</g>
+      </svg>
+      ${this.#names(lines, plot)}
+    </svg>`;
+  }
+
+  /** @param {import("../messages.js").RunInfo} info @param {Plot} plot */
+  #ground(info, { x, y, left, right, lines, bottom, em }) {
+    const clock = houseClock(info);
+    const { from_s, to_s } = this;
+    const every_s = tickStep(to_s - from_s, (right - left) / (TICK_ROOM * em));
+    let taken = -Infinity;
+    return svg`
+      ${roundMoments([from_s, to_s], clock.zero_ms, every_s).map(
+        (t_s) => svg`<path class="tick" d="M${x(t_s)} ${lines}V${bottom}" />
+          <text x=${x(t_s)} y=${bottom + 17 * em} text-anchor="middle">${clockText(clock, t_s, every_s < MINUTE_S)}</text>`,
+      )}
+      ${info.stations.map(({ house, ahead_s }) => {
+        const at = y(ahead_s);
+        const free = at - taken >= 12 * em;
+        if (free) taken = at;
+        return svg`<path class="station" d="M${left} ${at}H${right}" />
+          ${free ? svg`<text class="house" x=${left - 8} y=${at + 4} text-anchor="end">${house}</text>` : nothing}`;
+      })}
+    `;
+  }
+
+  /** Alarms over the chart, each as long as it was on: filled to act on, an outline to watch, a thin line to note. @param {import("../debrief-messages.js").Series} series @param {Plot} plot */
+  #strip(series, { x, top, em }) {
+    const told = series.alarms.filter(({ cause }) => cause === null);
+    const { from_s, to_s } = this;
+    const rows = stripRows(told, series.to_s, ((to_s - from_s) / this.width) * 8);
+    const height = 8 * em;
+    return told.map(({ level, told_s, over_s, text }, place) => {
+      const row = Math.min(rows[place] ?? 0, 2);
+      const wide = Math.max(x(over_s ?? series.to_s) - x(told_s), 4);
+      const [thick, inset] = level === "note" ? [height / 3, height / 3] : [height, 0];
+      return svg`<rect class=${level} x=${x(told_s)} y=${top + row * (height + 2) + inset} width=${wide} height=${thick}><title>${text}</title></rect>`;
+    });
+  }
+
+  /** The name of each line at the first gate, where there is room for it. @param {PassLine[]} lines @param {Plot} plot */
+  #names(lines, { x, lines: top, left, right, em }) {
+    let taken = -Infinity;
+    return lines.map(({ mark, planned, observed }) => {
+      const first = observed[0] ?? planned[0];
+      if (!first) return nothing;
+      const at = x(first.t_s);
+      if (at < left || at > right - 20 || at < taken + 6) return nothing;
+      taken = at + mark.title.length * 7.4 * em;
+      return svg`<text class="name" x=${at} y=${top - 4 * em}>${mark.title}</text>`;
+    });
+  }
+}
+
+/** How many pixels 16 px of EDGE are. @param {Element} element */
+export function emOf(element) {
+  return parseFloat(getComputedStyle(element).fontSize) / 16;
+}
+
+/** Where everything of the chart is. @param {Element} element @param {{info: import("../messages.js").RunInfo, from_s: number, to_s: number, width: number, height: number}} shown @returns {Plot} */
+export function plotFrom(element, { info, from_s, to_s, width, height }) {
+  const em = emOf(element);
+  const [left, top] = [EDGE.left * em, EDGE.top];
+  const [right, bottom] = [width - EDGE.right * em, height - EDGE.bottom * em];
+  const lines = top + EDGE.strip * em;
+  const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
+  return {
+    x: scaleLinear([from_s, to_s], [left, right]),
+    y: scaleLinear([0, chain_s], [lines + 10 * em, bottom - 6 * em]),
+    ...{ left, right, top, lines, bottom, em },
+  };
+}
+
+/** One mark: the plan thin, what was expected broken with its band, what was seen solid; what was seen and not believed as an empty square. @param {PassLine} each @param {Plot} plot */
+function passMarkup({ planned, expected, observed }, { x, y }) {
+  const path = line(
+    (/** @type {PassPoint} */ point) => x(point.t_s),
+    (/** @type {PassPoint} */ point) => y(point.ahead_s),
+  );
+  const band = area((/** @type {PassPoint} */ point) => x(point.t_s - BAND_SD * point.sd_s), 0)
+    .x0((point) => x(point.t_s - BAND_SD * point.sd_s))
+    .x1((point) => x(point.t_s + BAND_SD * point.sd_s))
+    .y((point) => y(point.ahead_s));
+  return svg`
+    <path class="band" d=${band(expected) ?? ""} />
+    <path class="planned" d=${path(planned) ?? ""} />
+    <path class="expected" d=${path(expected) ?? ""} />
+    <path class="observed" d=${path(believedPoints(observed)) ?? ""} />
+    ${observed.map(({ t_s, ahead_s, believed }) => svg`<rect class=${believed ? "pass" : "doubted"} x=${x(t_s) - 3} y=${y(ahead_s) - 3} width="6" height="6" />`)}
+  `;
+}
+
+customElements.define("run-drawing", RunDrawing);
