@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-from server.desk import contacts, messages
+from server.desk import contacts, debrief_messages, messages
 from server.desk.pairings import Me, PairingCode, PairingLine
 from server.desk.schedules import ScheduledStation
 
-TYPES = Path(__file__).parents[2] / "web/js/messages.d.ts"
+TYPES = [Path(__file__).parents[2] / "web/js" / name for name in ("messages.d.ts", "debrief-messages.d.ts")]
 INTERFACE = re.compile(r"^export interface (\w+) \{$(.*?)^\}$", re.MULTILINE | re.DOTALL)
 KEY = re.compile(r"^  (\w+)\??:", re.MULTILINE)
 MODELS: dict[str, type[BaseModel]] = {
@@ -25,12 +25,12 @@ MODELS: dict[str, type[BaseModel]] = {
 
 
 def interfaces() -> dict[str, set[str]]:
-    text = TYPES.read_text(encoding="utf-8")
+    text = "".join(path.read_text(encoding="utf-8") for path in TYPES)
     return {name: set(KEY.findall(body)) for name, body in INTERFACE.findall(text) if name != "Schedule"}
 
 
 def model_named(name: str) -> type[BaseModel]:
-    model = MODELS.get(name) or getattr(messages, name)
+    model = MODELS.get(name) or getattr(messages, name, None) or getattr(debrief_messages, name)
     assert issubclass(model, BaseModel)
     return model
 

@@ -178,10 +178,10 @@ export class Seeker {
       if (life === this.life) this.fail(error);
       return;
     }
-    this.#showWanted(at_s);
+    this.#showWanted(wanted_s);
   }
 
-  /** Shows what is wanted if it is known now; a moment that was wanted when it was asked is shown though another one is wanted since. @param {number} asked_s */
+  /** Shows what is wanted if it is known now; else what was wanted when it was asked: a scrub is seen on its way. @param {number | null} asked_s */
   #showWanted(asked_s) {
     if (this.wanted_s === null) return;
     const state = this.known.at(this.wanted_s);
@@ -191,8 +191,8 @@ export class Seeker {
       this.show(state, at_s);
       return;
     }
-    const passed = this.known.at(asked_s);
-    if (passed) this.show(passed, asked_s);
+    const passed = asked_s === null ? null : this.known.at(asked_s);
+    if (passed && asked_s !== null) this.show(passed, asked_s);
   }
 }
 
