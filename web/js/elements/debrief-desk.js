@@ -2,7 +2,7 @@
 // The debrief: what happened, when, and what do we change?
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
+import { clockText, houseClock, plural } from "../format.js";
 import { dayText } from "../library.js";
 import { quietText } from "../quiet.js";
 import { shared } from "./shared.js";
@@ -60,13 +60,15 @@ export class DebriefDesk extends LitElement {
     shared,
     css`
       :host {
-        display: block;
-      }
-      main {
         min-height: 100vh;
         display: flex;
         flex-direction: column;
         padding: 0.4rem 1.2rem 0;
+      }
+      main {
+        flex: 1 1 auto;
+        display: flex;
+        flex-direction: column;
       }
       header {
         display: flex;
@@ -199,7 +201,7 @@ export class DebriefDesk extends LitElement {
         }
       }
       @media (max-width: 899px) {
-        main {
+        :host {
           padding: 0.4rem 0.6rem 0;
         }
       }
@@ -276,22 +278,23 @@ export class DebriefDesk extends LitElement {
   /** @override */
   render() {
     const { debrief } = this;
-    return html`<main>
-      ${debrief ? this.#header(debrief) : html`<h1>Debrief</h1>`} ${this.#parts()}
+    return html`
+      <header>${debrief ? this.#header(debrief) : html`<h1>Debrief</h1>`}</header>
+      ${this.#parts()}
+      <main>
       ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
       ${debrief ? this.#asides(debrief) : nothing}
       ${debrief ? this.#part(debrief) : this.trouble ? nothing : html`<p class="said" role="status">${this.runs.length ? "Waiting for the server" : "Choose a run in the library."}</p>`}
-    </main>`;
+      </main>
+    `;
   }
 
   /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
   #header({ info, source }) {
-    return html`<header>
-      <h1>${info.title}</h1>
+    return html`<h1>${info.title}</h1>
       ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
       <span class="day">${dayText(dayOf(info))}${source === "recording" ? ", from a recording" : ""}</span>
-      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.now_s, true)}</time>` : nothing}
-    </header>`;
+      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.now_s, true)}</time>` : nothing}`;
   }
 
   #parts() {
@@ -314,7 +317,7 @@ export class DebriefDesk extends LitElement {
       ${
         rejected.length
           ? html`<details>
-              <summary>${rejected.length} lines of the recording were not taken</summary>
+              <summary>${rejected.length} ${plural(rejected.length, "line")} of the recording ${rejected.length === 1 ? "was" : "were"} not taken</summary>
               <ul class="said">${rejected.map(({ line, text }) => html`<li>Line ${line}: ${text}</li>`)}</ul>
             </details>`
           : nothing

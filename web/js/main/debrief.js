@@ -36,7 +36,10 @@ on("correct", (/** @type {import("../debrief-messages.js").Correction} */ correc
 on("reload", () => void review.load());
 on("learn", (/** @type {string[]} */ runs) => void review.learn(runs));
 on("compare", (/** @type {string[]} */ runs) => void review.compare(runs));
-on("named", (/** @type {string} */ by) => localStorage.setItem(NAME_KEPT, by));
+on("named", (/** @type {string} */ by) => {
+  desk.by = by;
+  localStorage.setItem(NAME_KEPT, by);
+});
 
 desk.by = localStorage.getItem(NAME_KEPT) ?? "";
 desk.place = placeFromAddress();

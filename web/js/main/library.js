@@ -39,7 +39,10 @@ function askSoon(asked) {
 
 /** @param {{act: "archive" | "restore" | "remove", run: string, by: string}} what */
 async function act({ act: what, run, by }) {
-  if (by) localStorage.setItem(NAME_KEPT, by);
+  if (by) {
+    desk.by = by;
+    localStorage.setItem(NAME_KEPT, by);
+  }
   try {
     if (what === "remove") await remove(run);
     else await archive(run, what === "archive", by);
