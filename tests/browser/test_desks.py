@@ -150,6 +150,7 @@ def violations(page: Page) -> str:
     page.emulate_media(color_scheme="dark")
     for options in ({}, {"runOnly": ["color-contrast"]}):
         results = Axe().run(page, options=options)
-        reports += [results.generate_report()] if results.violations_count else []
+        found = results.response["violations"]
+        reports += [f"{one['id']}: {one['help']}: {[node['html'] for node in one['nodes']]}" for one in found]
         page.emulate_media(color_scheme="light")
     return "\n".join(reports)

@@ -3,8 +3,12 @@
 
 /** @typedef {{zero_ms: number, timezone: string, locale?: string | undefined}} HouseClock */
 
+const KEPT_TEXTS = 2000; // chosen: a page shows some hundred times of day, and the same ones again and again
+
 /** @type {Map<string, Intl.DateTimeFormat>} */
 const formats = new Map();
+/** @type {Map<string, string>} */
+const texts = new Map();
 
 /** @param {HouseClock} clock @param {boolean} seconds */
 function clockFormat({ timezone, locale }, seconds) {
@@ -23,13 +27,19 @@ function clockFormat({ timezone, locale }, seconds) {
 
 /** The house's clock: 7:14, or 19:14 where the reader's language counts to 24. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] */
 export function clockText(clock, t_s, seconds = false) {
-  const moment = new Date(clock.zero_ms + t_s * 1000);
-  return clockFormat(clock, seconds)
-    .formatToParts(moment)
+  const moment_ms = clock.zero_ms + t_s * 1000;
+  const key = `${clock.timezone} ${clock.locale ?? ""} ${seconds} ${Math.floor(moment_ms / 1000)}`;
+  const known = texts.get(key);
+  if (known !== undefined) return known;
+  const text = clockFormat(clock, seconds)
+    .formatToParts(new Date(moment_ms))
     .filter(({ type }) => type !== "dayPeriod")
     .map(({ value }) => value)
     .join("")
     .trim();
+  if (texts.size >= KEPT_TEXTS) texts.clear();
+  texts.set(key, text);
+  return text;
 }
 
 /** The house clock of a run. @param {import("./messages.js").RunInfo} info @param {string} [locale] @returns {HouseClock} */

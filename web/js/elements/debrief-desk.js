@@ -156,6 +156,7 @@ export class DebriefDesk extends LitElement {
         align-content: start;
       }
       .through {
+        contain: content;
         display: grid;
         grid-template-columns: minmax(0, 1fr);
         gap: 0 1.4rem;
@@ -357,6 +358,7 @@ export class DebriefDesk extends LitElement {
     return html`<div class="watch">
       <div class="look">
         <section aria-label="The run at this moment">
+          <h2 class="unseen">The run at this moment</h2>
           ${this.clock === "then" ? html`<p class="then">${clockInWords("then", keeps_arrivals)}</p>` : nothing}
           ${state ? html`<told-alarms .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></told-alarms>` : nothing}
           <chain-picture .state=${state} .schedule=${schedule} .now_s=${now_s} .timeAt=${this.timeAt}></chain-picture>

@@ -130,11 +130,11 @@ export class DebriefReading extends LitElement {
           ({ id, title }) => html`<button type="button" aria-pressed=${id === table.id ? "true" : "false"} @click=${() => (this.chosen = id)}>${title}</button>`,
         )}
       </nav>
-      <section aria-label=${table.title}>
+      <div>
         <h2>${table.title}</h2>
         ${this.clock === "then" ? html`<p class="clock">As the desks knew it then.</p>` : nothing} ${this.#chart(table, clock)}
         <data-table .table=${table} .clock=${clock} .empty=${EMPTY[table.id] ?? "Nothing to say."}></data-table>
-      </section>
+      </div>
     `;
   }
 

@@ -20,12 +20,11 @@ export class FoundMoments extends LitElement {
     css`
       :host {
         display: block;
+        contain: content;
         overflow-y: auto;
         border-top: 1px solid var(--rule);
       }
       li {
-        content-visibility: auto;
-        contain-intrinsic-size: 3.4rem;
         border-bottom: 1px solid var(--rule);
       }
       button {
@@ -104,7 +103,7 @@ export class FoundMoments extends LitElement {
 
   #mark() {
     const before = this.renderRoot?.querySelector("li[here]");
-    const here = this.renderRoot?.querySelectorAll("li")[latestAt(this.moments, this.#at_s)];
+    const here = /** @type {HTMLElement | undefined} */ (this.renderRoot?.querySelector("ol")?.children[latestAt(this.moments, this.#at_s)]);
     if (before === here) return;
     for (const [line, on] of /** @type {[Element | null | undefined, boolean][]} */ ([[before, false], [here, true]])) {
       line?.toggleAttribute("here", on);

@@ -10,6 +10,7 @@ import { shared } from "./shared.js";
 /** @typedef {import("../timewindow.js").TimeWindow} TimeWindow */
 
 const MINUTE_S = 60;
+const LABEL_REM = 4.6; // as wide as the time under the chart
 
 export class RunChart extends LitElement {
   /** @override */
@@ -38,14 +39,6 @@ export class RunChart extends LitElement {
         touch-action: pan-y;
         user-select: none;
       }
-      svg {
-        position: absolute;
-        inset: 0;
-        width: 100%;
-        height: 100%;
-        font-size: 0.8rem;
-        fill: var(--ink-2);
-      }
       path {
         fill: none;
       }
@@ -62,19 +55,34 @@ export class RunChart extends LitElement {
         stroke-width: 1.75;
         stroke-dasharray: 7 5;
       }
-      .now {
-        stroke: var(--ink);
-        stroke-width: 2;
-      }
-      .now-ground {
-        fill: var(--ink);
-      }
-      .now-text {
-        font-weight: 700;
-        fill: var(--ground);
-      }
-      .cursor {
+      .now,
+      .time {
+        position: absolute;
+        left: 0;
         pointer-events: none;
+        will-change: transform; /* a layer of its own: what is under it is not painted again */
+      }
+      .now {
+        top: 0;
+        width: 2px;
+        margin-left: -1px;
+        background: var(--ink);
+      }
+      .time {
+        width: 4.6rem;
+        border-radius: 0.2rem;
+        background: var(--ink);
+        color: var(--ground);
+        text-align: center;
+        font-size: 0.8rem;
+        line-height: 1.2rem;
+        font-weight: 700;
+      }
+      run-drawing {
+        position: absolute;
+        inset: 0;
+        will-change: transform;
+        contain: strict;
       }
       footer {
         display: flex;
@@ -85,7 +93,6 @@ export class RunChart extends LitElement {
         color: var(--ink-2);
       }
       footer svg {
-        position: static;
         width: 34px;
         height: 10px;
         vertical-align: middle;
@@ -108,12 +115,12 @@ export class RunChart extends LitElement {
     this.at_s = 0;
     /** @type {TimeWindow | null} the part that is shown, null for the whole run */
     this.shown = null;
-    this.size = { width: 0, height: 0 };
+    this.size = { width: 0, height: 0, em: 1 };
     /** @type {Map<number, number>} where each finger is, in pixels */
     this.fingers = new Map();
     this.sizes = new ResizeObserver(([entry]) => {
       const { width = 0, height = 0 } = entry?.contentRect ?? {};
-      this.size = { width, height };
+      this.size = { width, height, em: emOf(this) };
     });
   }
 
@@ -170,7 +177,7 @@ export class RunChart extends LitElement {
         @pointercancel=${this.#up}
         @keydown=${this.#key}
       >
-        <run-drawing .series=${series} .info=${info} .from_s=${from_s} .to_s=${to_s} .width=${size.width} .height=${size.height}></run-drawing>
+        <run-drawing .series=${series} .info=${info} .from_s=${from_s} .to_s=${to_s} .width=${size.width} .height=${size.height} .em=${size.em}></run-drawing>
         ${ready ? this.#cursor(info) : nothing}
       </div>
       <footer>
@@ -190,21 +197,18 @@ export class RunChart extends LitElement {
   /** @param {import("../messages.js").RunInfo} info */
   #cursor(info) {
     const [from_s, to_s] = this.#window();
-    const { x, top, bottom, left, right, em } = plotFrom(this, { info, from_s, to_s, ...this.size });
+    const { x, bottom, left, right } = plotFrom({ info, from_s, to_s, ...this.size });
     const at = x(this.at_s);
     if (at < left - 1 || at > right + 1) return nothing;
-    const wide = 74 * em;
-    const text = Math.min(Math.max(at, left + wide / 2), right - wide / 2);
-    return html`<svg class="cursor" viewBox="0 0 ${this.size.width} ${this.size.height}" aria-hidden="true">
-      <path class="now" d="M${at} ${top}V${bottom + 4}" />
-      <rect class="now-ground" x=${text - wide / 2} y=${bottom + 3} width=${wide} height=${19 * em} rx="3" />
-      <text class="now-text" x=${text} y=${bottom + 17 * em} text-anchor="middle">${clockText(houseClock(info), this.at_s, true)}</text>
-    </svg>`;
+    const half = LABEL_REM * 8 * this.size.em;
+    const label = Math.min(Math.max(at, left + half), right - half);
+    return html`<div class="now" .style=${`height: ${bottom + 4}px; transform: translateX(${at}px)`}></div>
+      <div class="time" aria-hidden="true" .style=${`top: ${bottom + 3}px; transform: translateX(${label - half}px)`}>${clockText(houseClock(info), this.at_s, true)}</div>`;
   }
 
   /** The moment under a place on the screen. @param {number} clientX */
   #momentAt(clientX) {
-    const em = emOf(this);
+    const { em } = this.size;
     const { left, width } = this.#plotElement().getBoundingClientRect();
     const [from_s, to_s] = this.#window();
     const share = (clientX - left - EDGE.left * em) / Math.max(width - (EDGE.left + EDGE.right) * em, 1);

@@ -37,6 +37,7 @@ export class RunDrawing extends LitElement {
     to_s: { attribute: false },
     width: { attribute: false },
     height: { attribute: false },
+    em: { attribute: false },
   };
 
   /** @override */
@@ -129,6 +130,8 @@ export class RunDrawing extends LitElement {
     this.to_s = 1;
     this.width = 0;
     this.height = 0;
+    /** What 16 px of EDGE are here. */
+    this.em = 1;
   }
 
   /** @override */
@@ -139,8 +142,8 @@ export class RunDrawing extends LitElement {
 
   /** Everything but the moment itself. @param {import("../debrief-messages.js").Series} series @param {import("../messages.js").RunInfo} info */
   #drawn(series, info) {
-    const { width, height, from_s, to_s } = this;
-    const plot = plotFrom(this, { info, from_s, to_s, width, height });
+    const { width, height, em, from_s, to_s } = this;
+    const plot = plotFrom({ info, from_s, to_s, width, height, em });
     const lines = passLines(series, info);
     const { left, right, bottom, lines: top } = plot;
     return html`<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="Passes and alarms of the run, by time and station. The tables say the same.">
@@ -174,17 +177,23 @@ export class RunDrawing extends LitElement {
     `;
   }
 
-  /** Alarms over the chart, each as long as it was on: filled to act on, an outline to watch, a thin line to note. @param {import("../debrief-messages.js").Series} series @param {Plot} plot */
+  /** Alarms over the chart, each as long as it was on: filled from when it was to act on, an outline to watch, a thin line to note. @param {import("../debrief-messages.js").Series} series @param {Plot} plot */
   #strip(series, { x, top, em }) {
     const told = series.alarms.filter(({ cause }) => cause === null);
     const { from_s, to_s } = this;
     const rows = stripRows(told, series.to_s, ((to_s - from_s) / this.width) * 8);
     const height = 8 * em;
-    return told.map(({ level, told_s, over_s, text }, place) => {
-      const row = Math.min(rows[place] ?? 0, 2);
-      const wide = Math.max(x(over_s ?? series.to_s) - x(told_s), 4);
-      const [thick, inset] = level === "note" ? [height / 3, height / 3] : [height, 0];
-      return svg`<rect class=${level} x=${x(told_s)} y=${top + row * (height + 2) + inset} width=${wide} height=${thick}><title>${text}</title></rect>`;
+    return told.map((alarm, place) => {
+      const y = top + Math.min(rows[place] ?? 0, 2) * (height + 2);
+      const bar = (/** @type {import("../messages.js").Level} */ level, /** @type {number} */ begin_s, /** @type {number} */ end_s) => {
+        const [thick, inset] = level === "note" ? [height / 3, height / 3] : [height, 0];
+        const wide = Math.max(x(end_s) - x(begin_s), 4);
+        return svg`<rect class=${level} x=${x(begin_s)} y=${y + inset} width=${wide} height=${thick}><title>${alarm.text}</title></rect>`;
+      };
+      const over_s = alarm.over_s ?? series.to_s;
+      if (alarm.level !== "act" || alarm.act_s === null) return bar(alarm.level, alarm.told_s, over_s);
+      const watched = alarm.act_s > alarm.told_s ? bar("watch", alarm.told_s, alarm.act_s) : nothing;
+      return svg`${watched}${bar("act", alarm.act_s, over_s)}`;
     });
   }
 
@@ -207,9 +216,8 @@ export function emOf(element) {
   return parseFloat(getComputedStyle(element).fontSize) / 16;
 }
 
-/** Where everything of the chart is. @param {Element} element @param {{info: import("../messages.js").RunInfo, from_s: number, to_s: number, width: number, height: number}} shown @returns {Plot} */
-export function plotFrom(element, { info, from_s, to_s, width, height }) {
-  const em = emOf(element);
+/** Where everything of the chart is. @param {{info: import("../messages.js").RunInfo, from_s: number, to_s: number, width: number, height: number, em: number}} shown @returns {Plot} */
+export function plotFrom({ info, from_s, to_s, width, height, em }) {
   const [left, top] = [EDGE.left * em, EDGE.top];
   const [right, bottom] = [width - EDGE.right * em, height - EDGE.bottom * em];
   const lines = top + EDGE.strip * em;
