@@ -77,7 +77,9 @@ def test_a_run_is_gone_through_alarm_by_alarm_and_event_by_event(page: Page) -> 
     at = moment(page).inner_text()
     assert at != start
     expect(page.get_by_role("slider", name="Moment of the run")).to_have_attribute("aria-valuetext", at)
-    expect(page.get_by_role("list", name="Alarms at this moment")).to_contain_text("House 5: the strike window has closed")
+    expect(page.get_by_role("list", name="Alarms at this moment")).to_contain_text(
+        "House 5: the strike window has closed"
+    )
     expect(page.get_by_role("article", name="House 5")).to_contain_text("act now")
     page.keyboard.press("ArrowRight")
     expect(moment(page)).not_to_have_text(at)
@@ -158,7 +160,9 @@ def test_the_two_clocks_tell_a_late_tap_apart(page: Page) -> None:
         page.get_by_role("radio", name="Known then").check()
     expect(page.get_by_text("As the desks knew it then: only what had arrived").first).to_be_visible()
     expect(row.get_by_role("time")).not_to_have_text(own, timeout=READ_MS)
-    minutes, seconds = [[int(part) for part in text.split(":")[1:]] for text in (own, row.get_by_role("time").inner_text())]
+    minutes, seconds = [
+        [int(part) for part in text.split(":")[1:]] for text in (own, row.get_by_role("time").inner_text())
+    ]
     assert (60 * (seconds[0] - minutes[0]) + seconds[1] - minutes[1]) % 3600 in {89, 90, 91}
 
 
@@ -198,7 +202,9 @@ def test_a_wrong_tap_is_taken_back_and_a_forgotten_one_added(pair: Served, clean
     expect(page.get_by_text(re.compile("^Taken: .* added to the run by Ada"))).to_be_visible(timeout=READ_MS)
     events = page.get_by_role("list", name="Events")
     expect(events.get_by_role("listitem").filter(has_text="House 1: lamp lit")).to_contain_text("taken back")
-    expect(page.get_by_role("region", name="Corrections").get_by_role("row").filter(has_text="Ada").first).to_be_visible()
+    expect(
+        page.get_by_role("region", name="Corrections").get_by_role("row").filter(has_text="Ada").first
+    ).to_be_visible()
     form.get_by_role("combobox", name="What happened").select_option(label="lamp lit")
     form.get_by_role("combobox", name="House").select_option(label="1")
     form.get_by_label("When, on the house's clock").fill("23:50:20")
@@ -265,6 +271,25 @@ def test_what_is_handed_on_is_had_as_files(page: Page) -> None:
         with page.expect_download() as saving:
             page.get_by_role("link", name=name, exact=True).click()
         assert saving.value.suggested_filename == f"{FIRST.run}{ending}"
+
+
+def test_a_report_is_had_as_pdf(page: Page) -> None:
+    """The report on paper is made when it is asked for, and kept under the run's name."""
+    part(page, "Hand it on")
+    with page.expect_download(timeout=READ_MS * 2) as saving:
+        press(page, "Report as PDF")
+    assert saving.value.suggested_filename == f"{FIRST.run}.pdf"
+    assert saving.value.path().read_bytes().startswith(b"%PDF")
+
+
+def test_a_report_that_cannot_be_made_says_why(past: Served, context: BrowserContext) -> None:
+    """Where the part that prints is not installed, its own sentence is shown."""
+    page = opened(context.new_page(), f"{past.base}/debrief?run={FIRST.run}")
+    reason = "PDF needs another part."
+    page.route("**/report.pdf?**", lambda route: route.fulfill(status=501, json={"reason": reason}))
+    part(page, "Hand it on")
+    press(page, "Report as PDF")
+    expect(page.get_by_role("alert")).to_have_text(reason)
 
 
 def test_a_run_that_is_not_there_says_so(past: Served, context: BrowserContext) -> None:

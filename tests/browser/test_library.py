@@ -117,7 +117,9 @@ def test_a_recording_that_is_dropped_gives_the_same_account(page: Page, past: Se
     page.wait_for_url(re.compile(r"/debrief\?run=recording-[0-9a-f]{12}$"))
     expect(page.get_by_text("from a recording")).to_be_visible(timeout=READ_MS)
     dropped = page.url.rpartition("=")[2]
-    tables = [page.request.get(f"{past.base}/api/debriefs/{run}/tables").json()["tables"] for run in (dropped, PAIR.run)]
+    tables = [
+        page.request.get(f"{past.base}/api/debriefs/{run}/tables").json()["tables"] for run in (dropped, PAIR.run)
+    ]
     assert tables[0] == tables[1]
     page.get_by_role("link", name="Put it right").click()
     expect(page.get_by_text("This is a recording: a file.")).to_be_visible()

@@ -107,6 +107,13 @@ export function openRecording(recording, plan) {
   return answerOf("/api/recordings", sending("POST", { recording, plan }));
 }
 
+/** A file whose making may be refused, and the name that the server gives it. @param {string} address @returns {Promise<{name: string, file: Blob}>} */
+export async function fileFrom(address) {
+  const response = await fetched(address);
+  const named = /filename="([^"]+)"/.exec(response.headers.get("content-disposition") ?? "");
+  return { name: named?.[1] ?? "report", file: await response.blob() };
+}
+
 /** @param {string} method @param {unknown} body @returns {RequestInit} */
 function sending(method, body) {
   return { method, body: JSON.stringify(body), headers: { "content-type": "application/json" } };
@@ -114,10 +121,16 @@ function sending(method, body) {
 
 /** @param {string} address @param {RequestInit} [request] */
 async function answerOf(address, request) {
-  const response = await fetch(address, { headers: { accept: "application/json" }, ...request }).catch(() => null);
+  const response = await fetched(address, { headers: { accept: "application/json" }, ...request });
+  return response.status === 204 ? null : response.json();
+}
+
+/** @param {string} address @param {RequestInit} [request] */
+async function fetched(address, request) {
+  const response = await fetch(address, request).catch(() => null);
   if (response === null) throw new Refusal("No word from the server: is Festoon still running on its computer?", [], 0);
-  if (response.ok) return response.status === 204 ? null : response.json();
-  throw await refusalFrom(response);
+  if (!response.ok) throw await refusalFrom(response);
+  return response;
 }
 
 /** @param {Response} response */

@@ -1,7 +1,7 @@
 // @ts-check
 // Going through one run: what is loaded of it, which moment is looked at, and what of that a page is given.
 
-import { comparisonOf, correct, debriefOf, eventsOf, lessonsOf, libraryOf, seriesOf, stateAt, tablesOf, whyNot } from "./debriefs.js";
+import { comparisonOf, correct, debriefOf, eventsOf, fileFrom, lessonsOf, libraryOf, seriesOf, stateAt, tablesOf, whyNot } from "./debriefs.js";
 import { momentsFrom, stepFrom } from "./moments.js";
 import { Playhead, Seeker, runStateFrom } from "./replay.js";
 
@@ -31,6 +31,7 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
  */
 
 const PLAY_MS = 80; // between two moments of words and cursor; the film itself is drawn between them: chosen
+const KEEPING_MS = 60_000; // until the browser has surely begun to keep a file: chosen
 const REST_MS = 150; // after the last jump, before what is near it is asked for: chosen
 
 export class Review {
@@ -152,6 +153,18 @@ export class Review {
   /** @param {string[]} runs */
   async compare(runs) {
     await this.#ask(async () => (this.desk.comparison = await comparisonOf(runs)));
+  }
+
+  /** Fetches a file that has to be made first, and gives it to the browser to keep. @param {string} address */
+  async keep(address) {
+    this.desk.told = "Making it";
+    await this.#ask(async () => {
+      const { name, file } = await fileFrom(address);
+      const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(file), download: name });
+      link.click();
+      window.setTimeout(() => URL.revokeObjectURL(link.href), KEEPING_MS);
+    });
+    this.desk.told = "";
   }
 
   /** Which runs there are to stand beside this one. */

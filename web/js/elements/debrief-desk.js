@@ -346,7 +346,7 @@ export class DebriefDesk extends LitElement {
       case "compare":
         return html`<debrief-comparison .info=${info} .runs=${this.runs} .comparison=${this.comparison} .others=${this.others}></debrief-comparison>`;
       case "files":
-        return html`<debrief-files .run=${debrief.id} .clock=${this.clock} .tables=${this.tables}></debrief-files>`;
+        return html`<debrief-files .run=${debrief.id} .clock=${this.clock} .tables=${this.tables} .told=${this.told}></debrief-files>`;
       default:
         return this.#watch(debrief);
     }

@@ -7,7 +7,7 @@ import { shared } from "./shared.js";
 
 export class DebriefFiles extends LitElement {
   /** @override */
-  static properties = { run: { attribute: false }, clock: { attribute: false }, tables: { attribute: false } };
+  static properties = { run: { attribute: false }, clock: { attribute: false }, tables: { attribute: false }, told: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -22,6 +22,9 @@ export class DebriefFiles extends LitElement {
         font-size: 1.35rem;
         line-height: 1.2;
         padding: 0.8rem 0 0.2rem;
+      }
+      p:empty {
+        display: none;
       }
       p {
         color: var(--ink-2);
@@ -55,6 +58,8 @@ export class DebriefFiles extends LitElement {
     this.clock = "now";
     /** @type {import("../debrief-messages.js").TableDocument[]} */
     this.tables = [];
+    /** What becomes of the file that is being made. */
+    this.told = "";
   }
 
   /** @override */
@@ -63,7 +68,8 @@ export class DebriefFiles extends LitElement {
     return html`
       <h2>The report</h2>
       <p>Summary, charts, tables and notes, ${known}. The page is one file and needs no network; it prints as it stands.</p>
-      <div class="files">${this.#file("report.html", "Report as a page", this.clock)} ${this.#file("report.pdf", "Report as PDF", this.clock)}</div>
+      <div class="files">${this.#file("report.html", "Report as a page", this.clock)} <button type="button" @click=${() => this.#keep(fileAddress(this.run, "report.pdf", this.clock))}>Report as PDF</button></div>
+      <p role="status">${this.told}</p>
       <h2>The recording</h2>
       <p>The plan and every event in one file, with who told what and when it arrived. Dropped on the library page of any Festoon it gives the same account.</p>
       <div class="files">${this.#file("recording.events.jsonl", "Recording")} ${this.#file("plan.toml", "Plan as it was run")}</div>
@@ -74,6 +80,11 @@ export class DebriefFiles extends LitElement {
         ${this.tables.map(({ id, title }) => this.#file(`tables/${encodeURIComponent(id)}.csv`, title, this.clock))}
       </div>
     `;
+  }
+
+  /** @param {string} address */
+  #keep(address) {
+    this.dispatchEvent(new CustomEvent("keep", { detail: address, bubbles: true, composed: true }));
   }
 
   /** @param {string} name @param {string} said @param {import("../debrief-messages.js").ClockName} [clock] */

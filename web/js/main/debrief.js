@@ -7,6 +7,8 @@ import { Review } from "../review.js";
 
 const NAME_KEPT = "festoon.by";
 
+if (runsFromAddress(location.search).length === 0) location.replace("/library");
+
 const desk = /** @type {import("../elements/debrief-desk.js").DebriefDesk} */ (document.querySelector("debrief-desk"));
 const review = new Review(desk, runsFromAddress(location.search));
 
@@ -22,6 +24,7 @@ function placeFromAddress() {
 
 function showPlace() {
   desk.place = placeFromAddress();
+  desk.told = "";
   if (desk.place === "learn" && desk.lessons === null) void review.learn(desk.runs);
   if (desk.place === "compare" && desk.comparison === null && desk.runs.length > 1) void review.compare(desk.runs);
   if (desk.place === "learn" || desk.place === "compare") void review.list();
@@ -34,6 +37,7 @@ on("speed", (/** @type {number} */ speed) => review.setSpeed(speed));
 on("clock", (/** @type {import("../debrief-messages.js").ClockName} */ clock) => void review.setClock(clock));
 on("correct", (/** @type {import("../debrief-messages.js").Correction} */ correction) => void review.correct(correction));
 on("reload", () => void review.load());
+on("keep", (/** @type {string} */ address) => void review.keep(address));
 on("learn", (/** @type {string[]} */ runs) => void review.learn(runs));
 on("compare", (/** @type {string[]} */ runs) => void review.compare(runs));
 on("named", (/** @type {string} */ by) => {
