@@ -26,7 +26,7 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
  * @property {boolean} grown more was observed since this was loaded
  * @property {import("./debrief-messages.js").LessonList | null} lessons
  * @property {import("./debrief-messages.js").Comparison | null} comparison
- * @property {import("./debrief-messages.js").LibraryRun[]} others runs that may stand beside it
+ * @property {import("./debrief-messages.js").LibraryRun[] | null} others runs that may stand beside it, null until they are known
  * @property {string} told what became of a correction, or empty
  */
 

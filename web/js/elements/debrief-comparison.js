@@ -64,8 +64,8 @@ export class DebriefComparison extends LitElement {
     this.runs = [];
     /** @type {Comparison | null} */
     this.comparison = null;
-    /** @type {import("../debrief-messages.js").LibraryRun[]} */
-    this.others = [];
+    /** @type {import("../debrief-messages.js").LibraryRun[] | null} null until they are known */
+    this.others = null;
     /** What the chart shows: `mark ID` or `link ID`. */
     this.chosen = "mark head";
   }
@@ -102,7 +102,7 @@ export class DebriefComparison extends LitElement {
     return html`<label class="what"
       >Lay over each other
       <select @change=${choose}>
-        ${marksOf(info).map(({ id, title }) => html`<option value="mark ${id}" ?selected=${this.chosen === `mark ${id}`}>when ${title} came, after plan</option>`)}
+        ${marksOf(info).map(({ id, title }) => html`<option value="mark ${id}" ?selected=${this.chosen === `mark ${id}`}>${title}: seconds after plan</option>`)}
         ${info.links.map(({ id }) => html`<option value="link ${id}" ?selected=${this.chosen === `link ${id}`}>slack of House ${named(id)}</option>`)}
       </select>
     </label>`;

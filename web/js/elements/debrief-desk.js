@@ -238,8 +238,8 @@ export class DebriefDesk extends LitElement {
     this.lessons = null;
     /** @type {import("../debrief-messages.js").Comparison | null} */
     this.comparison = null;
-    /** @type {import("../debrief-messages.js").LibraryRun[]} */
-    this.others = [];
+    /** @type {import("../debrief-messages.js").LibraryRun[] | null} null until they are known */
+    this.others = null;
     this.told = "";
     this.by = "";
     this.place = "watch";

@@ -92,8 +92,8 @@ export class DebriefLessons extends LitElement {
     this.runs = [];
     /** @type {Lessons | null} */
     this.lessons = null;
-    /** @type {import("../debrief-messages.js").LibraryRun[]} */
-    this.others = [];
+    /** @type {import("../debrief-messages.js").LibraryRun[] | null} null until they are known */
+    this.others = null;
     /** @type {string | null} what the plan is to be called, null until that is changed */
     this.name = null;
   }
@@ -152,7 +152,8 @@ export class DebriefLessons extends LitElement {
   /** @param {Lessons} lessons */
   #warnings({ warnings }) {
     if (warnings.gone.length + warnings.new.length === 0) return html`<p>The corrected plan has the same warnings as the old one.</p>`;
-    return html`<ul>
+    return html`<h2>Warnings of the plan</h2>
+      <ul>
       ${warnings.gone.map((text) => html`<li>No longer warned of: ${text}</li>`)} ${warnings.new.map((text) => html`<li>New warning: ${text}</li>`)}
     </ul>`;
   }

@@ -65,8 +65,8 @@ export class RunPicker extends LitElement {
     this.own = [];
     /** @type {string[]} those that are chosen already, first the run itself */
     this.runs = [];
-    /** @type {LibraryLine[]} */
-    this.others = [];
+    /** @type {LibraryLine[] | null} null until they are known */
+    this.others = null;
     /** How many may be chosen in all. */
     this.most = 8;
     /** @type {string[] | null} */
@@ -76,6 +76,7 @@ export class RunPicker extends LitElement {
   /** @override */
   render() {
     const [first] = this.runs;
+    if (this.others === null) return nothing;
     const fit = this.others.filter(({ run, stations, fault }) => run !== first && fault === null && stations.some((id) => this.own.includes(id)));
     const chosen = this.chosen ?? this.runs.slice(1);
     if (fit.length === 0) return html`<p>No other run of this chain is in the library.</p>`;
