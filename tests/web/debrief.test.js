@@ -253,7 +253,7 @@ test("a chart never shows what is outside of the run, nor less than ten seconds"
 test("the library says what is asked for in its address, and nothing of what is not", () => {
   assert.equal(addressFrom({ ...ALL }), "/library");
   const asked = { ...ALL, house: "3", archived: "all" };
-  assert.deepEqual(askedFrom(new URL(addressFrom(asked), "http://here").search), asked);
+  assert.deepEqual(askedFrom(addressFrom(asked).replace("/library", "")), asked);
   assert.deepEqual([isNarrowed({ ...ALL }), isNarrowed(asked)], [false, true]);
 });
 
