@@ -40,7 +40,6 @@ function eventMoment(known, byId, info, clock) {
   const taken = event.kind === "retract" ? byId.get(event.retracts ?? "") : undefined;
   const text = taken ? `Taken back: ${eventInWords(taken.event, info)}` : eventInWords(event, info);
   const more = [
-    event.alarm ?? "",
     event.by ? `by ${event.by}` : "",
     sourceInWords(event.source),
     late_s > LATE_S ? `${late_s.toFixed(0)} s late` : "",
