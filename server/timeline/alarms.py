@@ -20,7 +20,8 @@ ADOPT_S = 2.0
 class Alarm:
     """One alarm that is on, or returned and not yet acknowledged.
 
-    `acked` is also true of one that came up under its `cause`; `acked_by` and `ack_id` only after somebody saw it.
+    `cause` is the first-out alarm of its group, `follows` the one of them that it directly follows from. `acked` is
+    also true of one that came up under its cause; `acked_by` and `ack_id` only after somebody saw it.
     """
 
     kind: str
@@ -30,6 +31,7 @@ class Alarm:
     text: str
     cause: str | None
     causes: tuple[str, ...] = ()
+    follows: str | None = None
     on: bool = True
     acked: bool = False
     acked_by: str | None = None
@@ -64,6 +66,18 @@ class AlarmBoard:
     def is_on(self, key: str | None) -> bool:
         """Whether that alarm is on."""
         return key in self.alarms and self.alarms[key].on
+
+    def is_told(self, alarm: Alarm) -> bool:
+        """Whether people are told of an alarm by itself: it is under no other, or is worse than what it follows from.
+
+        Worse is a higher level, or film that stopped where slack was told of before.
+        """
+        if not self.is_on(alarm.cause):
+            return True
+        if alarm.follows is None or not self.is_on(alarm.follows):
+            return False
+        before = self.alarms[alarm.follows]
+        return RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before) and not _is_of_slack(alarm))
 
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""
@@ -113,12 +127,13 @@ class AlarmBoard:
             self.alarms[condition.key] = replace(self.alarms[condition.key], text=condition.text)
 
     def _raise(self, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
-        cause = self._first_out(condition.causes)
         since_us = condition.since_us if condition.since_us is not None else at_us
+        follows, cause = self._first_out(condition, since_us)
         if since_us <= self._cleared_us.get(condition.key, since_us - 1):
             since_us = at_us  # it was told and cleared before: what has come back has come back now
         text, causes = condition.text, condition.causes
-        alarm = Alarm(condition.kind, condition.subject, level, since_us, text, cause, causes, acked=cause is not None)
+        alarm = Alarm(condition.kind, condition.subject, level, since_us, text, cause, causes, follows)
+        alarm = replace(alarm, acked=not self.is_told(alarm))
         self.alarms[alarm.key] = alarm
         self._adopt(alarm)
         return _record(alarm, "raised", since_us)
@@ -127,24 +142,29 @@ class AlarmBoard:
         """Put what this alarm explains, and what was told moments before it, under it."""
         for key, alarm in self.alarms.items():
             follows = first.key in alarm.causes and alarm.on and alarm.cause is None and alarm.acked_by is None
-            if follows and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
-                self.alarms[key] = replace(alarm, cause=first.cause or first.key, acked=True)
+            if follows and key != first.cause and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
+                self.alarms[key] = replace(alarm, cause=first.cause or first.key, follows=first.key, acked=True)
 
     def _acknowledge_early(self, key: str, at_us: int) -> list[AlarmRecord]:
         acked_us, by, ack_id = self._early.pop(key, (at_us, "", ""))
         in_time = ack_id and at_us - acked_us <= EARLY_ACK_S * US_PER_S
         return self.acknowledge(key, by, ack_id, at_us) if in_time else []
 
-    def _first_out(self, causes: tuple[str, ...]) -> str | None:
-        key = next((key for key in causes if self.is_on(key)), None)
-        if key is None:
-            return None
-        root = self.alarms[key].cause
-        return root if self.is_on(root) else key
+    def _first_out(self, condition: Condition, since_us: int) -> tuple[str | None, str | None]:
+        """What an alarm follows from, and the first-out alarm that this is under.
+
+        A stop follows only from slack that was told of before it: what was told after it is its own doing.
+        """
+        stop = not condition.kind.startswith("slack_")
+        for key in condition.causes:
+            before = self.alarms.get(key)
+            if before is not None and before.on and not (stop and _is_of_slack(before) and before.since_us >= since_us):
+                return key, before.cause if self.is_on(before.cause) else key
+        return None, None
 
     def _move(self, alarm: Alarm, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
         moved = replace(alarm, level=level, text=condition.text)
-        if RANK[level] > RANK[alarm.level] and not self.is_on(alarm.cause):
+        if RANK[level] > RANK[alarm.level] and self.is_told(moved):
             # It got worse since somebody saw it.
             moved = replace(moved, acked=False, acked_by=None, ack_id=None, shelved_until_us=None)
         self.alarms[alarm.key] = moved
@@ -173,8 +193,7 @@ class AlarmBoard:
         """Undo an acknowledgement, where its alarm is still there."""
         for key, alarm in self.alarms.items():
             if alarm.ack_id == ack_id:
-                acked = self.is_on(alarm.cause)
-                self.alarms[key] = replace(alarm, acked=acked, acked_by=None, ack_id=None)
+                self.alarms[key] = replace(alarm, acked=not self.is_told(alarm), acked_by=None, ack_id=None)
 
     def shelve(self, key: str, until_us: int) -> None:
         """Set an alarm aside until `until_us`; the past ends it."""
@@ -184,6 +203,10 @@ class AlarmBoard:
     def edges(self) -> list[int]:
         """The instants at which a shelved alarm comes back."""
         return [alarm.shelved_until_us for alarm in self.alarms.values() if alarm.shelved_until_us is not None]
+
+
+def _is_of_slack(alarm: Alarm) -> bool:
+    return alarm.kind.startswith("slack_")
 
 
 def _record(alarm: Alarm, state: RecordState, at_us: int) -> AlarmRecord:

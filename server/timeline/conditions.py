@@ -24,6 +24,8 @@ CLOCK_STEP_S = 0.2
 # chosen deadbands: an estimate that moves by less than this does not put an alarm out that it raised
 _ESTIMATE_BAND_S = 5.0
 _FORECAST_BAND_S = 30.0
+# chosen: contacts of one fault may close in any order, and somebody notices a stop seconds late
+_TOLD_LATE_S = 5.0
 
 
 class Condition(NamedTuple):
@@ -80,9 +82,37 @@ def _same(kind: str, subject: str, steps: Steps, text: str, **more: int) -> Cond
 
 
 def _trips(evidence: Evidence) -> Iterator[Condition]:
-    for station, state in zip(evidence.plan.stations, evidence.stations, strict=True):
+    for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.trip_us is not None:
-            yield _same("film_trip", station.id, _steady(state.trip_us, "act"), text_of("film_trip", station.house))
+            steps = _steady(state.trip_us, "act")
+            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence.plan, k))
+            yield Condition("film_trip", station.id, steps, steps, text_of("film_trip", station.house), causes)
+
+
+def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
+    """What stopped a neighbour so shortly before that this stop may follow from it.
+
+    A link beside a motor that stands fills or empties at a second a second, so from one end of its reserve to the
+    other it lasts for twice the reserve.
+    """
+    causes: tuple[str, ...] = ()
+    for j in (k - 1, k + 1):
+        if 0 <= j < len(evidence.stations) and not evidence.stations[j].running:
+            link, station = evidence.plan.links[min(j, k)], evidence.plan.stations[j].id
+            since_us = evidence.stations[j].stopped_us
+            lasts_us = _us(2.0 * link.reserve_s + _TOLD_LATE_S)
+            if since_us is None or -_us(_TOLD_LATE_S) <= at_us - since_us <= lasts_us:
+                causes += (f"film_trip:{station}", f"motor_lost:{station}", f"start_missing:{station}")
+    return causes
+
+
+def _slack_beside(plan: Plan, k: int) -> tuple[str, ...]:
+    """What is told of the two links of a station before their reserve is gone."""
+    return tuple(
+        f"{kind}:{link.id}"
+        for link in plan.links[max(k - 1, 0) : k + 1]
+        for kind in ("slack_tight", "slack_loose", "slack_forecast")
+    )
 
 
 def _starts_due(evidence: Evidence) -> dict[int, int]:
@@ -139,7 +169,8 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
             steps = _steady(state.stopped_us + grace_us, "act")
             text = text_of("motor_lost", station.house)
-            causes = (f"film_trip:{station.id}",)
+            beside = _stops_beside(evidence, k, state.stopped_us)
+            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence.plan, k))
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
 
 
@@ -239,14 +270,22 @@ def _links(evidence: Evidence, due_us: dict[int, int], until_us: int) -> Iterato
                 continue
             on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
             stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
-            text = text_of(kind, link.id)
-            yield Condition(kind, link.id, until(on, clear_us), until(stay, clear_us), text, _link_causes(plan, i))
+            text, causes = text_of(kind, link.id), _link_causes(plan, i, sign)
+            yield Condition(kind, link.id, until(on, clear_us), until(stay, clear_us), text, causes)
         yield from _forecast(evidence, i, gone_us[i], clear_us, due_us)
 
 
-def _link_causes(plan: Plan, link: int) -> tuple[str, ...]:
+def _link_causes(plan: Plan, link: int, sign: float) -> tuple[str, ...]:
+    """What a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from, the deepest first.
+
+    A stop at either end; what was forecast of it; and the neighbour that runs the other way because of the same motor.
+    """
     ends = (plan.stations[link].id, plan.stations[link + 1].id)
-    return tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
+    stops = tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
+    other = "slack_tight" if sign > 0.0 else "slack_loose"
+    beside = [plan.links[i].id for i in (link - 1, link + 1) if 0 <= i < len(plan.links)]
+    forecasts = (f"slack_forecast:{id_}" for id_ in (plan.links[link].id, *beside))
+    return (*stops, *(f"{other}:{id_}" for id_ in beside), *forecasts)
 
 
 def _forecast(
@@ -265,7 +304,8 @@ def _forecast(
         on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
     text = text_of("slack_forecast", link.id)
-    causes = _link_causes(evidence.plan, i)
+    drift, slack = evidence.outlook.drift[i], evidence.outlook.slack[i]
+    causes = _link_causes(evidence.plan, i, math.copysign(1.0, drift or slack))
     yield Condition("slack_forecast", link.id, until(on, clear_us), until(stay, clear_us), text, causes, blocked_by)
 
 

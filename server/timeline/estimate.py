@@ -18,6 +18,7 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from server.timeline.changes import Changes
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
@@ -26,6 +27,8 @@ MISFIT_SD = 5.0
 US_PER_S = 1_000_000
 # A time stamp carries microseconds; an observation cannot be better than that, and never exact.
 _LEAST_SIGMA_S = 1e-6
+# chosen: how far apart the instants are from which all motors together may have changed
+_COMMON_EVERY_US = 300 * US_PER_S
 
 
 class Outlook(NamedTuple):
@@ -111,13 +114,15 @@ class Estimate:
     in film order.
     """
 
-    __slots__ = ("_cov", "_layout", "_mean", "_running", "at_us")
+    __slots__ = ("_changes", "_common_us", "_cov", "_layout", "_mean", "_running", "at_us")
 
     def __init__(self, plan: Plan, at_us: int) -> None:
         self._layout = _Layout(plan)
         self._mean = np.zeros(self._layout.size)
         self._cov = self._layout.prior.copy()
         self._running = np.zeros(self._layout.n)
+        self._changes = Changes(self._layout.n, self._layout.size)
+        self._common_us = at_us
         self.at_us = at_us
 
     def copy(self) -> Self:
@@ -127,6 +132,8 @@ class Estimate:
         twin._mean = self._mean.copy()
         twin._cov = self._cov.copy()
         twin._running = self._running.copy()
+        twin._changes = self._changes.copy()
+        twin._common_us = self._common_us
         twin.at_us = self.at_us
         return twin
 
@@ -151,6 +158,7 @@ class Estimate:
         cov[counts, counts + n] += walk * dt**2 / 2.0
         cov[counts + n, counts] += walk * dt**2 / 2.0
         cov[counts + n, counts + n] += walk * dt
+        self._changes.predict(moved)
 
     def count(self, station: int) -> tuple[float, float]:
         """Return a station's count and its variance."""
@@ -173,12 +181,40 @@ class Estimate:
         self._cov[:, station] = 0.0
         self._cov[station, station] = sigma_s**2
         self._running[station] = 1.0
+        self._changes.forget()
 
     def open(self, station: int, count_sigma_s: float, rate_sigma: float) -> None:
         """Admit that a station's count jumped, or its rate changed, by about that much."""
         own = self._layout.n + station
         self._cov[station, station] += count_sigma_s**2
         self._cov[own, own] += rate_sigma**2
+        self._changes.forget()
+
+    def open_common(self, count_sigma_s: float, rate_sigma: float) -> None:
+        """Admit that the common rate changed by about that much, and put all running counts off together."""
+        self._cov[self._layout.common, self._layout.common] += rate_sigma**2
+        self.open_together(np.flatnonzero(self._running).tolist(), count_sigma_s)
+
+    def open_together(self, stations: Sequence[int], count_sigma_s: float) -> None:
+        """Admit that the counts of these stations are off by about that much, all alike."""
+        self._cov[np.ix_(stations, stations)] += count_sigma_s**2
+        self._changes.forget()
+
+    def reconsider(self, station: int) -> None:
+        """After an observation of a station that fits: believe the change, if any, that the latest ones tell of.
+
+        Those that fit one by one may together be over MISFIT_SD off, all of it on account of one change. From now on
+        the station, and now and then the chain, may have changed.
+        """
+        change = self._changes.likeliest(MISFIT_SD**2)
+        if change is not None:
+            self._mean += change.mean
+            self._cov += change.cov
+            self._changes.forget()
+        self._changes.keep(station)
+        if self.at_us - self._common_us >= _COMMON_EVERY_US:
+            self._common_us = self.at_us
+            self._changes.keep(self._layout.n)
 
     def see_count(self, station: int, count_s: float, sigma_s: float) -> bool:
         """Learn a station's count itself; False, and nothing learned, where it does not fit."""
@@ -222,6 +258,11 @@ class Estimate:
         layout = self._layout
         return float(x_s + layout.ahead_s[station] - layout.gates[station] @ self._mean)
 
+    def pass_sigma_s(self, station: int) -> float:
+        """Return the standard deviation of what is ahead of any pass at a station."""
+        row = self._layout.gates[station]
+        return math.sqrt(max(float(row @ self._cov @ row), 0.0))
+
     def rate_var(self, station: int) -> float:
         """Return the variance of a station's whole rate error, common part included."""
         own, common = self._layout.n + station, self._layout.common
@@ -247,6 +288,7 @@ class Estimate:
         variance = float(row @ gain) + max(sigma_s, _LEAST_SIGMA_S) ** 2
         if innovation**2 > MISFIT_SD**2 * variance:
             return False
+        self._changes.learn(row, gain, innovation, variance)
         self._mean += gain * (innovation / variance)
         self._cov -= np.outer(gain, gain) / variance
         return True

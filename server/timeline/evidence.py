@@ -8,15 +8,16 @@ import copy
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal, Self
+from itertools import takewhile
+from typing import Self
 
 import numpy as np
 
 from server.timeline.estimate import US_PER_S, Estimate, Outlook
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.forecast import gone_after_s
-from server.timeline.misfits import Stranger, explanation, shows_running
+from server.timeline.misfits import Misfits, Stranger, see, shows_running
+from server.timeline.observed import SourceState, StationState
 from server.timeline.plan import Mark, Plan
 
 # chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
@@ -28,49 +29,8 @@ _FOUND_RUNNING_SIGMA_S = 60.0
 GONE = (0.05, 0.50, 0.90, 0.95)
 # A motor that stops this many standard deviations before its tail is out may as well have stopped after.
 _OUT_SD = 2.0
-
-
-@dataclass(slots=True)
-class StationState:
-    """One station: the latest of everything, in microseconds after `motors_at`; None where nothing was seen.
-
-    `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
-    `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
-    `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
-    """
-
-    running: bool = False
-    started_us: int | None = None
-    stopped_us: int | None = None
-    turn_base: tuple[float, float] = (0.0, 0.0)
-    turn_sigma_s: float = 0.0
-    lit: bool = False
-    lamp_us: int | None = None
-    lamp_lost: bool = False
-    douser: Literal["open", "shut", "unknown"] = "unknown"
-    douser_us: int | None = None
-    passes: dict[str, int] = field(default_factory=dict)
-    gone_by: dict[str, int] = field(default_factory=dict)
-    latest_x_s: float = -math.inf
-    fitted_us: int | None = None
-    seen: frozenset[str] = frozenset()
-    trip_us: int | None = None
-    misfit_us: int | None = None
-    misfit_text: str = ""
-    stranger: Stranger | None = None
-
-    def copy(self) -> "StationState":
-        """Return an independent copy."""
-        return replace(self, passes=self.passes.copy())
-
-
-@dataclass(slots=True)
-class SourceState:
-    """Whether a source is alive, since when, and what it said of it."""
-
-    up: bool
-    since_us: int
-    text: str
+# chosen: opened a little wider than what was seen, so that the reading decides and not the guess
+_WIDER = 2.0
 
 
 class Evidence:
@@ -89,6 +49,7 @@ class Evidence:
         self.halted_mid_show = False
         self.clock_step: tuple[int, float] | None = None
         self.estimate = Estimate(plan, at_us)
+        self.doubts = Misfits(len(plan.stations))
         self._outlook: Outlook | None = None
         self._arrivals: dict[str, list[int | None]] = {}
         self._gone: dict[float, list[dict[float, int | None]]] = {}
@@ -101,6 +62,7 @@ class Evidence:
         twin.stations = self.stations.copy()
         twin.sources = self.sources.copy()
         twin.estimate = self.estimate.copy()
+        twin.doubts = self.doubts.copy()
         return twin
 
     @property
@@ -250,10 +212,11 @@ class Evidence:
         self._advance(at)
         for k in stations:
             state = self._own(k)
-            state.running, state.stranger = running, None
+            state.running = running
+            self.doubts.turned(k, at, running=running)
             state.turn_base, state.turn_sigma_s = self.estimate.count(k), sigma_s(event, self.plan)
             if running:
-                state.started_us = state.fitted_us = at
+                state.started_us = at
                 state.trip_us = None
             else:
                 state.stopped_us = at
@@ -339,59 +302,64 @@ class Evidence:
         state = self.stations[station]
         mark = self.plan.mark(event.mark or "")
         state.seen |= {mark.id}
+        if self._passed_before(state, mark, event):
+            return
         self._advance(at)
         error = sigma_s(event, self.plan)
         if not state.running and state.started_us is None and self.plan.stations[station].inputs.motor != "contact":
             self._found_running(station, at, mark.x_s)
         ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
-        stranger = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
-        if not self.estimate.see_pass(station, mark.x_s, error) and not self._explained(station, stranger):
+        known_s = math.hypot(error, self.estimate.pass_sigma_s(station))
+        if self.estimate.see_pass(station, mark.x_s, error):
+            self.doubts.passed(station, at, ahead_s, known_s)
+            self.estimate.reconsider(station)
+        elif not self._explained(station, Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)):
             early = "early" if ahead_s > 0 else "late"
             why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
             self._misfit(station, at, f"{event.station} saw {mark.id} {abs(ahead_s):.1f} s {early}: {why}")
             return
-        state.stranger = None
-        state.fitted_us = at
         for same in self.plan.marks:
             if same.x_s == mark.x_s:
                 state.passes.setdefault(same.id, at)
         state.latest_x_s = max(state.latest_x_s, mark.x_s)
+        state.passed_by[mark.id] = event.source
+
+    @staticmethod
+    def _passed_before(state: StationState, mark: Mark, event: Event) -> bool:
+        """Whether the same source has told of this pass: film goes by once, and a finger may come down twice."""
+        return state.passed_by.get(mark.id) == event.source
 
     def _found_running(self, station: int, at: int, x_s: float) -> None:
         """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
         count_s = x_s + self.plan.ahead_s[station]
         state = self.stations[station]
-        state.running, state.fitted_us = True, at
+        state.running = True
         state.started_us = at - round(count_s * US_PER_S)
+        self.doubts.turned(station, at, running=True)
         self.estimate.place(station, count_s, _FOUND_RUNNING_SIGMA_S)
         self._outlook = None
 
     def _explained(self, station: int, now: Stranger) -> bool:
-        """Whether this misfit agrees with the one before; then both are believed and the state opens up to them."""
+        """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
         state = self.stations[station]
-        before, state.stranger = state.stranger, now
-        if before is not None and not state.running and now.x_s is not None and shows_running(before, now):
+        before = self.doubts.second(station, now)
+        if state.running and self.doubts.common(station, now, self.estimate):
+            pass
+        elif before is None:
+            return False
+        elif not state.running and now.x_s is not None and shows_running(before, now):
             self._found_running(station, now.at_us, now.x_s)
-            self._see(station, now, 0.0)
-            state.stranger, state.misfit_us = None, None
-            return True
-        if before is None or not state.running or state.fitted_us is None:
+            see(self.estimate, station, now, 0.0)
+        elif not state.running or not self.doubts.own(station, before, now, self.estimate, self._hold_s(station)):
             return False
-        found = explanation(before, now, state.fitted_us, self.estimate.rate_var(station))
-        if found is None:
-            return False
-        self.estimate.open(station, found.count_sigma_s, found.rate_sigma)
-        if found.rate_sigma > 0.0:
-            self._see(station, before, (now.at_us - before.at_us) / US_PER_S)
-        self._see(station, now, 0.0)
-        state.stranger, state.misfit_us = None, None
+        self.doubts.fitted(station, now.at_us, placed=True)
+        state.misfit_us = None
         return True
 
-    def _see(self, station: int, seen: Stranger, ago_s: float) -> None:
-        if seen.x_s is None:
-            self.estimate.see_past_slack(station - 1, seen.slack_s, seen.error_s, ago_s)
-        else:
-            self.estimate.see_past_pass(station, seen.x_s, seen.error_s, ago_s)
+    def _hold_s(self, station: int) -> float:
+        """How far a station can be ahead of its neighbours, from one end of a reserve to the other."""
+        links = self.plan.links[max(station - 1, 0) : station + 1]
+        return 2.0 * max((link.reserve_s for link in links), default=math.inf)
 
     def _slack(self, station: int, at: int, event: Event) -> None:
         self._advance(at)
@@ -399,13 +367,25 @@ class Evidence:
             return
         read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
         ahead_s = self.estimate.ahead_of_slack_s(station - 1, read_s)
-        stranger = Stranger(at, event.source, None, read_s, ahead_s, error)
-        if not self.estimate.see_slack(station - 1, read_s, error) and not self._explained(station, stranger):
+        standing = self._standing_below(station)
+        if self.estimate.see_slack(station - 1, read_s, error):
+            self.doubts.fitted(station, at)
+            self.estimate.reconsider(station)
+        elif standing:
+            # Film that stands is taken through by hand: the reading is how it was left.
+            self.estimate.open_together(standing, _WIDER * abs(ahead_s))
+            self.estimate.see_slack(station - 1, read_s, error)
+            self.doubts.fitted(station, at)
+        elif not self._explained(station, Stranger(at, event.source, None, read_s, ahead_s, error)):
             text = f"{event.station} read a slack of {read_s:+.1f} s where {read_s + ahead_s:+.1f} s was expected"
             self._misfit(station, at, text)
-            return
-        self.stations[station].stranger = None
-        self.stations[station].fitted_us = at
+
+    def _standing_below(self, station: int) -> list[int]:
+        """The row of standing motors from this one down; none where it or the one above runs."""
+        if self.stations[station - 1].running:
+            return []
+        below = range(station, len(self.stations))
+        return list(takewhile(lambda k: not self.stations[k].running, below))
 
     def _misfit(self, station: int, at: int, text: str) -> None:
         state = self.stations[station]

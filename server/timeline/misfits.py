@@ -1,14 +1,21 @@
-"""Whether two observations of a station that did not fit tell the same story."""
+"""What did not fit, until a second observation tells the same story.
+
+One story is a station's own: its count jumped, or its rate changed. The other is common: the mains changed, and all
+motors with them. It is told where two stations are off alike, and no third that was seen between them is not.
+"""
 
 import math
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from server.timeline.estimate import MISFIT_SD, US_PER_S
+from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
 
 # chosen: opened a little wider than what was seen, so that the observations decide and not the guess
 _WIDER = 2.0
 # chosen: twice the slip of a loaded induction motor; a motor further off than this is not what went by
 _MOST_RATE = 0.1
+# chosen: twice what the mains keep to (EN 50160)
+_MOST_COMMON_RATE = 0.02
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
 _SAME_SPEED = 0.02
 
@@ -35,31 +42,161 @@ class Explanation(NamedTuple):
     rate_sigma: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Account:
+    """One station: its latest misfit if nothing has settled it, when it last fitted or started, and whether a pass has
+    confirmed since the start where its film is.
+    """
+
+    stranger: Stranger | None = None
+    fitted_us: int | None = None
+    placed: bool = False
+
+
+class Misfits:
+    """What is in doubt, station by station."""
+
+    __slots__ = ("_accounts", "_elsewhere")
+
+    def __init__(self, stations: int) -> None:
+        self._accounts = (_Account(),) * stations
+        # The latest misfit of a pass that may be the first sign of a common change, and where it was.
+        self._elsewhere: tuple[int, Stranger] | None = None
+
+    def copy(self) -> "Misfits":
+        """Return an independent copy."""
+        twin = Misfits(0)
+        twin._accounts, twin._elsewhere = self._accounts, self._elsewhere
+        return twin
+
+    def turned(self, station: int, at_us: int, *, running: bool) -> None:
+        """A motor started or stopped: what was in doubt about it is over."""
+        fitted_us = at_us if running else self._accounts[station].fitted_us
+        self._set(station, _Account(None, fitted_us))
+        if self._elsewhere is not None and self._elsewhere[0] == station:
+            self._elsewhere = None
+
+    def fitted(self, station: int, at_us: int, *, placed: bool = False) -> None:
+        """An observation of a station fits, or has been explained."""
+        self._set(station, _Account(None, at_us, placed or self._accounts[station].placed))
+
+    def passed(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
+        """A pass fits, `ahead_s` give or take `sigma_s`; that may speak against a common change."""
+        self.fitted(station, at_us, placed=True)
+        if self._elsewhere is not None:
+            where, stranger = self._elsewhere
+            if where == station or abs(ahead_s - stranger.ahead_s) > MISFIT_SD * math.hypot(sigma_s, stranger.error_s):
+                self._elsewhere = None
+
+    def second(self, station: int, now: Stranger) -> Stranger | None:
+        """Keep a misfit, and return the one before it at the same station, if it is still in doubt."""
+        account = self._accounts[station]
+        self._set(station, replace(account, stranger=now))
+        return account.stranger
+
+    def common(self, station: int, now: Stranger, estimate: Estimate) -> bool:
+        """Whether a misfit agrees with one elsewhere on a change of all motors; the state has then learned both."""
+        if now.x_s is None:
+            return False
+        before, self._elsewhere = self._elsewhere, (station, now)
+        if before is None or before[0] == station:
+            return False
+        where, first = before
+        fitted_us = max((one.fitted_us for one in self._accounts if one.fitted_us is not None), default=now.at_us)
+        found = common_explanation(first, now, min(fitted_us, first.at_us))
+        if found is None:
+            return False
+        estimate.open_common(*found)
+        see(estimate, where, first, (now.at_us - first.at_us) / US_PER_S)
+        see(estimate, station, now, 0.0)
+        self._elsewhere = None
+        self._accounts = tuple(replace(one, stranger=None) for one in self._accounts)
+        self.fitted(where, now.at_us)
+        return True
+
+    def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate, hold_s: float) -> bool:
+        """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
+
+        `hold_s` is what its links can hold: film whose place is known is not ahead of that by more. It may be behind:
+        the motor may have stood, unseen.
+        """
+        account = self._accounts[station]
+        if account.fitted_us is None or (account.placed and now.ahead_s > hold_s + MISFIT_SD * now.error_s):
+            return False
+        found = explanation(before, now, account.fitted_us, estimate.rate_var(station))
+        if found is None:
+            return False
+        estimate.open(station, *found)
+        see(estimate, station, before, (now.at_us - before.at_us) / US_PER_S)
+        see(estimate, station, now, 0.0)
+        return True
+
+    def _set(self, station: int, account: _Account) -> None:
+        self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
+
+
+def see(estimate: Estimate, station: int, seen: Stranger, ago_s: float) -> None:
+    """Learn what was seen `ago_s` seconds ago, if it fits by now."""
+    if seen.x_s is None:
+        estimate.see_past_slack(station - 1, seen.slack_s, seen.error_s, ago_s)
+    else:
+        estimate.see_past_pass(station, seen.x_s, seen.error_s, ago_s)
+
+
 def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: float) -> Explanation | None:
     """Return the one jump, or else the one change of rate since `fitted_us`, that explains both; None if neither does.
 
     A jump leaves both equally far ahead; a rate that changed by `e` at `tau` leaves each `e (t - tau)` ahead. Both are
     held to their errors and, for the jump, to what the rate's own variance `rate_var` may have added in between.
-    The same source telling of the same mark twice is no second opinion.
+    The same source telling of the same mark twice is no second opinion. Where either would do, both are admitted.
     """
     if first.x_s is not None and (first.source, first.x_s) == (second.source, second.x_s):
         return None
     apart_s = (second.at_us - first.at_us) / US_PER_S
-    errors_s = math.hypot(first.error_s, second.error_s)
-    growth_s = second.ahead_s - first.ahead_s
-    if abs(growth_s) <= MISFIT_SD * math.hypot(errors_s, apart_s * rate_var**0.5):
-        return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), 0.0)
-    if apart_s <= 0.0:
+    allowed_s = MISFIT_SD * math.hypot(first.error_s, second.error_s, apart_s * rate_var**0.5)
+    jumped = abs(second.ahead_s - first.ahead_s) <= allowed_s
+    rate = _changed_rate(first, second, fitted_us)
+    if not jumped and rate is None:
         return None
-    rate = growth_s / apart_s
-    if abs(rate) > _MOST_RATE:
+    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0))
+
+
+def _changed_rate(first: Stranger, second: Stranger, fitted_us: int) -> float | None:
+    """About how much one rate changed since `fitted_us`, if that leaves the two as far ahead as they are.
+
+    If it changed at `tau` then `second / first = (t2 - tau) / (t1 - tau)`: at least what it is for the earliest `tau`.
+    """
+    apart_s, since_s = (second.at_us - first.at_us) / US_PER_S, (first.at_us - fitted_us) / US_PER_S
+    errors_s = MISFIT_SD * math.hypot(first.error_s, second.error_s)
+    sign = math.copysign(1.0, second.ahead_s)
+    grown_s, ahead_s = sign * (second.ahead_s - first.ahead_s), abs(second.ahead_s)
+    if apart_s <= 0.0 or grown_s > ahead_s + errors_s:
         return None
-    since_fit_s = (first.at_us - fitted_us) / US_PER_S
-    began_s = first.ahead_s / rate
-    allowance_s = MISFIT_SD * errors_s / abs(rate)
-    if -allowance_s <= began_s <= since_fit_s + allowance_s:
-        return Explanation(_WIDER * abs(second.ahead_s), _WIDER * abs(rate))
-    return None
+    least_rate = ahead_s / (since_s + apart_s)
+    if grown_s < least_rate * apart_s - errors_s:
+        return None
+    rate = max(least_rate, (grown_s - errors_s) / apart_s)
+    return rate if rate <= _MOST_RATE else None
+
+
+def common_explanation(first: Stranger, second: Stranger, fitted_us: int) -> Explanation | None:
+    """Return the change of all rates since `fitted_us` that explains the passes of two stations; None if none does.
+
+    A change by `e` at `tau` leaves each `e (t - tau)` ahead, so between them they grow by no more than in proportion
+    to the time since, and not against it, give or take their errors.
+    """
+    since_s = (first.at_us - fitted_us) / US_PER_S
+    apart_s = (second.at_us - first.at_us) / US_PER_S
+    errors_s = MISFIT_SD * math.hypot(first.error_s, second.error_s)
+    growth_s = math.copysign(1.0, first.ahead_s) * (second.ahead_s - first.ahead_s)
+    if growth_s < -errors_s:
+        return None
+    ahead_s = max(abs(first.ahead_s), abs(second.ahead_s))
+    least_rate = ahead_s / max(since_s + apart_s, 1.0)
+    most_growth_s = _MOST_COMMON_RATE * apart_s
+    if least_rate > _MOST_COMMON_RATE or growth_s > most_growth_s + errors_s:
+        return None
+    return Explanation(_WIDER * ahead_s, _WIDER * max(least_rate, max(growth_s, 0.0) / max(apart_s, 1.0)))
 
 
 def shows_running(first: Stranger, second: Stranger) -> bool:

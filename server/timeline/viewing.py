@@ -133,7 +133,7 @@ def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
             level=alarm.level,
             state="returned" if not alarm.on else "acknowledged" if alarm.acked else "unacknowledged",
             cause=alarm.cause,
-            told=not board.is_on(alarm.cause) and alarm.shelved_until_us is None,
+            told=board.is_told(alarm) and alarm.shelved_until_us is None,
             since_s=_s(alarm.since_us),
             text=alarm.text,
             todo=todo_of(alarm.kind),

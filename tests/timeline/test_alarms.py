@@ -294,11 +294,15 @@ def test_a_retraction_that_is_retracted_changes_nothing() -> None:
 
 
 def test_motors_lost_one_after_another_stay_lost() -> None:
-    """Only stops within the grace of one another are a stop of the chain."""
+    """Only stops within the grace of one another are a stop of the chain; a link later, they follow from the first."""
     plan = plan_of(3, lamp="none")
     stops = [event(plan, at_s, "motor_stop", s) for at_s, s in ((10.0, "a"), (12.0, "b"), (14.0, "c"))]
     told = [line for line in alarms_of(plan, [*starts(plan), *stops], 30.0) if "motor_lost" in line.split()[3]]
-    assert told == ["10 raised act motor_lost:a", "12 raised act motor_lost:b", "14 raised act motor_lost:c"]
+    assert told == [
+        "10 raised act motor_lost:a",
+        "12 raised act motor_lost:b < motor_lost:a",
+        "14 raised act motor_lost:c < motor_lost:a",
+    ]
 
 
 def test_a_recording_that_ends_with_a_stop_tells_of_the_lost_motor() -> None:
@@ -394,3 +398,40 @@ def test_a_leader_at_its_gate_when_threaded_is_not_awaited() -> None:
     plan = plan_of(1, lamp="none", cue="contact")
     cued = plan.model_copy(update={"print": (plan.print[0].model_copy(update={"cue": True}), *plan.print[1:])})
     assert alarms_of(cued, starts(cued), 30.0) == []
+
+
+def test_a_stop_that_runs_along_the_chain_is_one_first_out() -> None:
+    """Each next projector trips when the link before it has lasted its reserve: all under the first."""
+    plan = plan_of(3, lamp="none")
+    events = [*starts(plan)]
+    for at_s, station in ((100.0, "a"), (102.0, "b"), (104.0, "c")):
+        events += [event(plan, at_s, "film_trip", station), event(plan, at_s + 0.02, "motor_stop", station)]
+    told = [line for line in alarms_of(plan, events, 110.0) if "raised act" in line]
+    assert [line for line in told if "<" not in line] == ["100 raised act film_trip:a"]
+    assert all(line.endswith("< film_trip:a") for line in told[1:])
+
+
+def test_a_trip_that_no_neighbour_explains_is_one_of_its_own() -> None:
+    """A motor stops at one end of the chain, a failsafe trips at the other: two faults, two first-outs."""
+    plan = plan_of(4, lamp="none")
+    events = [*starts(plan), event(plan, 100.0, "motor_stop", "a"), event(plan, 102.0, "film_trip", "d")]
+    assert "102 raised act film_trip:d" in alarms_of(plan, events, 110.0)
+
+
+def test_both_links_of_a_motor_that_runs_off_are_one_first_out_and_so_is_its_trip() -> None:
+    """Motor b is fast: a>b tight, b>c loose, b trips. People are told again where it gets worse, and of the trip."""
+    plan = plan_of(3, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=slack_s, sigma_s=0.05)
+        for at_s, slack_s in ((400.0, 0.6), (800.0, 1.2), (1100.0, 1.75))
+        for station, slack_s in (("b", -slack_s), ("c", slack_s))
+    ]
+    events = [*starts(plan), *reads, event(plan, 1200.0, "film_trip", "b"), event(plan, 1200.1, "motor_stop", "b")]
+    engine = live(plan, [e for e in events if e.t < event(plan, 1200.0, "note", text="x").t], 1100.0)
+    first = next(alarm for alarm in engine.view().alarms if alarm.cause is None)
+    assert {alarm.cause for alarm in engine.view().alarms} == {None, first.key}
+    raised = [line for line in alarms_of(plan, events, 1210.0) if "raised" in line]
+    assert [line.split()[3] for line in raised if "<" not in line] == [first.key]
+    told = {alarm.key for alarm in live(plan, events, 1201.0).view().alarms if alarm.told}
+    assert "film_trip:b" in told
+    assert "motor_lost:b" not in told

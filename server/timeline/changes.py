@@ -1,0 +1,110 @@
+"""Changes that may have happened: what each would have done to the estimate, and how much speaks for it.
+
+A change is a jump `j` of a count together with a change `e` of a rate, at one instant: of one motor's, or of all
+motors' together. Had it happened, the truth would since have left the estimate along `V theta`, `theta = (j, e)`:
+
+    between events     V <- F V                      F is the estimate's own prediction
+    at an observation  s = H V                       what the change would have shown
+                       L <- L + s' s / S             S is the innovation's variance
+                       y <- y + s' nu / S            nu is the innovation
+                       V <- V - K s                  K is the estimate's own gain
+
+so that `theta` is known to be `(L + P0^-1)^-1 y`, with that inverse as its covariance, exactly as if it had been part
+of the state (B. Friedland's separate estimation of bias, 1969; A. Willsky and H. Jones's generalised likelihood ratio,
+1976; from memory). A jump and a change of rate stand together because nobody knows when, between two observations, a
+rate began to differ.
+"""
+
+from typing import NamedTuple, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+# chosen: changes that began at any of this many of a motor's latest good observations are kept in mind
+ONSETS = 5
+# chosen: one standard deviation of (jump in s, rate) before anything is seen: film jumps within a link's reserve, a
+# motor is off by a few thousandths, all of them by a hundredth (EN 50160) and by as much as that makes in ten minutes
+_OWN_SIGMA = (2.0, 0.003)
+_COMMON_SIGMA = (6.0, 0.01)
+
+
+class Change(NamedTuple):
+    """A change that is believed: what to add to the mean of the state, and to its covariance."""
+
+    mean: Array
+    cov: Array
+
+
+class Changes:
+    """Every change kept in mind, for a state of `size` unknowns of which the first `stations` are the counts.
+
+    A subject is a station, or `stations` for all motors together. For each there are ONSETS slots, used in turn. `V`
+    has two columns a slot: the jumps of all slots come first, then the changes of rate. `L` has three rows: its first
+    diagonal, its other element, its second diagonal, with `P0^-1` in them.
+    """
+
+    __slots__ = ("_deviation", "_info", "_next", "_precision", "_score", "_stations")
+
+    def __init__(self, stations: int, size: int) -> None:
+        slots = (stations + 1) * ONSETS
+        self._stations = stations
+        self._precision: Array = np.zeros((3, slots))
+        self._precision[::2] = np.array(_OWN_SIGMA)[:, None] ** -2.0
+        self._precision[::2, stations * ONSETS :] = np.array(_COMMON_SIGMA)[:, None] ** -2.0
+        self._deviation: Array = np.zeros((size, 2 * slots))
+        self._info = self._precision.copy()
+        self._score: Array = np.zeros((2, slots))
+        self._next = (0,) * (stations + 1)
+
+    def copy(self) -> Self:
+        """Return an independent copy."""
+        twin = object.__new__(type(self))
+        twin._stations, twin._precision, twin._next = self._stations, self._precision, self._next
+        twin._deviation, twin._info, twin._score = self._deviation.copy(), self._info.copy(), self._score.copy()
+        return twin
+
+    def predict(self, moved_s: Array) -> None:
+        """Move on: each count by `moved_s` times its rate, own and common."""
+        n, deviation = self._stations, self._deviation
+        deviation[:n] += moved_s[:, None] * (deviation[n : 2 * n] + deviation[2 * n])
+
+    def learn(self, row: Array, gain: Array, innovation: float, variance: float) -> None:
+        """Take an observation that the estimate took; `gain` is its covariance with the state, before division."""
+        shown = row @ self._deviation
+        scaled = shown / variance
+        jump, rate = shown.reshape(2, -1)
+        self._info += np.array((jump * jump, jump * rate, rate * rate)) / variance
+        self._score += innovation * scaled.reshape(2, -1)
+        self._deviation -= gain[:, None] * scaled
+
+    def keep(self, subject: int) -> None:
+        """Keep in mind that a subject may change from now on, in place of its oldest such instant."""
+        n, turn = self._stations, self._next[subject]
+        slots = len(self._precision[0])
+        jump = subject * ONSETS + turn
+        self._next = (*self._next[:subject], (turn + 1) % ONSETS, *self._next[subject + 1 :])
+        self._info[:, jump] = self._precision[:, jump]
+        self._score[:, jump] = 0.0
+        self._deviation[:, [jump, slots + jump]] = 0.0
+        self._deviation[slice(n) if subject == n else subject, jump] = 1.0
+        self._deviation[n + subject, slots + jump] = 1.0
+
+    def forget(self) -> None:
+        """Start anew: what was told so far is in the state."""
+        self._info[:] = self._precision
+        self._deviation[:] = self._score[:] = 0.0
+
+    def likeliest(self, least: float) -> Change | None:
+        """Return the change that most speaks for, where that is over `least` (in squared standard deviations)."""
+        first, other, second = self._info
+        jump, rate = self._score
+        det = first * second - other * other
+        speaks = (second * jump * jump - 2.0 * other * jump * rate + first * rate * rate) / det
+        slot = int(speaks.argmax())
+        if speaks[slot] <= least:
+            return None
+        spread = np.array([[second[slot], -other[slot]], [-other[slot], first[slot]]]) / det[slot]
+        along = self._deviation[:, [slot, len(first) + slot]]
+        return Change(along @ (spread @ self._score[:, slot]), along @ spread @ along.T)

@@ -1,0 +1,47 @@
+"""The latest that was observed of each station and each source."""
+
+import math
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+
+@dataclass(slots=True)
+class StationState:
+    """One station: the latest of everything, in microseconds after `motors_at`; None where nothing was seen.
+
+    `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
+    `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
+    `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
+    """
+
+    running: bool = False
+    started_us: int | None = None
+    stopped_us: int | None = None
+    turn_base: tuple[float, float] = (0.0, 0.0)
+    turn_sigma_s: float = 0.0
+    lit: bool = False
+    lamp_us: int | None = None
+    lamp_lost: bool = False
+    douser: Literal["open", "shut", "unknown"] = "unknown"
+    douser_us: int | None = None
+    passes: dict[str, int] = field(default_factory=dict)
+    passed_by: dict[str, str] = field(default_factory=dict)
+    gone_by: dict[str, int] = field(default_factory=dict)
+    latest_x_s: float = -math.inf
+    seen: frozenset[str] = frozenset()
+    trip_us: int | None = None
+    misfit_us: int | None = None
+    misfit_text: str = ""
+
+    def copy(self) -> "StationState":
+        """Return an independent copy."""
+        return replace(self, passes=self.passes.copy(), passed_by=self.passed_by.copy())
+
+
+@dataclass(slots=True)
+class SourceState:
+    """Whether a source is alive, since when, and what it said of it."""
+
+    up: bool
+    since_us: int
+    text: str

@@ -1,0 +1,100 @@
+"""What does not fit: which second observation is believed with it, and as what."""
+
+import pytest
+
+from server.timeline.events import Event
+from server.timeline.plan import Plan
+from tests.adapters.shows import chain_plan
+from tests.timeline.story import event, played, starts
+
+CHAIN = chain_plan(3)
+
+
+def passes(plan: Plan, late_s: dict[tuple[str, int], float], marks: int = 4, **more: str) -> list[Event]:
+    """Every cue at every gate where the plan has it, but `late_s` after that; None of those not to be seen."""
+    return [
+        event(
+            plan,
+            40.0 + plan.ahead_s[k] + 600.0 * n + late_s.get((station.id, n), 0.0),
+            "mark_pass",
+            station.id,
+            mark=f"r{n}",
+            **more,
+        )
+        for k, station in enumerate(plan.stations)
+        for n in range(marks)
+    ]
+
+
+def misfits(told: list[str]) -> list[str]:
+    return [line for line in told if "raised note misfit" in line]
+
+
+def test_motors_that_change_together_are_the_mains() -> None:
+    """All 0.3 % slow from 1000 s on (EN 50160 allows 1 %): one misfit, then one change of rate, and no slack."""
+    slow = {
+        (s.id, n): 0.003 * max(40.0 + CHAIN.ahead_s[k] + 600.0 * n - 1000.0, 0.0)
+        for k, s in enumerate(CHAIN.stations)
+        for n in range(5)
+    }
+    told, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, slow, 5)])
+    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s0"]
+    assert not [line for line in told if "slack" in line]
+    outlook = fold.evidence.outlook
+    assert outlook.rate == pytest.approx([1.0 / 1.003] * 3, abs=1e-4)
+    assert outlook.slack == pytest.approx([0.0, 0.0], abs=0.1)
+
+
+def test_a_neighbour_that_fits_speaks_against_the_mains() -> None:
+    """Two ends of a chain are off alike, its middle is not: neither is believed before it is seen a second time."""
+    told, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {("s0", 2): 0.8, ("s2", 2): 0.8}, 3)])
+    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s0", "misfit:s2"]
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.05)
+
+
+def test_one_motor_that_changes_is_not_the_mains() -> None:
+    """Its own second misfit is believed, as its own."""
+    _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {("s1", 2): 0.6, ("s1", 3): 1.2}, 4)])
+    drift = fold.evidence.outlook.drift
+    assert drift == pytest.approx([1e-3, -1e-3], abs=1e-4)
+
+
+def test_film_whose_place_is_known_is_not_ahead_by_more_than_its_links_hold() -> None:
+    """Somebody in the wrong house taps two marks a path early: both are kept as misfits."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
+    early = {("s1", 2): -60.0, ("s1", 3): -60.0}
+    told, fold = played(plan, [*starts(plan), *passes(plan, early, 4, source="tap")])
+    assert len(misfits(told)) == 2
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
+
+
+def test_film_may_be_late_by_more_than_its_links_hold() -> None:
+    """The whole chain stood for a minute, and nobody said so."""
+    plan = chain_plan(3, inputs=("tap", "contact", "none", "contact"))
+    late = {(s.id, n): 60.0 for s in plan.stations for n in (2, 3)}
+    _, fold = played(plan, [*starts(plan), *passes(plan, late, 4)])
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.1)
+    assert [fold.evidence.stations[k].passes["r3"] for k in range(3)] == [
+        round((40.0 + plan.ahead_s[k] + 1860.0) * 1e6) for k in range(3)
+    ]
+
+
+def test_a_finger_that_comes_down_twice_counts_once() -> None:
+    """The same pass from the same source a second later moves nothing."""
+    plan = chain_plan(2, inputs=("contact", "contact", "none", "tap"))
+    once = [*starts(plan), *passes(plan, {}, 2, source="tap")]
+    twice = [*once, event(plan, 40.0 + 600.0 + 1.2, "mark_pass", "s0", mark="r1", source="tap")]
+    (_, alone), (told, both) = played(plan, once), played(plan, twice)
+    assert both.evidence.outlook.slack == alone.evidence.outlook.slack
+    assert not misfits(told)
+
+
+def test_film_that_stands_is_where_its_slack_is_read() -> None:
+    """A chain is rethreaded while it stands: each reading is believed, and moves no other link."""
+    stop, again = event(CHAIN, 700.0, "motor_stop", "s1"), event(CHAIN, 1200.0, "motor_start", "s1")
+    stops = [stop, *(event(CHAIN, 703.0, "motor_stop", s) for s in ("s0", "s2"))]
+    restart = [again, *(event(CHAIN, 1200.0, "motor_start", s) for s in ("s0", "s2"))]
+    reads = [event(CHAIN, 1190.0, "slack_read", s, seconds=0.1, sigma_s=0.1) for s in ("s2", "s1")]
+    told, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {}, 2)[:2], *stops, *reads, *restart], 1300.0)
+    assert not misfits(told)
+    assert fold.evidence.outlook.slack == pytest.approx([0.1, 0.1], abs=0.05)
