@@ -18,6 +18,8 @@ _EDGES_MEAN = 3.0
 # Chosen: twenty polls a second, a level must be seen twice.
 SAMPLE_S = 0.05
 HOLD = 2
+# Chosen: a detector answers a foil cue up to half a frame early or late, by where along the foil it is near enough.
+_FOIL_FRAMES = 0.5
 
 
 class Change(NamedTuple):
@@ -25,6 +27,11 @@ class Change(NamedTuple):
 
     at_s: float
     closed: bool
+
+
+def foil_s(rng: np.random.Generator, frame_rate: float) -> float:
+    """How much after the mark itself a detector closes; below 0, before."""
+    return float(rng.uniform(-_FOIL_FRAMES, _FOIL_FRAMES)) / frame_rate
 
 
 def bounce_s(rng: np.random.Generator) -> float:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from adapters.drill.chance import Chance
-from adapters.drill.contacts import changes
+from adapters.drill.contacts import changes, foil_s
 from adapters.drill.crew import Span
 from adapters.drill.facts import Fact
 from adapters.drill.people import tap_after_s
@@ -111,10 +111,15 @@ class Observers:
             yield self._event(fact.at_s, fact.kind, source, station=station.id, mark=fact.mark)
             return
         closing = fact.kind in _CLOSING
-        found = changes(self._stream(station.id, fact.kind), fact.at_s, closed=closing)
+        found = changes(self._stream(station.id, fact.kind), self._closes_s(fact, station), closed=closing)
         for change in found if fact.kind in _OPPOSITE else found[:1]:
             kind = fact.kind if change.closed is closing else _OPPOSITE[fact.kind]
             yield self._event(change.at_s, kind, source, station=station.id, mark=fact.mark)
+
+    def _closes_s(self, fact: Fact, station: Station) -> float:
+        if fact.kind != "mark_pass":
+            return fact.at_s
+        return fact.at_s + foil_s(self._stream(station.id, "foil"), self._plan.film.frame_rate)
 
     def found_after(self, now_s: float) -> Iterator[Event]:
         """What a contact box finds changed when it answers again: some time in the gap, nobody knows when."""

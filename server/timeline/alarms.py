@@ -6,7 +6,7 @@ What follows from an alarm that is open comes up acknowledged under it, after se
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from server.timeline.conditions import RANK, Condition, wanted_level
+from server.timeline.condition import RANK, Condition, wanted_level
 from server.timeline.estimate import US_PER_S
 from server.timeline.view import AlarmRecord, Level, RecordState
 
@@ -88,9 +88,11 @@ class AlarmBoard:
             if level is not None:
                 wanted[condition.key] = (condition, level)
         gone = [key for key in reversed(self.open_keys()) if key not in wanted]
-        records = [self._clear(key, at_us) for key in gone]
+        records: list[AlarmRecord] = []
+        # What comes on in the moment in which its cause goes off was told of by that: it is no first-out.
         for condition, level in wanted.values():
             records.extend(self._want(condition, level, at_us))
+        records.extend(self._clear(key, at_us) for key in gone)
         self._end_shelving(at_us)
         return records
 

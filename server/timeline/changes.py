@@ -12,7 +12,8 @@ motors' together. Had it happened, the truth would since have left the estimate 
 so that `theta` is known to be `(L + P0^-1)^-1 y`, with that inverse as its covariance, exactly as if it had been part
 of the state (B. Friedland's separate estimation of bias, 1969; A. Willsky and H. Jones's generalised likelihood ratio,
 1976; from memory). A jump and a change of rate stand together because nobody knows when, between two observations, a
-rate began to differ.
+rate began to differ: if the next good one is `g` later then most likely in the middle, so that `j = -e g / 2` give or
+take the standard deviation of a jump.
 """
 
 from typing import NamedTuple, Self
@@ -24,9 +25,9 @@ Array = NDArray[np.float64]
 
 # chosen: changes that began at any of this many of a motor's latest good observations are kept in mind
 ONSETS = 5
-# chosen: one standard deviation of (jump in s, rate) before anything is seen: film jumps within a link's reserve, a
-# motor is off by a few thousandths, all of them by a hundredth (EN 50160) and by as much as that makes in ten minutes
-_OWN_SIGMA = (2.0, 0.003)
+# chosen: one standard deviation of (jump in s, rate) before anything is seen: a motor is off by a few thousandths, all
+# of them by a hundredth (EN 50160) and by as much as that makes in ten minutes
+_OWN_SIGMA = (0.5, 0.003)
 _COMMON_SIGMA = (6.0, 0.01)
 
 
@@ -42,7 +43,7 @@ class Changes:
 
     A subject is a station, or `stations` for all motors together. For each there are ONSETS slots, used in turn. `V`
     has two columns a slot: the jumps of all slots come first, then the changes of rate. `L` has three rows: its first
-    diagonal, its other element, its second diagonal, with `P0^-1` in them.
+    diagonal, its other element, its second diagonal; `P0^-1` is in it from the start.
     """
 
     __slots__ = ("_deviation", "_info", "_next", "_precision", "_score", "_stations")
@@ -79,6 +80,13 @@ class Changes:
         self._score += innovation * scaled.reshape(2, -1)
         self._deviation -= gain[:, None] * scaled
 
+    def settle(self, station: int, gap_s: float) -> None:
+        """Take note that the next good observation of a station came `gap_s` after the latest instant kept in mind."""
+        slot = station * ONSETS + (self._next[station] - 1) % ONSETS
+        half_s, precision = 0.5 * gap_s, self._precision[0, slot]
+        self._info[1, slot] += half_s * precision
+        self._info[2, slot] += half_s * half_s * precision
+
     def keep(self, subject: int) -> None:
         """Keep in mind that a subject may change from now on, in place of its oldest such instant."""
         n, turn = self._stations, self._next[subject]
@@ -96,15 +104,26 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
 
-    def likeliest(self, least: float) -> Change | None:
-        """Return the change that most speaks for, where that is over `least` (in squared standard deviations)."""
-        first, other, second = self._info
-        jump, rate = self._score
-        det = first * second - other * other
-        speaks = (second * jump * jump - 2.0 * other * jump * rate + first * rate * rate) / det
-        slot = int(speaks.argmax())
-        if speaks[slot] <= least:
+    def suspects(self, least: float) -> list[int]:
+        """Return the stations for which more than `least` (in squared standard deviations) speaks of a change."""
+        by_subject = self._spoken().reshape(-1, ONSETS).max(axis=1)
+        return np.flatnonzero(by_subject[:-1] > least).tolist()
+
+    def likeliest(self, least: float, subject: int | None = None) -> Change | None:
+        """Return the change, of any subject or of one, that most speaks for, where that is over `least`."""
+        spoken = self._spoken()
+        slots = slice(None) if subject is None else slice(subject * ONSETS, (subject + 1) * ONSETS)
+        slot = int(spoken[slots].argmax()) + (slots.start or 0)
+        if spoken[slot] <= least:
             return None
-        spread = np.array([[second[slot], -other[slot]], [-other[slot], first[slot]]]) / det[slot]
-        along = self._deviation[:, [slot, len(first) + slot]]
-        return Change(along @ (spread @ self._score[:, slot]), along @ spread @ along.T)
+        (a, b, d), score = self._info[:, slot], self._score[:, slot]
+        spread = np.array([[d, -b], [-b, a]]) / (a * d - b * b)
+        along = self._deviation[:, [slot, self._info.shape[1] + slot]]
+        return Change(along @ (spread @ score), along @ spread @ along.T)
+
+    def _spoken(self) -> Array:
+        """`y' (L + P0^-1)^-1 y` of every change."""
+        a, b, d = self._info
+        jump, rate = self._score
+        spoken: Array = (d * jump * jump - 2.0 * b * jump * rate + a * rate * rate) / (a * d - b * b)
+        return spoken

@@ -24,6 +24,8 @@ from server.timeline.plan import Plan
 Array = NDArray[np.float64]
 
 MISFIT_SD = 5.0
+# chosen: how far off the latest observations are together where a change is believed that explains them
+_BELIEVED_SD = 4.5
 US_PER_S = 1_000_000
 # A time stamp carries microseconds; an observation cannot be better than that, and never exact.
 _LEAST_SIGMA_S = 1e-6
@@ -114,7 +116,7 @@ class Estimate:
     in film order.
     """
 
-    __slots__ = ("_changes", "_common_us", "_cov", "_layout", "_mean", "_running", "at_us")
+    __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "at_us")
 
     def __init__(self, plan: Plan, at_us: int) -> None:
         self._layout = _Layout(plan)
@@ -122,7 +124,7 @@ class Estimate:
         self._cov = self._layout.prior.copy()
         self._running = np.zeros(self._layout.n)
         self._changes = Changes(self._layout.n, self._layout.size)
-        self._common_us = at_us
+        self._kept_us: tuple[int | None, ...] = (None,) * (self._layout.n + 1)
         self.at_us = at_us
 
     def copy(self) -> Self:
@@ -133,7 +135,7 @@ class Estimate:
         twin._cov = self._cov.copy()
         twin._running = self._running.copy()
         twin._changes = self._changes.copy()
-        twin._common_us = self._common_us
+        twin._kept_us = self._kept_us
         twin.at_us = self.at_us
         return twin
 
@@ -190,6 +192,13 @@ class Estimate:
         self._cov[own, own] += rate_sigma**2
         self._changes.forget()
 
+    def open_since(self, station: int, since_s: float, rate_sigma: float) -> None:
+        """Admit that a station's rate changed by about that much `since_s` seconds ago."""
+        along = np.zeros(self._layout.size)
+        along[station], along[self._layout.n + station] = since_s, 1.0
+        self._cov += rate_sigma**2 * np.outer(along, along)
+        self._changes.forget()
+
     def open_common(self, count_sigma_s: float, rate_sigma: float) -> None:
         """Admit that the common rate changed by about that much, and put all running counts off together."""
         self._cov[self._layout.common, self._layout.common] += rate_sigma**2
@@ -203,18 +212,46 @@ class Estimate:
     def reconsider(self, station: int) -> None:
         """After an observation of a station that fits: believe the change, if any, that the latest ones tell of.
 
-        Those that fit one by one may together be over MISFIT_SD off, all of it on account of one change. From now on
-        the station, and now and then the chain, may have changed.
+        Those that fit one by one may together be far off, all of it on account of one change. From now on the
+        station, and now and then the chain, may have changed.
         """
-        change = self._changes.likeliest(MISFIT_SD**2)
-        if change is not None:
-            self._mean += change.mean
-            self._cov += change.cov
-            self._changes.forget()
-        self._changes.keep(station)
-        if self.at_us - self._common_us >= _COMMON_EVERY_US:
-            self._common_us = self.at_us
-            self._changes.keep(self._layout.n)
+        kept_us, all_kept_us = self._kept_us[station], self._kept_us[-1]
+        if kept_us is not None:
+            self._changes.settle(station, (self.at_us - kept_us) / US_PER_S)
+        self.believe(_BELIEVED_SD)
+        self._keep(station)
+        if all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US:
+            self._keep(self._layout.n)
+
+    def suspects(self, least_sd: float) -> list[int]:
+        """Return the stations of which the latest observations tell a change by that many standard deviations."""
+        return self._changes.suspects(least_sd**2)
+
+    def supposing(self, station: int) -> Self:
+        """Return what would be known if the change of a station were believed that most speaks for."""
+        twin = self.copy()
+        twin.believe(0.0, station)
+        return twin
+
+    def believe(self, least_sd: float, subject: int | None = None) -> bool:
+        """Take the change that most speaks for into the state, if that many standard deviations do."""
+        change = self._changes.likeliest(least_sd**2, subject)
+        if change is None:
+            return False
+        self._mean += change.mean
+        self._cov += change.cov
+        self._changes.forget()
+        return True
+
+    def slack_and_drift(self, link: int) -> tuple[float, float]:
+        """Return a link's slack and how fast it changes."""
+        mean, own, common = self._mean, self._layout.n + link, 1.0 + self._mean[self._layout.common]
+        rates = self._running[link : link + 2] * (common + mean[own : own + 2])
+        return float(mean[link] - mean[link + 1]), float(rates[0] - rates[1])
+
+    def _keep(self, subject: int) -> None:
+        self._changes.keep(subject)
+        self._kept_us = (*self._kept_us[:subject], self.at_us, *self._kept_us[subject + 1 :])
 
     def see_count(self, station: int, count_s: float, sigma_s: float) -> bool:
         """Learn a station's count itself; False, and nothing learned, where it does not fit."""
@@ -321,3 +358,10 @@ class Estimate:
         b = 2.0 * np.einsum("ij,ij->i", spread, rates)
         c = np.einsum("ij,ij->i", rates @ self._cov, rates)
         return list(zip(a.tolist(), b.tolist(), c.tolist(), walk.tolist(), strict=True))
+
+
+def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
+    """Return `a + b d + c d^2 + w d^3` for `d` seconds after the outlook, not below zero; nothing wanders backward."""
+    a, b, c, w = coefficients
+    wander = w * after_s**3 if after_s > 0.0 else 0.0
+    return max(a + after_s * (b + after_s * c) + wander, 0.0)

@@ -13,12 +13,13 @@ from typing import Self
 
 import numpy as np
 
-from server.timeline.estimate import US_PER_S, Estimate, Outlook
+from server.timeline.estimate import US_PER_S, Estimate, Outlook, variance_at
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.forecast import gone_after_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.observed import SourceState, StationState
 from server.timeline.plan import Mark, Plan
+from server.timeline.suppositions import Supposed, suppositions
 
 # chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
 SAME_START_S = 5.0
@@ -49,10 +50,11 @@ class Evidence:
         self.halted_mid_show = False
         self.clock_step: tuple[int, float] | None = None
         self.estimate = Estimate(plan, at_us)
-        self.doubts = Misfits(len(plan.stations))
+        self.doubts = Misfits(plan)
         self._outlook: Outlook | None = None
         self._arrivals: dict[str, list[int | None]] = {}
         self._gone: dict[float, list[dict[float, int | None]]] = {}
+        self._supposed: dict[int, Supposed] | None = None
         self._cues = [mark for mark in plan.marks if mark.cue]
         self._cues_x_s = [mark.x_s for mark in self._cues]
 
@@ -100,17 +102,33 @@ class Evidence:
         None where that is not within the forecast horizon of some instant in the `span_s` seconds after the latest
         event that moved the estimate.
         """
-        outlook = self.outlook
-        horizon_s = max(self.plan.timing.forecast_horizon_s, 1.0)
-        # In whole horizons, so that the same few grids and answers serve again and again.
-        within_s = horizon_s * (2.0 + max(span_s, 0.0) // horizon_s)
+        outlook, within_s = self.outlook, self._within_s(span_s)
         if within_s not in self._gone:
-            reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
-            self._gone[within_s] = [
-                {p: _after_us(outlook.at_us, after_s) for p, after_s in zip(GONE, link, strict=True)}
-                for link in gone_after_s(outlook, reserve_s, GONE, within_s)
-            ]
+            self._gone[within_s] = self._gone_within(outlook, within_s)
         return self._gone[within_s]
+
+    @property
+    def supposed(self) -> dict[int, Supposed]:
+        """By link, what is not believed yet but should be looked into."""
+        if self._supposed is None:
+            self._supposed = suppositions(self.plan, self.estimate, self.doubts)
+        return self._supposed
+
+    def supposed_gone_us(self, link: int, span_s: float) -> dict[float, int | None]:
+        """Return the same as `gone_us` for a link of which something is supposed, by that."""
+        return self._gone_within(self.supposed[link].outlook, self._within_s(span_s))[link]
+
+    def _within_s(self, span_s: float) -> float:
+        """In whole horizons, so that the same few grids and answers serve again and again."""
+        horizon_s = max(self.plan.timing.forecast_horizon_s, 1.0)
+        return horizon_s * (2.0 + max(span_s, 0.0) // horizon_s)
+
+    def _gone_within(self, outlook: Outlook, within_s: float) -> list[dict[float, int | None]]:
+        reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
+        return [
+            {p: _after_us(outlook.at_us, after_s) for p, after_s in zip(GONE, link, strict=True)}
+            for link in gone_after_s(outlook, reserve_s, GONE, within_s)
+        ]
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
@@ -337,7 +355,7 @@ class Evidence:
         state.started_us = at - round(count_s * US_PER_S)
         self.doubts.turned(station, at, running=True)
         self.estimate.place(station, count_s, _FOUND_RUNNING_SIGMA_S)
-        self._outlook = None
+        self._outlook = self._supposed = None
 
     def _explained(self, station: int, now: Stranger) -> bool:
         """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
@@ -350,16 +368,11 @@ class Evidence:
         elif not state.running and now.x_s is not None and shows_running(before, now):
             self._found_running(station, now.at_us, now.x_s)
             see(self.estimate, station, now, 0.0)
-        elif not state.running or not self.doubts.own(station, before, now, self.estimate, self._hold_s(station)):
+        elif not state.running or not self.doubts.own(station, before, now, self.estimate):
             return False
         self.doubts.fitted(station, now.at_us, placed=True)
         state.misfit_us = None
         return True
-
-    def _hold_s(self, station: int) -> float:
-        """How far a station can be ahead of its neighbours, from one end of a reserve to the other."""
-        links = self.plan.links[max(station - 1, 0) : station + 1]
-        return 2.0 * max((link.reserve_s for link in links), default=math.inf)
 
     def _slack(self, station: int, at: int, event: Event) -> None:
         self._advance(at)
@@ -393,7 +406,7 @@ class Evidence:
 
     def _advance(self, at: int) -> None:
         self.estimate.advance(at)
-        self._outlook = None
+        self._outlook = self._supposed = None
 
 
 def _after_us(at_us: int, after_s: float | None) -> int | None:
@@ -403,10 +416,3 @@ def _after_us(at_us: int, after_s: float | None) -> int | None:
 def _is_same_turn(apart_us: int, first_sigma_s: float, second_sigma_s: float) -> bool:
     """Whether two starts, or two stops, of one motor so far apart can be one that two sources tell of."""
     return apart_us <= US_PER_S * max(SAME_START_S, SAME_START_SD * math.hypot(first_sigma_s, second_sigma_s))
-
-
-def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
-    """Return `a + b d + c d^2 + w d^3` for `d` seconds after the outlook, not below zero; nothing wanders backward."""
-    a, b, c, w = coefficients
-    wander = w * after_s**3 if after_s > 0.0 else 0.0
-    return max(a + after_s * (b + after_s * c) + wander, 0.0)

@@ -5,7 +5,8 @@ them, so it makes no difference how often somebody asks.
 """
 
 from server.timeline.alarms import AlarmBoard
-from server.timeline.conditions import conditions_of, edges_of
+from server.timeline.condition import edges_of
+from server.timeline.conditions import conditions_of
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, at_us
 from server.timeline.evidence import Evidence

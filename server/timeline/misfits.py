@@ -9,13 +9,17 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
+from server.timeline.plan import Plan
 
 # chosen: opened a little wider than what was seen, so that the observations decide and not the guess
 _WIDER = 2.0
 # chosen: twice the slip of a loaded induction motor; a motor further off than this is not what went by
 _MOST_RATE = 0.1
-# chosen: twice what the mains keep to (EN 50160)
-_MOST_COMMON_RATE = 0.02
+# What the mains keep to (EN 50160), and, chosen, twice that for what is called a change of theirs
+_MAINS_RATE = 0.01
+_MOST_COMMON_RATE = 2.0 * _MAINS_RATE
+# chosen: a misfit is one motor's where it is over what the mains may do by this many standard deviations
+_ALONE_SD = 2.0
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
 _SAME_SPEED = 0.02
 
@@ -56,18 +60,56 @@ class _Account:
 class Misfits:
     """What is in doubt, station by station."""
 
-    __slots__ = ("_accounts", "_elsewhere")
+    __slots__ = ("_accounts", "_alone", "_elsewhere", "_latest", "_plan")
 
-    def __init__(self, stations: int) -> None:
-        self._accounts = (_Account(),) * stations
-        # The latest misfit of a pass that may be the first sign of a common change, and where it was.
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._accounts = (_Account(),) * len(plan.stations)
+        # The latest misfit of a pass that may be the first sign of a common change, and where it was; and the latest
+        # that is none, because others have fitted since.
         self._elsewhere: tuple[int, Stranger] | None = None
+        self._alone: tuple[int, Stranger] | None = None
+        # Where the latest pass fitted, and when.
+        self._latest: tuple[int, int] | None = None
 
     def copy(self) -> "Misfits":
         """Return an independent copy."""
-        twin = Misfits(0)
+        twin = Misfits(self._plan)
         twin._accounts, twin._elsewhere = self._accounts, self._elsewhere
+        twin._alone, twin._latest = self._alone, self._latest
         return twin
+
+    def suppose_alone(self, estimate: Estimate) -> tuple[int, Estimate] | None:
+        """Return where the latest misfit is that no other station shares, and what would be known if it were true.
+
+        None where there is none.
+
+        Its motor's rate is then supposed to have changed midway since the station last fitted. It is over once the
+        station fits, stops or is explained; film that would be further off than a link holds is a wrong tap.
+        """
+        if self._alone is None:
+            return None
+        station, stranger = self._alone
+        account = self._accounts[station]
+        if account.stranger is not stranger or account.fitted_us is None or account.fitted_us >= stranger.at_us:
+            return None
+        if abs(stranger.ahead_s) > self.hold_s(station):
+            return None
+        twin = estimate.copy()
+        ago_s = (twin.at_us - stranger.at_us) / US_PER_S
+        half_s = 0.5 * (stranger.at_us - account.fitted_us) / US_PER_S
+        twin.open_since(station, half_s + ago_s, _WIDER * abs(stranger.ahead_s) / half_s)
+        see(twin, station, stranger, ago_s)
+        return station, twin
+
+    def hold_s(self, station: int) -> float:
+        """How far a station's film can be off by itself: what one of its links holds from the middle to one end."""
+        links = self._plan.links[max(station - 1, 0) : station + 1]
+        return max((link.reserve_s for link in links), default=math.inf)
+
+    def _may_have_stood(self, station: int) -> bool:
+        """Whether nobody but people would tell of a stop."""
+        return self._plan.stations[station].inputs.motor != "contact"
 
     def turned(self, station: int, at_us: int, *, running: bool) -> None:
         """A motor started or stopped: what was in doubt about it is over."""
@@ -85,13 +127,20 @@ class Misfits:
         self.fitted(station, at_us, placed=True)
         if self._elsewhere is not None:
             where, stranger = self._elsewhere
-            if where == station or abs(ahead_s - stranger.ahead_s) > MISFIT_SD * math.hypot(sigma_s, stranger.error_s):
+            if where == station:
                 self._elsewhere = None
+            elif abs(ahead_s - stranger.ahead_s) > MISFIT_SD * math.hypot(sigma_s, stranger.error_s):
+                self._elsewhere, self._alone = None, self._elsewhere
+        self._latest = (station, at_us)
 
     def second(self, station: int, now: Stranger) -> Stranger | None:
         """Keep a misfit, and return the one before it at the same station, if it is still in doubt."""
         account = self._accounts[station]
         self._set(station, replace(account, stranger=now))
+        if self._latest is not None and self._latest[0] != station and now.x_s is not None:
+            since_s = (now.at_us - self._latest[1]) / US_PER_S
+            if abs(now.ahead_s) - _ALONE_SD * now.error_s > _MAINS_RATE * since_s:
+                self._alone = (station, now)
         return account.stranger
 
     def common(self, station: int, now: Stranger, estimate: Estimate) -> bool:
@@ -103,7 +152,8 @@ class Misfits:
             return False
         where, first = before
         fitted_us = max((one.fitted_us for one in self._accounts if one.fitted_us is not None), default=now.at_us)
-        found = common_explanation(first, now, min(fitted_us, first.at_us))
+        stood = self._may_have_stood(where) and self._may_have_stood(station)
+        found = common_explanation(first, now, min(fitted_us, first.at_us), may_have_stood=stood)
         if found is None:
             return False
         estimate.open_common(*found)
@@ -114,14 +164,14 @@ class Misfits:
         self.fitted(where, now.at_us)
         return True
 
-    def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate, hold_s: float) -> bool:
+    def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate) -> bool:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
 
-        `hold_s` is what its links can hold: film whose place is known is not ahead of that by more. It may be behind:
-        the motor may have stood, unseen.
+        Film whose place is known cannot be off by more than its links hold from end to end.
         """
         account = self._accounts[station]
-        if account.fitted_us is None or (account.placed and now.ahead_s > hold_s + MISFIT_SD * now.error_s):
+        most_s = 2.0 * self.hold_s(station) + MISFIT_SD * now.error_s
+        if account.fitted_us is None or (account.placed and abs(now.ahead_s) > most_s):
             return False
         found = explanation(before, now, account.fitted_us, estimate.rate_var(station))
         if found is None:
@@ -179,11 +229,14 @@ def _changed_rate(first: Stranger, second: Stranger, fitted_us: int) -> float | 
     return rate if rate <= _MOST_RATE else None
 
 
-def common_explanation(first: Stranger, second: Stranger, fitted_us: int) -> Explanation | None:
+def common_explanation(
+    first: Stranger, second: Stranger, fitted_us: int, *, may_have_stood: bool
+) -> Explanation | None:
     """Return the change of all rates since `fitted_us` that explains the passes of two stations; None if none does.
 
     A change by `e` at `tau` leaves each `e (t - tau)` ahead, so between them they grow by no more than in proportion
-    to the time since, and not against it, give or take their errors.
+    to the time since, and not against it, give or take their errors. Both may also be late by the same, where the
+    chain may have stood with nobody to tell of it.
     """
     since_s = (first.at_us - fitted_us) / US_PER_S
     apart_s = (second.at_us - first.at_us) / US_PER_S
@@ -192,6 +245,8 @@ def common_explanation(first: Stranger, second: Stranger, fitted_us: int) -> Exp
     if growth_s < -errors_s:
         return None
     ahead_s = max(abs(first.ahead_s), abs(second.ahead_s))
+    if may_have_stood and second.ahead_s < 0.0 and abs(growth_s) <= errors_s:
+        return Explanation(_WIDER * ahead_s, 0.0)
     least_rate = ahead_s / max(since_s + apart_s, 1.0)
     most_growth_s = _MOST_COMMON_RATE * apart_s
     if least_rate > _MOST_COMMON_RATE or growth_s > most_growth_s + errors_s:

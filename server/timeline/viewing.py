@@ -2,9 +2,8 @@
 
 from typing import TypedDict
 
-from server.timeline.conditions import RANK
-from server.timeline.estimate import US_PER_S, Outlook
-from server.timeline.evidence import variance_at
+from server.timeline.condition import RANK
+from server.timeline.estimate import US_PER_S, Outlook, variance_at
 from server.timeline.fold import Fold
 from server.timeline.prompts import prompts_of
 from server.timeline.steps import ALWAYS_US

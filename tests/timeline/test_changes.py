@@ -25,11 +25,14 @@ def test_a_change_is_known_as_the_batch_solution_knows_it() -> None:
         assert estimate.see_pass(0, t - late, SIGMA_S)
         if number == 1:
             changes.keep(0)
+        elif number == 2:
+            changes.settle(0, 600.0)
     change = changes.likeliest(1.0)
     assert change is not None
     after = np.maximum(at_s - 1200.0, 0.0)
     unknowns = np.column_stack([np.ones(5), at_s, after > 0.0, after]) / SIGMA_S
     priors = np.diag([1.0 / SIGMA_S, 1.0 / PRIOR_RATE, 1.0 / _OWN_SIGMA[0], 1.0 / _OWN_SIGMA[1]])
+    priors[2, 3] = 300.0 / _OWN_SIGMA[0]
     design = np.vstack([unknowns, priors])
     found = lstsq(design, np.concatenate([-late_s / SIGMA_S, np.zeros(4)]))[0]
     cov = np.linalg.inv(design.T @ design)

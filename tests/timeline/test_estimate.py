@@ -14,6 +14,8 @@ from server.timeline.events import Event, order_key
 from server.timeline.evidence import Evidence
 from server.timeline.forecast import gone_after_s, normal_tail
 from server.timeline.plan import Plan
+from tests.adapters.shows import chain_plan
+from tests.bench.truth.batch import Batch
 from tests.timeline.story import event, plan_of, played, starts
 
 Array = NDArray[np.float64]
@@ -206,3 +208,42 @@ def test_two_sources_of_one_start_are_one_start_at_the_better_time() -> None:
     start_s = outlook.at_us / 1e6 - outlook.fed_s[0]
     assert 0.0 < start_s < 0.002
     assert outlook.eta_var[0][0] < 0.02**2
+
+
+def test_a_thousandth_between_two_motors_eats_a_frame_in_42_seconds() -> None:
+    """0.1 % of 41.7 s is 1/24 s, one frame at 24 a second, 19 mm of 35 mm (exact arithmetic from the slip table)."""
+    plan = plan_of(2, timing="rate_tolerance_ppm = 0.0\nline_tolerance_ppm = 0.0\nrate_walk_ppm_per_sqrt_hour = 0.0")
+    estimate = Estimate(plan, 0)
+    estimate.turn([0, 1], running=True, shift_s=0.0, common_sigma_s=0.0, own_sigma_s=1e-6)
+    estimate.open(1, 0.0, 1.0)
+    estimate.advance(1_000_000_000)
+    assert estimate.see_slack(0, 1.0, 1e-6)
+    assert estimate.outlook().drift == pytest.approx([1e-3], rel=1e-6)
+    before_s = estimate.outlook().slack[0]
+    estimate.advance(1_041_700_000)
+    eaten_s = estimate.outlook().slack[0] - before_s
+    assert eaten_s == pytest.approx(1.0 / 24.0, rel=1e-3)
+    assert eaten_s * plan.film.speed_m_per_s == pytest.approx(0.019, rel=1e-3)
+
+
+def test_twelve_hours_of_thirty_stations_are_sound_and_exact() -> None:
+    """After 720 passes the covariance is symmetric and positive, and the estimate is the batch solution with wander."""
+    plan = chain_plan(30, minutes=720)
+    marks = [mark for mark in plan.marks if mark.cue][::3]
+    rng = np.random.default_rng(12)
+    events = [event(plan, rng.normal(0.0, 0.02), "motor_start", station.id) for station in plan.stations]
+    events += [
+        event(plan, mark.x_s + plan.ahead_s[k] + rng.normal(0.0, 0.02), "mark_pass", station.id, mark=mark.id)
+        for k, station in enumerate(plan.stations)
+        for mark in marks
+    ]
+    events.sort(key=lambda one: order_key(one, plan))
+    evidence = Evidence(plan, -1_000_000)
+    for one in events:
+        evidence.apply(one)
+    cov = evidence.estimate._cov
+    assert np.abs(cov - cov.T).max() <= 1e-12 * np.abs(cov).max()
+    assert np.linalg.eigvalsh(cov)[0] > -1e-12
+    best = Batch(plan, events).outlook(evidence.estimate.at_us / 1e6)
+    assert evidence.outlook.slack == pytest.approx(best.slack, abs=1e-5)
+    assert np.asarray(evidence.outlook.slack_var) == pytest.approx(np.asarray(best.slack_var), rel=1e-4, abs=1e-15)

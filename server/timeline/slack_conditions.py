@@ -1,0 +1,147 @@
+"""What there is to tell of the links: slack that is past its share of the reserve, or will be."""
+
+import math
+from collections.abc import Iterator
+
+from server.timeline.condition import Condition, steady, us_from_s
+from server.timeline.estimate import US_PER_S, Outlook
+from server.timeline.evidence import Evidence
+from server.timeline.plan import Plan
+from server.timeline.steps import ALWAYS_US, Steps, delayed, steps_of_line, until
+from server.timeline.view import Level
+from server.timeline.wording import text_of
+
+TIGHT_RAISE: tuple[tuple[float, Level], ...] = ((0.5, "watch"), (0.9, "act"))
+TIGHT_HOLD: tuple[tuple[float, Level], ...] = ((0.4, "watch"), (0.8, "act"))
+FORECAST_ACT_S = 60.0
+# chosen deadband: a forecast that moves by less than this does not fall from act
+_FORECAST_BAND_S = 30.0
+_LONG_S = 86_400.0
+_NEVER_US = 2**62
+
+
+def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) -> Iterator[Condition]:
+    """Read off what there is to tell of each link; `due_us` says when motors that stand were due to start."""
+    plan, outlook = evidence.plan, evidence.outlook
+    # Where no motor runs slack stands still, and any span will do.
+    span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
+    gone_us = evidence.gone_us(span_s)
+    for i, link in enumerate(plan.links):
+        out_us = clear_us(evidence, i)
+        # A plan is warned of a link without any reserve; nothing could be watched on it.
+        if link.reserve_s <= 0.0 or (out_us is not None and out_us <= outlook.at_us):
+            continue
+        for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
+            value, slope = sign * outlook.slack[i] / link.reserve_s, sign * outlook.drift[i] / link.reserve_s
+            if max(value, value + slope * span_s) < TIGHT_HOLD[0][0]:
+                continue
+            on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
+            stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
+            text, causes = text_of(kind, link.id), _link_causes(plan, i, sign)
+            yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
+        forecast = _forecast(evidence, i, gone_us[i], out_us, due_us)
+        if forecast is None and i in evidence.supposed:
+            forecast = _supposed(evidence, i, span_s, out_us, due_us)
+        if forecast is not None:
+            yield forecast
+
+
+def _link_causes(plan: Plan, link: int, sign: float) -> tuple[str, ...]:
+    """What a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from, the deepest first.
+
+    A stop at either end; what was forecast of it; and the neighbour that runs the other way because of the same motor.
+    """
+    ends = (plan.stations[link].id, plan.stations[link + 1].id)
+    stops = tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
+    other = "slack_tight" if sign > 0.0 else "slack_loose"
+    beside = [plan.links[i].id for i in (link - 1, link + 1) if 0 <= i < len(plan.links)]
+    forecasts = (f"slack_forecast:{id_}" for id_ in (plan.links[link].id, *beside))
+    return (*stops, *(f"{other}:{id_}" for id_ in beside), *forecasts)
+
+
+def _forecast(
+    evidence: Evidence, i: int, gone_us: dict[float, int | None], out_us: int | None, due_us: dict[int, int]
+) -> Condition | None:
+    horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
+    half_us, most_us = gone_us[0.50], gone_us[0.90]
+    if half_us is None or (out_us is not None and half_us > out_us):
+        return None
+    act_us = half_us - us_from_s(FORECAST_ACT_S)
+    stay: Steps = ((half_us - horizon_us, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
+    on: Steps = ()
+    settled_us = _settled_us(evidence, i, due_us)
+    if most_us is not None and settled_us is not None:
+        known_us = most_us - horizon_us
+        on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
+    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), "")
+
+
+def _supposed(
+    evidence: Evidence, i: int, span_s: float, out_us: int | None, due_us: dict[int, int]
+) -> Condition | None:
+    """A watch where what is only supposed would have the reserve gone within the horizon, or half of it by now.
+
+    It comes on where enough speaks for that, and stays on where anything still does.
+    """
+    supposed, settled_us = evidence.supposed[i], _settled_us(evidence, i, due_us)
+    if settled_us is None:
+        return None
+    reserve_s, gone_us = evidence.plan.links[i].reserve_s, evidence.supposed_gone_us(i, span_s)
+    horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
+    half_us = _used_us(supposed.outlook, i, TIGHT_RAISE[0][0] * reserve_s)
+    some_us = _used_us(supposed.outlook, i, TIGHT_HOLD[0][0] * reserve_s)
+    on_us = min(half_us, _NEVER_US if gone_us[0.90] is None else gone_us[0.90] - horizon_us)
+    stay_us = min(some_us, _NEVER_US if gone_us[0.50] is None else gone_us[0.50] - horizon_us)
+    if stay_us >= _NEVER_US:
+        return None
+    on = delayed(steady(on_us, "watch"), settled_us) if supposed.strong and on_us < _NEVER_US else ()
+    stay = steady(stay_us, "watch")
+    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), "if what was seen last is true")
+
+
+def _used_us(outlook: Outlook, i: int, share_s: float) -> int:
+    """When that much of a reserve is used, either way; `_NEVER_US` where it is not on its way."""
+    sign = math.copysign(1.0, outlook.slack[i])
+    left_s, drift = share_s - sign * outlook.slack[i], sign * outlook.drift[i]
+    if left_s <= 0.0:
+        return outlook.at_us
+    return outlook.at_us + us_from_s(left_s / drift) if drift * _LONG_S > left_s else _NEVER_US
+
+
+def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, reserved: str) -> Condition:
+    link, outlook = evidence.plan.links[i], evidence.outlook
+    blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
+    sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
+    causes = (*blocked_by, *_link_causes(evidence.plan, i, sign))
+    return Condition(
+        "slack_forecast", link.id, on, stay, text_of("slack_forecast", link.id, reserved), causes, blocked_by
+    )
+
+
+def _rising(first: tuple[int, Level], second: tuple[int, Level]) -> Steps:
+    return (second,) if second[0] <= first[0] else (first, second)
+
+
+def _settled_us(evidence: Evidence, i: int, due_us: dict[int, int]) -> int | None:
+    """From when on a drift between two motors is a drift, and not one of them starting or stopping just behind.
+
+    None where one of them stands and nothing but a tap would tell of its start.
+    """
+    grace_us = us_from_s(evidence.plan.timing.start_grace_s)
+    turns_us = [ALWAYS_US]
+    for k in (i, i + 1):
+        state = evidence.stations[k]
+        if not state.running and state.stopped_us is None:
+            if evidence.plan.stations[k].inputs.motor != "contact":
+                return None
+            turns_us.append(due_us.get(k, ALWAYS_US))
+        turns_us.extend(us for us in (state.started_us, state.stopped_us) if us is not None)
+    return max(turns_us) + grace_us if len(turns_us) > 1 else None
+
+
+def clear_us(evidence: Evidence, k: int) -> int | None:
+    """When a station's tail is out: seen, estimated, or long ago if it stopped with its tail out; else None."""
+    out_us = evidence.reached_us(k, "tail_end")
+    if out_us is None and not evidence.stations[k].running and evidence.is_out(k, "tail_end"):
+        return ALWAYS_US
+    return out_us

@@ -1,0 +1,87 @@
+"""Hundreds of simulated shows, and what the engine made of them beside the truth and beside the best.
+
+    python -m tests.bench.truth [--shows 360] [--seed 1] [--plots FOLDER] [--worst]
+
+prints a table of every measure with its target. Each show is given again by its line in `--worst`: how the chain is
+wired, the scenario and the seed. `--plots` writes pictures as SVG. Two processes share the work.
+"""
+
+import argparse
+import time
+from collections.abc import Sequence
+from multiprocessing import Pool
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import track
+from rich.table import Table
+
+from adapters.drill import LIBRARY
+from tests.bench.truth.measures import Result, measure
+from tests.bench.truth.plots import plots
+from tests.bench.truth.shows import ORDINARY, RUNS_OFF, WIRED, Show, shows_of
+from tests.bench.truth.summary import Line, summary
+
+_PROCESSES = 2
+
+
+def main() -> None:
+    """Run the shows and print what came of them."""
+    asked = _asked()
+    shows = [show for show in shows_of(asked.shows, asked.seed) if asked.only in {None, show.scenario}]
+    console = Console()
+    began_s = time.perf_counter()
+    with Pool(_PROCESSES) as pool:
+        done = pool.imap_unordered(measure, shows, chunksize=2)
+        results = list(track(done, f"{len(shows)} shows", total=len(shows), console=console))
+    results.sort(key=lambda result: result.show.seed)
+    console.print(_table(summary(results)))
+    last = asked.seed + asked.shows - 1
+    console.print(f"seeds {asked.seed} to {last}, {time.perf_counter() - began_s:.0f} s")
+    if asked.worst:
+        for line in _worst(results):
+            console.print(line, soft_wrap=True)
+    if asked.plots is not None:
+        for path in plots(results, asked.plots):
+            console.print(f"wrote {path}")
+
+
+def _asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.truth", description=__doc__.split("\n")[0])
+    parser.add_argument("--shows", type=int, default=360, help="how many")
+    parser.add_argument("--seed", type=int, default=1, help="of the first; each next has the next")
+    parser.add_argument("--only", choices=[RUNS_OFF, *LIBRARY], help="of these, only the shows of one scenario")
+    parser.add_argument("--plots", type=Path, metavar="FOLDER", help="write pictures there")
+    parser.add_argument("--worst", action="store_true", help="name the shows that miss a target, with what was told")
+    return parser.parse_args()
+
+
+def _table(lines: Sequence[Line]) -> Table:
+    table = Table("wired", "measure", "value", "of", "target", "")
+    for line in lines:
+        verdict = "" if not line.target else "met" if line.met else "[bold]missed[/bold]"
+        table.add_row(line.wired, line.what, line.told, str(line.number), line.target, verdict)
+    return table
+
+
+def _worst(results: Sequence[Result]) -> list[str]:
+    lines = []
+    for result in results:
+        what = _named(result.show)
+        if result.found is not None and result.found.best_s is not None and result.found.told_s is None:
+            lines.append(
+                f"{what}: not found; spent after {result.found.gone_s:.0f} s, best {result.found.best_s:.0f} s"
+            )
+        if result.show.scenario in ORDINARY:
+            lines += [f"{what}: false {t.level} {t.key} at {t.at_s:.0f} s" for t in result.told if not t.true]
+        if len(result.first_outs) > 1:
+            lines.append(f"{what}: first-outs " + ", ".join(f"{t.key} {t.at_s:.0f} s" for t in result.first_outs))
+    return lines
+
+
+def _named(show: Show) -> str:
+    return f"{show.wired} {show.scenario} {show.seed} ({', '.join(WIRED[show.wired])})"
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,248 @@
+"""What one simulated show says of the engine: its estimate against the truth and against the best, and its alarms."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from adapters.drill import Drill, Truth, simulate
+from adapters.drill.scenario import RateFault
+from server.timeline.alarms import ADOPT_S
+from server.timeline.engine import replay
+from server.timeline.estimate import US_PER_S, Outlook, variance_at
+from server.timeline.events import Event, order_key
+from server.timeline.evidence import Evidence
+from server.timeline.forecast import gone_after_s
+from server.timeline.plan import Plan
+from server.timeline.track import Track
+from server.timeline.view import Record
+from tests.bench.truth.batch import Batch, Told
+from tests.bench.truth.shows import ORDINARY, RUNS_OFF, SINGLE, Show, plan_of, scenario_of
+from tests.bench.truth.tellings import Telling, tellings_of
+
+# One standard deviation either side holds 68 %, this many 90 % (normal tables).
+SD_90 = 1.6449
+# This many are passed with a probability of 90 % (the same).
+_SURE_SD = 1.2816
+SAMPLES = 12
+# chosen: while a motor runs off its links are looked at this often
+EVERY_S = 60.0
+_MOST_PASSES = 2
+# chosen: slack that differs by less is the same
+_SAME_SLACK_S = 0.05
+
+
+class Interval(NamedTuple):
+    """One 90 % interval, and what it should hold: the truth's distance from its middle, in its half widths."""
+
+    off: float
+
+    @property
+    def holds(self) -> bool:
+        return abs(self.off) <= 1.0
+
+
+class Found(NamedTuple):
+    """A rate fault that spends a reserve: when, when it was told of, and when it could have been (None: not before).
+
+    All are seconds after the fault began.
+    """
+
+    gone_s: float
+    told_s: float | None
+    best_s: float | None
+
+
+@dataclass
+class Result:
+    """All that was measured in one show; errors of slack are the engine's and the best's of the same instants."""
+
+    show: Show
+    hours: float
+    errors_s: list[tuple[float, float]] = field(default_factory=list)
+    slack: list[Interval] = field(default_factory=list)
+    passes: list[Interval] = field(default_factory=list)
+    gone: list[Interval] = field(default_factory=list)
+    found: Found | None = None
+    told: list[Telling] = field(default_factory=list)
+    first_outs: list[Telling] = field(default_factory=list)
+
+
+def measure(show: Show) -> Result:
+    """Simulate one show, let the engine see it, and hold what it says to the truth."""
+    plan = plan_of(show.wired)
+    drill = simulate(plan, scenario_of(show, plan), show.seed)
+    events = sorted(drill.events, key=lambda event: order_key(event, plan))
+    result = Result(show, drill.truth.end_s / 3600.0)
+    fault = _fault(drill.truth)
+    best = Batch(plan, _true_events(drill, events), fault)
+    instants_s = _instants_s(drill.truth, show, fault)
+    records: list[Record] = []
+    track = Track(plan)
+    for event in events:
+        at_s = order_key(event, plan)[0] / US_PER_S
+        while instants_s and instants_s[0] < at_s:
+            _look(result, track.tip.evidence, drill.truth, best, instants_s.pop(0), fault)
+        records += track.insert(event)
+    fold = track.tip.copy()
+    records += fold.advance(round(drill.truth.end_s * US_PER_S))
+    result.told = list(tellings_of(records, drill.truth))
+    if fault is not None:
+        result.found = _found(plan, drill.truth, best, fault, result.told)
+    if show.scenario in SINGLE:
+        result.first_outs = _first_outs_of_fault(plan, drill.truth, result.told)
+    return result
+
+
+def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> list[Telling]:
+    """The first-outs above a note that the same show without its fault, to the last draw of chance, does not have.
+
+    Slack that is told of in the moment before a stop that explains it is put under that.
+    """
+    plain = simulate(plan, replace(truth.scenario, faults=(), restart_after_s=None), truth.seed)
+    events = sorted(plain.events, key=lambda event: order_key(event, plan))
+    records = replay(plan, events, round(plain.truth.end_s * US_PER_S))[0]
+    anyhow = {telling.key for telling in tellings_of(records, plain.truth)}
+    found = [
+        t
+        for t in told
+        if t.first_out and t.level != "note" and t.key not in anyhow and not _is_so_anyhow(t, truth, plain.truth)
+    ]
+    stops_s = [t.at_s for t in found if not t.key.startswith("slack_")]
+    return [t for t in found if not (t.key.startswith("slack_") and any(0.0 < s - t.at_s <= ADOPT_S for s in stops_s))]
+
+
+def _is_so_anyhow(telling: Telling, truth: Truth, plain: Truth) -> bool:
+    """Whether it tells of slack that truly is there, and is the same without the fault."""
+    kind, _, link = telling.key.partition(":")
+    if kind not in {"slack_tight", "slack_loose"} or not telling.true:
+        return False
+    at_s = np.array(telling.at_s)
+    return abs(float(truth.slack_s(link, at_s) - plain.slack_s(link, at_s))) < _SAME_SLACK_S
+
+
+def _fault(truth: Truth) -> Told | None:
+    faults = [fault for fault in truth.scenario.of(RateFault) if fault.station is not None]
+    if truth.scenario.name not in {RUNS_OFF, "trip"}:
+        return None
+    (fault,) = faults
+    return Told(truth.plan.station_index[fault.station or ""], fault.at_s)
+
+
+def _true_events(drill: Drill, events: Sequence[Event]) -> list[Event]:
+    """The evidence as it truly is: without what was tapped wrong, and with one tap of each pair."""
+    wrong = {m.event_id for m in drill.truth.mistakes if m.text != "tapped twice"}
+    wrong |= {event.retracts for event in events if event.kind == "retract"}
+    seen: set[tuple[str | None, str | None, str]] = set()
+    kept = []
+    for event in events:
+        once = (event.station, event.mark, event.source)
+        if event.id in wrong or (event.kind == "mark_pass" and once in seen):
+            continue
+        if event.kind == "mark_pass":
+            seen.add(once)
+        kept.append(event)
+    return kept
+
+
+def _instants_s(truth: Truth, show: Show, fault: Told | None) -> list[float]:
+    rng = np.random.default_rng([show.seed, 7])
+    first_s = min((at_s for at_s in truth.starts_s.values() if at_s is not None), default=0.0) + 1.0
+    found = rng.uniform(first_s, truth.end_s, SAMPLES).tolist()
+    gone_s = _first_gone_s(truth)
+    if fault is not None and gone_s is not None:
+        found += np.arange(fault.at_s + EVERY_S, gone_s, EVERY_S).tolist()
+    return sorted(found)
+
+
+def _first_gone_s(truth: Truth) -> float | None:
+    return min((at_s for at_s in truth.gone_s.values() if at_s is not None), default=None)
+
+
+def _look(result: Result, evidence: Evidence, truth: Truth, best: Batch, at_s: float, fault: Told | None) -> None:
+    """Hold the estimate at one instant to the truth."""
+    outlook = evidence.outlook
+    after_s = at_s - outlook.at_us / US_PER_S if any(outlook.rate) else 0.0
+    if fault is None and result.show.scenario in ORDINARY:
+        ideal = best.outlook(at_s)
+        for i, link in enumerate(truth.plan.links):
+            true_s = float(truth.slack_s(link.id, np.array(at_s)))
+            sd_s = variance_at(outlook.slack_var[i], after_s) ** 0.5
+            if not np.isnan(true_s) and sd_s > 0.0:
+                error_s = outlook.slack[i] + outlook.drift[i] * after_s - true_s
+                result.errors_s.append((error_s, ideal.slack[i] - true_s))
+                result.slack.append(Interval(error_s / (SD_90 * sd_s)))
+        result.passes += _passes(evidence, truth, at_s)
+    elif fault is not None and at_s > fault.at_s:
+        result.gone += _gone(evidence, truth, at_s, fault)
+
+
+def _passes(evidence: Evidence, truth: Truth, at_s: float) -> list[Interval]:
+    """The next passes at every gate whose motor runs on until then."""
+    found = []
+    for k, station in enumerate(truth.plan.stations):
+        to_come = sorted((t, mark) for mark, t in truth.passes[station.id].items() if t > at_s)[:_MOST_PASSES]
+        spells = [spell for spell in truth.course.spells[k] if spell.on_s <= at_s < spell.off_s]
+        for true_s, mark in to_come:
+            eta = evidence.eta_us(k, truth.plan.mark(mark).x_s)
+            if eta is not None and eta[1] > 0.0 and spells and true_s < spells[0].off_s:
+                found.append(Interval((eta[0] / US_PER_S - true_s) / (SD_90 * eta[1])))
+    return found
+
+
+def _gone(evidence: Evidence, truth: Truth, at_s: float, fault: Told) -> list[Interval]:
+    """The end of the reserve of both links of the motor that runs off, where the engine gives both its limits."""
+    found = []
+    horizon_s = truth.plan.timing.forecast_horizon_s
+    reserves_s = np.array([link.reserve_s for link in truth.plan.links])
+    now = _moved_to(evidence.outlook, at_s)
+    early_late = gone_after_s(now, reserves_s, (0.05, 0.95), horizon_s)
+    for i in (fault.station - 1, fault.station):
+        true_s = truth.gone_s[truth.plan.links[i].id] if 0 <= i < len(truth.plan.links) else None
+        low, high = early_late[i] if true_s is not None else (None, None)
+        if true_s is not None and low is not None and high is not None and high > low and true_s > at_s:
+            middle = at_s + 0.5 * (low + high)
+            found.append(Interval((true_s - middle) / (0.5 * (high - low))))
+    return found
+
+
+def _moved_to(outlook: Outlook, at_s: float) -> Outlook:
+    """The same estimate, as of later."""
+    d = at_s - outlook.at_us / US_PER_S
+    var = [
+        (a + d * (b + d * (c + d * w)), b + d * (2.0 * c + 3.0 * d * w), c + 3.0 * d * w, w)
+        for a, b, c, w in outlook.slack_var
+    ]
+    slack = [s + d * v for s, v in zip(outlook.slack, outlook.drift, strict=True)]
+    return outlook._replace(at_us=round(at_s * US_PER_S), slack=slack, slack_var=var)
+
+
+def _found(plan: Plan, truth: Truth, best: Batch, fault: Told, told: Sequence[Telling]) -> Found | None:
+    links = [plan.links[i] for i in (fault.station - 1, fault.station) if 0 <= i < len(plan.links)]
+    gone = [at_s for link in links if (at_s := truth.gone_s[link.id]) is not None]
+    if not gone or min(gone) < fault.at_s:
+        return None
+    gone_s = min(gone)
+    keys = {f"{kind}:{link.id}" for kind in ("slack_tight", "slack_loose", "slack_forecast") for link in links}
+    alarms = [one.at_s for one in told if one.key in keys and fault.at_s < one.at_s < gone_s]
+    best_s = _best_s(plan, best, fault, [plan.links.index(link) for link in links], gone_s)
+    told_s = alarms[0] - fault.at_s if alarms else None
+    return Found(gone_s - fault.at_s, told_s, None if best_s is None else best_s - fault.at_s)
+
+
+def _best_s(plan: Plan, best: Batch, fault: Told, links: Sequence[int], gone_s: float) -> float | None:
+    """When the alarms of slack would first have been raised by the best that can be known."""
+    seen_s: list[float] = [t for t in best.at_s.tolist() if fault.at_s < t < gone_s]
+    reserves_s = np.array([link.reserve_s for link in plan.links])
+    horizon_s = plan.timing.forecast_horizon_s
+    for at_s, next_s in zip(seen_s, [*seen_s[1:], gone_s], strict=True):
+        outlook = best.outlook(at_s)
+        gone_in = gone_after_s(outlook, reserves_s, (0.9,), 4.0 * horizon_s)
+        for i in links:
+            sure = abs(outlook.slack[i]) - _SURE_SD * outlook.slack_var[i][0] ** 0.5 >= 0.5 * reserves_s[i]
+            ahead = gone_in[i][0]
+            waits = [*([0.0] if sure else []), *([] if ahead is None else [max(ahead - horizon_s, 0.0)])]
+            if waits and at_s + min(waits) < next_s:
+                return at_s + min(waits)
+    return None

@@ -1,0 +1,79 @@
+"""What people were told in a show, and whether the truth bears it out."""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from adapters.drill import Truth
+from server.timeline.condition import RANK
+from server.timeline.estimate import US_PER_S
+from server.timeline.view import AlarmRecord, Level, Record
+
+# chosen: what a level gives away before an alarm is called false: an estimate is never exact
+_LEAST_SHARE: dict[Level, float] = {"note": 0.0, "watch": 0.3, "act": 0.7}
+_HORIZONS = 2.0
+_NEAR_S = 15.0
+_STOPS = ("film_trip", "motor_lost", "start_missing")
+_LAMPS = ("strike_missed", "strike_unconfirmed", "dark_gate", "lamp_lost", "douser_heat")
+
+
+class Telling(NamedTuple):
+    """One telling of an alarm: when, which and how; whether it is a first-out, and whether it is true."""
+
+    at_s: float
+    key: str
+    level: Level
+    first_out: bool
+    true: bool
+
+
+def tellings_of(records: Sequence[Record], truth: Truth) -> Iterator[Telling]:
+    """Every time that people were told: of what is raised by itself, gets worse, or is worse than what it is under."""
+    on: dict[str, AlarmRecord] = {}
+    for record in sorted(records, key=lambda record: record.at_us):
+        if not isinstance(record, AlarmRecord):
+            continue
+        if record.state == "cleared":
+            on.pop(record.key, None)
+        elif record.state != "acked":
+            if _is_told(record, on):
+                at_s = record.at_us / US_PER_S
+                first_out = record.cause is None and record.state == "raised"
+                yield Telling(at_s, record.key, record.level, first_out, is_true(record, truth))
+            on[record.key] = record
+
+
+def _is_told(record: AlarmRecord, on: dict[str, AlarmRecord]) -> bool:
+    before, cause = on.get(record.key), on.get(record.cause or "")
+    if before is not None and RANK[record.level] <= RANK[before.level]:
+        return False
+    if cause is None or RANK[record.level] > RANK[cause.level]:
+        return True
+    return cause.kind.startswith("slack_") and record.kind == "film_trip"
+
+
+def is_true(record: AlarmRecord, truth: Truth) -> bool:
+    """Whether an alarm tells of what truly is so."""
+    at_s = record.at_us / US_PER_S
+    if record.kind in {"slack_tight", "slack_loose"}:
+        reserve_s = next(link.reserve_s for link in truth.plan.links if link.id == record.subject)
+        slack_s = float(truth.slack_s(record.subject, np.array(at_s)))
+        return (slack_s if record.kind == "slack_loose" else -slack_s) >= _LEAST_SHARE[record.level] * reserve_s
+    if record.kind == "slack_forecast":
+        gone_s = truth.gone_s[record.subject]
+        return gone_s is not None and gone_s - at_s < _HORIZONS * truth.plan.timing.forecast_horizon_s
+    if record.kind in _STOPS:
+        return _is_true_of_motor(record.subject, truth, at_s)
+    if record.kind in _LAMPS:
+        pictures = truth.pictures[truth.plan.station_index[record.subject]]
+        lit = any(span.from_s < at_s - 1.0 and at_s + 1.0 < span.until_s for span in pictures.lit)
+        return lit is (record.kind == "douser_heat")
+    return True
+
+
+def _is_true_of_motor(station: str, truth: Truth, at_s: float) -> bool:
+    """Whether a motor stands that had film, or stopped about then."""
+    spells = truth.course.spells[truth.plan.station_index[station]]
+    runs = any(spell.on_s + 1.0 < at_s < spell.off_s - _NEAR_S for spell in spells)
+    return not runs
