@@ -104,10 +104,19 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
 
-    def suspects(self, least: float) -> list[int]:
-        """Return the stations for which more than `least` (in squared standard deviations) speaks of a change."""
-        by_subject = self._spoken().reshape(-1, ONSETS).max(axis=1)
-        return np.flatnonzero(by_subject[:-1] > least).tolist()
+    def suspects(self, least: float) -> tuple[list[int], list[float], Array]:
+        """Return the stations for which more than `least` (in squared standard deviations) speaks of a change.
+
+        With them go how much does for each, and, a column each, what that change would add to the mean of the state.
+        """
+        by_subject = self._spoken().reshape(-1, ONSETS)[:-1]
+        stations = np.flatnonzero(by_subject.max(axis=1) > least)
+        slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
+        (a, b, d), (jump, rate) = self._info[:, slots], self._score[:, slots]
+        det = a * d - b * b
+        jumps, rates = self._deviation[:, slots], self._deviation[:, slots + self._info.shape[1]]
+        shifts: Array = jumps * ((d * jump - b * rate) / det) + rates * ((a * rate - b * jump) / det)
+        return stations.tolist(), by_subject[stations].max(axis=1).tolist(), shifts
 
     def likeliest(self, least: float, subject: int | None = None) -> Change | None:
         """Return the change, of any subject or of one, that most speaks for, where that is over `least`."""
@@ -116,10 +125,13 @@ class Changes:
         slot = int(spoken[slots].argmax()) + (slots.start or 0)
         if spoken[slot] <= least:
             return None
-        (a, b, d), score = self._info[:, slot], self._score[:, slot]
-        spread = np.array([[d, -b], [-b, a]]) / (a * d - b * b)
-        along = self._deviation[:, [slot, self._info.shape[1] + slot]]
-        return Change(along @ (spread @ score), along @ spread @ along.T)
+        along, spread = self._along(slot)
+        return Change(along @ (spread @ self._score[:, slot]), along @ spread @ along.T)
+
+    def _along(self, slot: int) -> tuple[Array, Array]:
+        """`V` and `(L + P0^-1)^-1` of one change."""
+        a, b, d = self._info[:, slot]
+        return self._deviation[:, slot :: self._info.shape[1]], np.array([[d, -b], [-b, a]]) / (a * d - b * b)
 
     def _spoken(self) -> Array:
         """`y' (L + P0^-1)^-1 y` of every change."""

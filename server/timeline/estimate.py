@@ -223,9 +223,22 @@ class Estimate:
         if all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US:
             self._keep(self._layout.n)
 
-    def suspects(self, least_sd: float) -> list[int]:
-        """Return the stations of which the latest observations tell a change by that many standard deviations."""
-        return self._changes.suspects(least_sd**2)
+    def suspects(self, least_sd: float) -> list[tuple[int, float, list[tuple[int, float, float]]]]:
+        """Return the stations of which the latest observations tell a change by that many standard deviations.
+
+        With each goes by how many, and what slack and drift would be of each link beside it, if it were so.
+        """
+        stations, speaks, shifts = self._changes.suspects(least_sd**2)
+        if not stations:
+            return []
+        layout, means = self._layout, self._mean[:, None] + shifts
+        rates = self._running[:, None] * (1.0 + means[layout.common] + means[layout.own])
+        slack = (means[: layout.n - 1] - means[1 : layout.n]).T.tolist()
+        drift = (rates[:-1] - rates[1:]).T.tolist()
+        return [
+            (k, math.sqrt(speaks[j]), [(i, slack[j][i], drift[j][i]) for i in (k - 1, k) if 0 <= i < layout.n - 1])
+            for j, k in enumerate(stations)
+        ]
 
     def supposing(self, station: int) -> Self:
         """Return what would be known if the change of a station were believed that most speaks for."""
@@ -242,12 +255,6 @@ class Estimate:
         self._cov += change.cov
         self._changes.forget()
         return True
-
-    def slack_and_drift(self, link: int) -> tuple[float, float]:
-        """Return a link's slack and how fast it changes."""
-        mean, own, common = self._mean, self._layout.n + link, 1.0 + self._mean[self._layout.common]
-        rates = self._running[link : link + 2] * (common + mean[own : own + 2])
-        return float(mean[link] - mean[link + 1]), float(rates[0] - rates[1])
 
     def _keep(self, subject: int) -> None:
         self._changes.keep(subject)

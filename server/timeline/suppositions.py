@@ -28,24 +28,26 @@ def suppositions(plan: Plan, estimate: Estimate, doubts: Misfits) -> dict[int, S
     observations together tell of.
     """
     found: dict[int, Supposed] = {}
-    strong = set(estimate.suspects(_SUPPOSED_SD))
-    for station in estimate.suspects(_STILL_SUPPOSED_SD):
-        _suppose(found, plan, station, estimate.supposing(station), strong=station in strong)
+    for station, sd, links in estimate.suspects(_STILL_SUPPOSED_SD):
+        strong = sd >= _SUPPOSED_SD
+        matter = [i for i, slack_s, drift in links if _matters(plan, i, slack_s, drift)]
+        if matter:
+            _suppose(found, matter, Supposed(estimate.supposing(station).outlook(), strong))
     alone = doubts.suppose_alone(estimate)
     if alone is not None:
-        _suppose(found, plan, *alone, strong=True)
+        station, supposing = alone
+        links_beside = [i for i in (station - 1, station) if 0 <= i < len(plan.links)]
+        _suppose(found, links_beside, Supposed(supposing.outlook(), strong=True))
     return found
 
 
-def _suppose(found: dict[int, Supposed], plan: Plan, station: int, estimate: Estimate, *, strong: bool) -> None:
-    links = [i for i in (station - 1, station) if 0 <= i < len(plan.links) and _matters(plan, i, estimate)]
-    supposed = Supposed(estimate.outlook(), strong) if links else None
+def _suppose(found: dict[int, Supposed], links: list[int], supposed: Supposed) -> None:
+    """Keep what is supposed of some links; what more speaks for stands."""
     for i in links:
-        if supposed is not None and (i not in found or strong or not found[i].strong):
+        if i not in found or supposed.strong or not found[i].strong:
             found[i] = supposed
 
 
-def _matters(plan: Plan, link: int, estimate: Estimate) -> bool:
-    slack_s, drift = estimate.slack_and_drift(link)
+def _matters(plan: Plan, link: int, slack_s: float, drift: float) -> bool:
     later_s = slack_s + drift * plan.timing.forecast_horizon_s
     return max(abs(slack_s), abs(later_s)) >= _MATTERS * plan.links[link].reserve_s

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from server.timeline.conditions import RANK
+from server.timeline.condition import RANK
 from server.timeline.engine import Engine
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event
