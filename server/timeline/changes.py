@@ -107,9 +107,11 @@ class Changes:
     def suspects(self, least: float) -> tuple[list[int], list[float], Array]:
         """Return the stations for which more than `least` (in squared standard deviations) speaks of a change.
 
-        With them go how much does for each, and, a column each, what that change would add to the mean of the state.
+        More than speaks for a change of all, that is. With them go how much does for each, and, a column each, what
+        that change would add to the mean of the state.
         """
-        by_subject = self._spoken().reshape(-1, ONSETS)[:-1]
+        by_subject = self._spoken().reshape(-1, ONSETS)
+        least, by_subject = max(least, float(by_subject[-1].max())), by_subject[:-1]
         stations = np.flatnonzero(by_subject.max(axis=1) > least)
         slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
         (a, b, d), (jump, rate) = self._info[:, slots], self._score[:, slots]

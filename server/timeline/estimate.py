@@ -199,6 +199,19 @@ class Estimate:
         self._cov += rate_sigma**2 * np.outer(along, along)
         self._changes.forget()
 
+    def open_gate(self, station: int, sigma_s: float, *, alone: bool) -> None:
+        """Admit that the path to a gate is off by about that much; where `alone`, so is the next, the other way.
+
+        Then no gate but this one is elsewhere.
+        """
+        along = np.zeros(self._layout.size)
+        path = self._layout.common + station
+        along[path] = 1.0
+        if alone:
+            along[path + 1 : path + 2] = -1.0
+        self._cov += sigma_s**2 * np.outer(along, along)
+        self._changes.forget()
+
     def open_common(self, count_sigma_s: float, rate_sigma: float) -> None:
         """Admit that the common rate changed by about that much, and put all running counts off together."""
         self._cov[self._layout.common, self._layout.common] += rate_sigma**2

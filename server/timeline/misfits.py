@@ -20,6 +20,8 @@ _MAINS_RATE = 0.01
 _MOST_COMMON_RATE = 2.0 * _MAINS_RATE
 # chosen: a misfit is one motor's where it is over what the mains may do by this many standard deviations
 _ALONE_SD = 2.0
+# chosen: after so many passes what is off is the film, before it is the path
+_PATH_IS_KNOWN = 2
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
 _SAME_SPEED = 0.02
 
@@ -48,13 +50,16 @@ class Explanation(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Account:
-    """One station: its latest misfit if nothing has settled it, when it last fitted or started, and whether a pass has
-    confirmed since the start where its film is.
+    """One station: its latest misfit if nothing has settled it, when it last fitted or started, whether a pass has
+    confirmed since the start where its film is, how many passes were ever believed, and how often misfits in a row
+    agreed with one another on what film cannot do.
     """
 
     stranger: Stranger | None = None
     fitted_us: int | None = None
     placed: bool = False
+    passes: int = 0
+    agreed: int = 0
 
 
 class Misfits:
@@ -113,14 +118,16 @@ class Misfits:
 
     def turned(self, station: int, at_us: int, *, running: bool) -> None:
         """A motor started or stopped: what was in doubt about it is over."""
-        fitted_us = at_us if running else self._accounts[station].fitted_us
-        self._set(station, _Account(None, fitted_us))
+        account = self._accounts[station]
+        fitted_us = at_us if running else account.fitted_us
+        self._set(station, _Account(None, fitted_us, passes=account.passes))
         if self._elsewhere is not None and self._elsewhere[0] == station:
             self._elsewhere = None
 
     def fitted(self, station: int, at_us: int, *, placed: bool = False) -> None:
         """An observation of a station fits, or has been explained."""
-        self._set(station, _Account(None, at_us, placed or self._accounts[station].placed))
+        account = self._accounts[station]
+        self._set(station, _Account(None, at_us, placed or account.placed, account.passes + placed))
 
     def passed(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
         """A pass fits, `ahead_s` give or take `sigma_s`; that may speak against a common change."""
@@ -167,16 +174,28 @@ class Misfits:
     def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate) -> bool:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
 
-        Film whose place is known cannot be off by more than its links hold from end to end.
+        Film whose place is known cannot be off by more than its links hold from end to end: two that agree on that are
+        not believed. A third is, as is a second where only one pass has ever told of the place; what is wrong then is
+        the path to the gate, and nothing is with the film.
         """
         account = self._accounts[station]
-        most_s = 2.0 * self.hold_s(station) + MISFIT_SD * now.error_s
-        if account.fitted_us is None or (account.placed and abs(now.ahead_s) > most_s):
+        if account.fitted_us is None:
             return False
         found = explanation(before, now, account.fitted_us, estimate.rate_var(station))
         if found is None:
+            self._set(station, replace(account, agreed=0))
             return False
-        estimate.open(station, *found)
+        most_s = 2.0 * self.hold_s(station) + MISFIT_SD * now.error_s
+        too_far = account.placed and abs(now.ahead_s) > most_s
+        if too_far and not account.agreed:
+            self._set(station, replace(account, agreed=1))
+            return False
+        unknown = too_far or account.passes < _PATH_IS_KNOWN
+        if unknown and station > 0 and before.x_s is not None and now.x_s is not None:
+            below = self._accounts[station + 1 : station + 2]
+            estimate.open_gate(station, found.count_sigma_s, alone=any(one.passes for one in below))
+        else:
+            estimate.open(station, *found)
         see(estimate, station, before, (now.at_us - before.at_us) / US_PER_S)
         see(estimate, station, now, 0.0)
         return True

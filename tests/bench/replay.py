@@ -1,4 +1,4 @@
-"""How fast a recorded show replays: three hours, sixteen stations, forty marks, every contact wired.
+"""How fast a recorded show replays: three hours, sixteen stations and thirty, forty marks, every contact wired.
 
     python tests/bench/replay.py
 
@@ -21,19 +21,19 @@ from server.timeline.events import Event, event_from_json, order_key
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import schedule_from_plan
 
-STATIONS, MARKS, ROUNDS = 16, 40, 5
+STATIONS, MOST_STATIONS, MARKS, ROUNDS = 16, 30, 40, 5
 CONTACT_SIGMA_S = 0.02
 
 
-def plan_of_the_show() -> Plan:
-    """Sixteen stations 100 ft apart; a leader, 38 trailers and a feature that starts the fortieth mark, a tail."""
+def plan_of_the_show(houses: int = STATIONS) -> Plan:
+    """So many stations 100 ft apart; a leader, 38 trailers and a feature that starts the fortieth mark, a tail."""
     trailers = "".join(
         f'[[print]]\nid = "t{i}"\nkind = "trailer"\nduration = "2:20"\ncue = true\n' for i in range(MARKS - 2)
     )
     stations = "".join(
         f'[[stations]]\nid = "h{k}"\nhouse = "{k}"\npath_ft = {100 if k else 0}\nrollers = 8\n'
         'inputs = { motor = "contact", lamp = "contact", douser = "contact", cue = "contact" }\n'
-        for k in range(STATIONS)
+        for k in range(houses)
     )
     text = (
         'format = "festoon-plan/1"\ntitle = "Bench"\n[timing]\nmotors_at = 2026-03-14T18:50:00-05:00\n'
@@ -67,15 +67,20 @@ def events_of_the_show(plan: Plan, chance: random.Random) -> list[Event]:
 
 
 def main() -> None:
-    """Replay the show a few times and print what it took."""
-    plan = plan_of_the_show()
+    """Replay the show a few times at each size and print what it took."""
+    for houses, rounds in ((STATIONS, ROUNDS), (MOST_STATIONS, 2)):
+        measure(plan_of_the_show(houses), rounds)
+
+
+def measure(plan: Plan, rounds: int) -> None:
+    """Replay a plan's show so many times and print what it took."""
     events = events_of_the_show(plan, random.Random(1))
     show_s = schedule_from_plan(plan).stations[-1].clear_s
     marks = sum(mark.cue for mark in plan.marks)
-    print(f"{show_s / 3600.0:.2f} h of show, {STATIONS} stations, {marks} marks, {len(events)} events")
+    print(f"{show_s / 3600.0:.2f} h of show, {len(plan.stations)} stations, {marks} marks, {len(events)} events")
     wall_s, processor_s = [], []
     changes = 0
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         wall, processor = time.perf_counter(), time.process_time()
         changes = len(replay(plan, events)[0])
         wall_s.append(time.perf_counter() - wall)
@@ -83,6 +88,7 @@ def main() -> None:
     took_s = median(wall_s)
     print(f"replayed in {took_s:.3f} s (processor {median(processor_s):.3f} s), at best {min(wall_s):.3f} s")
     print(f"{show_s / took_s:,.0f} times real time, {took_s / len(events) * 1e3:.2f} ms an event, {changes} changes")
+    print(f"{median(processor_s) / len(events) * 1e3:.2f} ms of the processor an event")
 
 
 if __name__ == "__main__":

@@ -98,3 +98,22 @@ def test_film_that_stands_is_where_its_slack_is_read() -> None:
     told, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {}, 2)[:2], *stops, *reads, *restart], 1300.0)
     assert not misfits(told)
     assert fold.evidence.outlook.slack == pytest.approx([0.1, 0.1], abs=0.05)
+
+
+def test_a_first_tap_that_was_late_is_the_path_and_no_slack() -> None:
+    """It is taken for a longer path; the two that come after it, both early by that, put the path right again."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"), timing="path_tolerance_percent = 5.0")
+    _, fold = played(plan, [*starts(plan), *passes(plan, {("s2", 0): 4.5}, 3, source="tap")])
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
+    assert fold.evidence.outlook.gate_s[2] == pytest.approx(plan.ahead_s[2], abs=0.5)
+
+
+def test_a_gate_that_is_elsewhere_than_believed_is_found_by_the_third_pass() -> None:
+    """However far off: nothing stays a misfit for good."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
+    late = {("s1", n): 20.0 for n in (2, 3, 4, 5)}
+    told, fold = played(plan, [*starts(plan), *passes(plan, late, 6, source="tap")])
+    assert len(misfits(told)) == 2
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
+    assert fold.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1] + 20.0, abs=0.5)
+    assert fold.evidence.outlook.gate_s[2] == pytest.approx(plan.ahead_s[2], abs=0.5)

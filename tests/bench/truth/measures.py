@@ -29,6 +29,8 @@ SAMPLES = 12
 # chosen: while a motor runs off its links are looked at this often
 EVERY_S = 60.0
 _MOST_PASSES = 2
+# A stop is dated to when it was, and told of after the plan's start_grace_s.
+_GRACE_S = 1.0
 # chosen: slack that differs by less is the same
 _SAME_SLACK_S = 0.05
 
@@ -110,7 +112,9 @@ def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> l
         if t.first_out and t.level != "note" and t.key not in anyhow and not _is_so_anyhow(t, truth, plain.truth)
     ]
     stops_s = [t.at_s for t in found if not t.key.startswith("slack_")]
-    return [t for t in found if not (t.key.startswith("slack_") and any(0.0 < s - t.at_s <= ADOPT_S for s in stops_s))]
+    return [
+        t for t in found if not (t.key.startswith("slack_") and any(-_GRACE_S < s - t.at_s <= ADOPT_S for s in stops_s))
+    ]
 
 
 def _is_so_anyhow(telling: Telling, truth: Truth, plain: Truth) -> bool:
