@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from server.timeline.alarms import Alarm, AlarmBoard
-from server.timeline.conditions import RANK
+from server.timeline.condition import RANK
 from server.timeline.events import Event
 from server.timeline.view import Level
 
