@@ -203,7 +203,7 @@ def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
 
 def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
     for k, station in enumerate(evidence.plan.stations):
-        if station.inputs.cue != "contact":
+        if station.inputs.cue != "contact" or not evidence.stations[k].running:
             continue
         mark = evidence.next_cue(k)
         due_us = evidence.arrival_us(k, mark.x_s) if mark is not None else None

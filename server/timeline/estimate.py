@@ -353,9 +353,9 @@ class Estimate:
     def outlook(self) -> Outlook:
         """Return the state in the shape that phases, alarms and desks ask for."""
         layout, running = self._layout, self._running
+        stations = np.arange(layout.n)
         rate_rows = np.zeros((layout.n, layout.size))
-        rate_rows[:, layout.own] = np.diag(running)
-        rate_rows[:, layout.common] = running
+        rate_rows[stations, layout.n + stations] = rate_rows[:, layout.common] = running
         rate = running + rate_rows @ self._mean
         walk = running * layout.walk_var_per_s / 3.0
         slack_rate_rows = rate_rows[:-1] - rate_rows[1:]

@@ -28,6 +28,8 @@ SAME_START_SD = 2.0
 _FOUND_RUNNING_SIGMA_S = 60.0
 # The probabilities with which desks are shown, and alarms ask, when a reserve is gone.
 GONE = (0.05, 0.50, 0.90, 0.95)
+_NOT_GONE: list[float | None] = [None] * len(GONE)
+_NEVER_GONE: dict[float, int | None] = dict.fromkeys(GONE)
 # A motor that stops this many standard deviations before its tail is out may as well have stopped after.
 _OUT_SD = 2.0
 # chosen: opened a little wider than what was seen, so that the reading decides and not the guess
@@ -91,10 +93,8 @@ class Evidence:
     def arrival_us(self, station: int, x_s: float) -> int | None:
         """Return when the film `x_s` is (or was) at a gate; None while the motor stands."""
         outlook = self.outlook
-        rate = outlook.rate[station]
-        if rate <= 0.0:
-            return None
-        return outlook.at_us + round((x_s + outlook.gate_s[station] - outlook.fed_s[station]) / rate * US_PER_S)
+        left_s = x_s + outlook.gate_s[station] - outlook.fed_s[station]
+        return _due_us(outlook.at_us, left_s, outlook.rate[station])
 
     def gone_us(self, span_s: float) -> list[dict[float, int | None]]:
         """Return, for each link, when its reserve is gone with each probability of `GONE`.
@@ -125,10 +125,7 @@ class Evidence:
 
     def _gone_within(self, outlook: Outlook, within_s: float) -> list[dict[float, int | None]]:
         reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
-        return [
-            {p: _after_us(outlook.at_us, after_s) for p, after_s in zip(GONE, link, strict=True)}
-            for link in gone_after_s(outlook, reserve_s, GONE, within_s)
-        ]
+        return [_gone_by(outlook.at_us, link) for link in gone_after_s(outlook, reserve_s, GONE, within_s)]
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
@@ -140,8 +137,9 @@ class Evidence:
         """When a mark is expected at each gate; worked out once for each state of the estimate."""
         outlook = self.outlook
         if mark not in self._arrivals:
-            x_s = self.plan.mark(mark).x_s
-            self._arrivals[mark] = [self.arrival_us(k, x_s) for k in range(len(outlook.rate))]
+            at_us, x_s = outlook.at_us, self.plan.mark(mark).x_s
+            places = zip(outlook.gate_s, outlook.fed_s, outlook.rate, strict=True)
+            self._arrivals[mark] = [_due_us(at_us, x_s + gate_s - fed_s, rate) for gate_s, fed_s, rate in places]
         return self._arrivals[mark]
 
     def next_cue(self, station: int) -> Mark | None:
@@ -409,8 +407,15 @@ class Evidence:
         self._outlook = self._supposed = None
 
 
-def _after_us(at_us: int, after_s: float | None) -> int | None:
-    return None if after_s is None else at_us + round(after_s * US_PER_S)
+def _due_us(at_us: int, left_s: float, rate: float) -> int | None:
+    """When film that is `left_s` away is at a gate; None while the motor stands."""
+    return at_us + round(left_s / rate * US_PER_S) if rate > 0.0 else None
+
+
+def _gone_by(at_us: int, after_s: list[float | None]) -> dict[float, int | None]:
+    if after_s == _NOT_GONE:
+        return _NEVER_GONE
+    return {p: None if s is None else at_us + round(s * US_PER_S) for p, s in zip(GONE, after_s, strict=True)}
 
 
 def _is_same_turn(apart_us: int, first_sigma_s: float, second_sigma_s: float) -> bool:

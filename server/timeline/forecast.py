@@ -12,6 +12,7 @@ Array = NDArray[np.float64]
 # Each round narrows the answer 16 times: four of them, to better than a hundred-thousandth of itself.
 _FINE: Array = np.linspace(0.0, 1.0, 17)
 _ROUNDS = 4
+_LEAST_VAR = 1e-18
 
 
 def normal_tail(z: Array) -> Array:
@@ -41,9 +42,36 @@ def gone_after_s(
     the reserve on either side; the first instant at which that is as probable as asked is found on a grid and refined.
     None where it is not within `longest_s`.
     """
-    coarse_s = _coarse_s(longest_s)
     slack, drift = np.asarray(outlook.slack), np.asarray(outlook.drift)
     var = np.asarray(outlook.slack_var).reshape(len(slack), 4)
+    answer: list[list[float | None]] = [[None] * len(probabilities) for _ in outlook.slack]
+    near = np.flatnonzero(_may_be_gone(slack, drift, var, reserve_s, min(probabilities), longest_s))
+    if len(near):
+        found = _first_after_s(slack[near], drift[near], var[near], reserve_s[near], probabilities, longest_s)
+        for i, after_s in zip(near.tolist(), found, strict=True):
+            answer[i] = after_s
+    return answer
+
+
+def _may_be_gone(
+    slack: Array, drift: Array, var: Array, reserve_s: Array, probability: float, longest_s: float
+) -> NDArray[np.bool_]:
+    """Whether a link's reserve can be gone with that probability within `longest_s`: of most, most of the time, not.
+
+    The mean is a line and the variance is convex, so each is at its largest at one of the ends; where even both at
+    once leave the reserve with more than that probability, both ways counted, no instant between does otherwise.
+    """
+    a, b, c, w = var.T
+    late = a + longest_s * (b + longest_s * (c + longest_s * w))
+    sd = np.sqrt(np.maximum(np.maximum(a, late), _LEAST_VAR))
+    most = np.maximum(np.abs(slack), np.abs(slack + drift * longest_s))
+    return 2.0 * normal_tail((reserve_s - most) / sd) >= probability
+
+
+def _first_after_s(
+    slack: Array, drift: Array, var: Array, reserve_s: Array, probabilities: tuple[float, ...], longest_s: float
+) -> list[list[float | None]]:
+    coarse_s = _coarse_s(longest_s)
     past = _past(coarse_s[None, :], slack, drift, var, reserve_s)
     over = past[:, None, :] >= np.asarray(probabilities)[:, None]
     first = over.argmax(axis=2)
