@@ -32,6 +32,7 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
 
 const PLAY_MS = 80; // between two moments of words and cursor; the film itself is drawn between them: chosen
 const KEEPING_MS = 60_000; // until the browser has surely begun to keep a file: chosen
+const CURSOR_MS = 40; // for so long the cursor waits to move with the picture, in one drawing; a server that takes longer is not waited for: chosen
 const REST_MS = 150; // after the last jump, before what is near it is asked for: chosen
 
 export class Review {
@@ -51,6 +52,9 @@ export class Review {
     /** @type {number | null} */
     this.rest = null;
     this.until_s = Infinity;
+    /** @type {number | null} */
+    this.cursor = null;
+    this.wanted_s = 0;
     desk.runs = runs;
     desk.speed = this.playhead.speed;
     desk.timeAt = () => Math.min(this.playhead.playing ? this.playhead.at(now_s()) : desk.now_s, this.until_s);
@@ -199,10 +203,17 @@ export class Review {
   /** Wants the moment of the playhead shown. */
   #look() {
     const at_s = this.playhead.at(now_s());
-    this.desk.at_s = at_s;
+    this.wanted_s = at_s;
+    this.cursor ??= window.setTimeout(() => this.#moveCursor(), CURSOR_MS);
     this.seeker.seek(at_s);
     if (this.rest !== null) window.clearTimeout(this.rest);
     this.rest = this.playhead.playing ? null : window.setTimeout(() => this.#prepare(at_s), REST_MS);
+  }
+
+  #moveCursor() {
+    if (this.cursor !== null) window.clearTimeout(this.cursor);
+    this.cursor = null;
+    this.desk.at_s = this.wanted_s;
   }
 
   /** Asks ahead for what a next step would show. @param {number} at_s */
@@ -220,6 +231,7 @@ export class Review {
     this.until_s = state.next_s ?? Infinity;
     desk.state = runStateFrom(state, info);
     desk.now_s = at_s;
+    this.#moveCursor();
     if (state.version !== desk.debrief.version) desk.grown = true;
     if (playhead.playing && state.next_s !== null) this.seeker.prepare([state.next_s]);
   }
