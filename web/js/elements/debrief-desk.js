@@ -14,6 +14,7 @@ import "./debrief-corrections.js";
 import "./debrief-files.js";
 import "./debrief-lessons.js";
 import "./debrief-reading.js";
+import "./keys-help.js";
 import "./moment-bar.js";
 import "./moment-list.js";
 import "./run-chart.js";
@@ -173,20 +174,6 @@ export class DebriefDesk extends LitElement {
       }
       moment-list {
         height: 24rem;
-      }
-      .keys {
-        max-width: 46rem;
-      }
-      .keys p {
-        padding-bottom: 0.5rem;
-        color: var(--ink-2);
-      }
-      kbd {
-        font: inherit;
-        border: 1px solid var(--ink-3);
-        border-radius: 0.25rem;
-        padding: 0 0.35rem;
-        color: var(--ink);
       }
       @media (min-width: 1400px) {
         .through {
@@ -363,7 +350,7 @@ export class DebriefDesk extends LitElement {
           ${state ? html`<told-alarms .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></told-alarms>` : nothing}
           <chain-picture .state=${state} .schedule=${schedule} .now_s=${now_s} .timeAt=${this.timeAt}></chain-picture>
           <chain-table .state=${state} .now_s=${now_s}></chain-table>
-          ${this.#keys(keeps_arrivals)}
+          <keys-help .keepsArrivals=${keeps_arrivals}></keys-help>
         </section>
         ${this.wide.matches ? nothing : this.#find(info)}
       </div>
@@ -384,19 +371,6 @@ export class DebriefDesk extends LitElement {
     return html`<section class="find" aria-label="Find the moment">
       <moment-list .moments=${this.moments} .clock=${houseClock(info)} .at_s=${this.at_s}></moment-list>
     </section>`;
-  }
-
-  /** @param {boolean} keepsArrivals */
-  #keys(keepsArrivals) {
-    return html`<details class="keys">
-      <summary>Keys, and what the two clocks are</summary>
-      <p>
-        <kbd>Space</kbd> plays and pauses. <kbd>←</kbd> and <kbd>→</kbd> go to the event before and after, with <kbd>Shift</kbd> to the alarm
-        before and after. On the chart <kbd>Page Up</kbd> and <kbd>Page Down</kbd> go a minute, <kbd>Home</kbd> and <kbd>End</kbd> to the
-        ends; drag to choose a moment, turn the wheel or pull with two fingers to look closer.
-      </p>
-      <p>${clockInWords("now", keepsArrivals)} ${clockInWords("then", keepsArrivals)}</p>
-    </details>`;
   }
 
   /** @param {string} name @param {unknown} [detail] */
