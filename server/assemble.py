@@ -308,13 +308,13 @@ def _tell_addresses(
             tell(f"  roll call of its contacts  {here}/rollcall?run={run_id}")
     if run_ids:
         tell(f"all runs\n  lobby  {here}/lobby")
-    tell(f"the log\n  debrief {here}/debrief")
+    tell(f"the log\n  library {here}/library")
     how = way_in.how_to_pair(at_terminal=at_terminal)
     if how is not None:
         tell(how)
     tell("Stop with Ctrl-C.")
     if opened is not None:
-        opened(f"{here}/wall?run={run_ids[0]}" if run_ids else f"{here}/debrief")
+        opened(f"{here}/wall?run={run_ids[0]}" if run_ids else f"{here}/library")
 
 
 def _show(log: RunLog, file: PlanFile, played: Played | None, tell: Tell) -> Show:

@@ -175,7 +175,7 @@ def test_without_a_plan_the_log_is_there_for_a_debrief(tmp_path: Path) -> None:
         (run,) = server.run_ids
     with running("serve", "--data", tmp_path / "data", "--port", "0") as server:
         assert server.run_ids == []
-        assert f"http://{server.host}/debrief" in server.said
+        assert f"http://{server.host}/library" in server.said
         assert fetched(server, "/api/runs") == []
         assert [line["run"] for line in fetched(server, "/api/library")["runs"]] == [run]
         assert fetched(server, f"/api/debriefs/{run}")["live"] is False
