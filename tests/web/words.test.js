@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { boardFrom, levelBySubject } from "../../web/js/alarms.js";
+import { alike, boardFrom, levelBySubject, placeOf } from "../../web/js/alarms.js";
 import { clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
@@ -39,6 +39,13 @@ test("a house that is to start counts the minutes, and one without an estimate g
   assert.equal(houseInWords(station({ head_s: 820 }), null, clock, 100).now, "starts in 12 min");
   assert.equal(houseInWords(station({ phase: "threaded" }), planned, clock, -80).now, "starts in 2 min");
   assert.equal(houseInWords(station({ phase: "threaded" }), null, clock, 0).now, "not yet");
+});
+
+test("alarms of one kind and level stand together, in the place of the first of them", () => {
+  const [h3, h5, watch] = [alarm(), alarm({ key: "motor_lost:h5", subject: "h5" }), alarm({ key: "x", kind: "slack_tight", level: "watch" })];
+  const bundles = alike(boardFrom([h3, watch, h5]).groups).map((bundle) => bundle.map((group) => group.alarm.key));
+  assert.deepEqual(bundles, [[h3.key, h5.key], ["x"]]);
+  assert.equal(placeOf(alarm({ text: "House 5: the lamp is not lit" })), "House 5");
 });
 
 test("what follows from an alarm is listed under it, and counts as its own where that is gone", () => {

@@ -37,6 +37,26 @@ export function boardFrom(alarms) {
   return { groups, returned: alarms.filter((alarm) => !isOn(alarm)).sort(worstFirst), shelved };
 }
 
+/**
+ * Groups of one kind and level together, each in the place of its first: a wall has no room for a line each in a flood.
+ * @param {AlarmGroup[]} groups @returns {AlarmGroup[][]}
+ */
+export function alike(groups) {
+  const bundles = new Map();
+  for (const group of groups) {
+    const { kind, level } = group.alarm;
+    const bundle = bundles.get(`${level} ${kind}`);
+    if (bundle) bundle.push(group);
+    else bundles.set(`${level} ${kind}`, [group]);
+  }
+  return [...bundles.values()];
+}
+
+/** What an alarm is about, as its text begins: "House 5: the lamp is not lit". @param {Alarm} alarm */
+export function placeOf({ text }) {
+  return text.split(":", 1)[0] ?? text;
+}
+
 /** The key of the first-out alarm that this one hangs on. @param {Alarm} alarm @param {Map<string, Alarm>} byKey */
 function rootOf(alarm, byKey) {
   const seen = new Set();

@@ -2,8 +2,8 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { boardFrom } from "../alarms.js";
-import { clockText } from "../format.js";
+import { alike, boardFrom, placeOf } from "../alarms.js";
+import { clockText, countInWords } from "../format.js";
 import { shared } from "./shared.js";
 
 /**
@@ -187,10 +187,31 @@ export class AlarmBoard extends LitElement {
       <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : this.quiet}</p>
       ${groups.some(({ alarm }) => alarm.level !== "note") ? nothing : html`<p class="quiet">${this.quiet}</p>`}
       <ul class=${groups.filter(({ alarm }) => alarm.level !== "note").length > 1 ? "several" : ""}>
-        ${repeat(groups, ({ alarm }) => alarm.key, (group, place) => this.#group(group, place < LARGE))}
+        ${repeat(
+          this.#bundles(groups),
+          ([{ alarm }]) => alarm.key,
+          (bundle, place) => (bundle.length > 1 ? this.#line(bundle) : this.#group(bundle[0], place < LARGE)),
+        )}
       </ul>
       ${this.#asides(returned, shelved)}
     `;
+  }
+
+  /** Where alarms are answered each keeps its own buttons. @param {AlarmGroup[]} groups @returns {[AlarmGroup, ...AlarmGroup[]][]} */
+  #bundles(groups) {
+    const single = this.inHand ? groups.length : LARGE;
+    const rest = alike(groups.slice(single));
+    return /** @type {[AlarmGroup, ...AlarmGroup[]][]} */ ([...groups.slice(0, single).map((group) => [group]), ...rest]);
+  }
+
+  /** Several alarms of one kind in one line. @param {[AlarmGroup, ...AlarmGroup[]]} bundle */
+  #line(bundle) {
+    const [{ alarm }] = bundle;
+    const places = bundle.map((group) => placeOf(group.alarm)).join(", ");
+    return html`<li class="alarm ${alarm.level} line" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.todo} ${places}">
+      <p class="todo">${alarm.todo}</p>
+      <p class="text">${places}</p>
+    </li>`;
   }
 
   /** @param {AlarmGroup} group @param {boolean} large */
@@ -237,9 +258,15 @@ export class AlarmBoard extends LitElement {
   /** @param {Alarm[]} returned @param {Alarm[]} shelved */
   #asides(returned, shelved) {
     return html`
-      ${returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
+      ${this.#shown(returned).map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
+      ${this.#shown(returned).length < returned.length ? html`<p class="more">and ${countInWords(returned.length - LARGE)} more that went off by themselves</p>` : nothing}
       ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${alarm.text}</p>`)}
     `;
+  }
+
+  /** All that can be answered here; elsewhere as many as leave the picture in sight. @param {Alarm[]} returned */
+  #shown(returned) {
+    return this.inHand ? returned : returned.slice(0, LARGE);
   }
 
   /** @param {Alarm} alarm */
