@@ -70,14 +70,13 @@ class AlarmBoard:
     def is_told(self, alarm: Alarm) -> bool:
         """Whether people are told of an alarm by itself: it is under no other, or is worse than what it follows from.
 
-        Worse is a higher level, or film that stopped where slack was told of before.
+        Worse is a higher level.
         """
         if not self.is_on(alarm.cause):
             return True
         if alarm.follows is None or not self.is_on(alarm.follows):
             return False
-        before = self.alarms[alarm.follows]
-        return RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before) and not _is_of_slack(alarm))
+        return RANK[alarm.level] > RANK[self.alarms[alarm.follows].level]
 
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""
@@ -106,9 +105,9 @@ class AlarmBoard:
             del self.alarms[key]
         else:
             self.alarms[key] = replace(alarm, on=False)
-        for other in [alarm for alarm in self.alarms.values() if alarm.cause == key and not alarm.acked_by]:
+        for other in [alarm for alarm in self.alarms.values() if alarm.cause == key]:
             # What it was told under is gone: it stands for itself now, and wants to be seen.
-            self.alarms[other.key] = replace(other, acked=False)
+            self.alarms[other.key] = replace(other, cause=None, follows=None, acked=other.acked_by is not None)
         return _record(alarm, "cleared", at_us)
 
     def _want(self, condition: Condition, level: Level, at_us: int) -> Iterable[AlarmRecord]:
@@ -130,7 +129,7 @@ class AlarmBoard:
 
     def _raise(self, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
         since_us = condition.since_us if condition.since_us is not None else at_us
-        follows, cause = self._first_out(condition, since_us)
+        follows, cause = self._first_out(condition)
         if since_us <= self._cleared_us.get(condition.key, since_us - 1):
             since_us = at_us  # it was told and cleared before: what has come back has come back now
         text, causes = condition.text, condition.causes
@@ -152,15 +151,11 @@ class AlarmBoard:
         in_time = ack_id and at_us - acked_us <= EARLY_ACK_S * US_PER_S
         return self.acknowledge(key, by, ack_id, at_us) if in_time else []
 
-    def _first_out(self, condition: Condition, since_us: int) -> tuple[str | None, str | None]:
-        """What an alarm follows from, and the first-out alarm that this is under.
-
-        A stop follows only from slack that was told of before it: what was told after it is its own doing.
-        """
-        stop = not condition.kind.startswith("slack_")
+    def _first_out(self, condition: Condition) -> tuple[str | None, str | None]:
+        """What an alarm follows from, and the first-out alarm that this is under."""
         for key in condition.causes:
             before = self.alarms.get(key)
-            if before is not None and before.on and not (stop and _is_of_slack(before) and before.since_us >= since_us):
+            if before is not None and before.on:
                 return key, before.cause if self.is_on(before.cause) else key
         return None, None
 
@@ -205,10 +200,6 @@ class AlarmBoard:
     def edges(self) -> list[int]:
         """The instants at which a shelved alarm comes back."""
         return [alarm.shelved_until_us for alarm in self.alarms.values() if alarm.shelved_until_us is not None]
-
-
-def _is_of_slack(alarm: Alarm) -> bool:
-    return alarm.kind.startswith("slack_")
 
 
 def _record(alarm: Alarm, state: RecordState, at_us: int) -> AlarmRecord:

@@ -51,7 +51,7 @@ def edges_of(conditions: tuple[Condition, ...]) -> Iterator[int]:
 
 def wanted_level(condition: Condition, current: Level | None, at_us: int, *, blocked: bool) -> Level | None:
     """Return the level an alarm goes to: as high as the condition turns on, or as high as it is still held."""
-    on = None if blocked and current is None else level_at(condition.on, at_us)
+    on = None if blocked else level_at(condition.on, at_us)
     stay = level_at(condition.stay, at_us)
     return max(on, min(current, stay, key=_rank), key=_rank)
 

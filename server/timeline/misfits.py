@@ -87,12 +87,12 @@ class Misfits:
     def suppose_alone(self, estimate: Estimate) -> tuple[int, Estimate] | None:
         """Return where the latest misfit is that no other station shares, and what would be known if it were true.
 
-        None where there is none.
+        None where there is none, or where a person saw it: a tap that does not fit may be of the wrong house or mark.
 
         Its motor's rate is then supposed to have changed midway since the station last fitted. It is over once the
         station fits, stops or is explained; film that would be further off than a link holds is a wrong tap.
         """
-        if self._alone is None:
+        if self._alone is None or not self._alone[1].source.startswith("contact"):
             return None
         station, stranger = self._alone
         account = self._accounts[station]
