@@ -130,3 +130,18 @@ test("a device that slept out of sight has let time pass, though its even clock 
   made.set_ms += 600_000;
   assert.equal(clock.now_ms(), 601_000);
 });
+
+test("a clock that is set once the page was seen again is no sleep", () => {
+  const { made, pass } = device();
+  const clock = new SteadyClock(made);
+  clock.hidden();
+  made.set_ms += 600_000;
+  clock.seen();
+  assert.equal(clock.now_ms(), 600_000);
+  clock.hidden();
+  pass(1000);
+  clock.seen();
+  made.set_ms += 600_000;
+  assert.equal(clock.now_ms(), 601_000);
+  assert.equal(clock.stepped_s, 600);
+});

@@ -28,6 +28,18 @@ test("watch calls once, and again if it comes again", () => {
   assert.equal(caller.next([watch], nobody, 11_000), "watch");
 });
 
+test("a watch that comes up during an act calls once after it, and one that had called or went meanwhile does not", () => {
+  const caller = new Caller();
+  const [early, gone] = [{ ...watch, key: "early" }, { ...watch, key: "gone" }];
+  assert.equal(caller.next([early], nobody, 0), "watch");
+  assert.equal(caller.next([early, act, gone, watch], nobody, 1000), "act");
+  assert.equal(caller.next([early, act, watch], nobody, 2000), null);
+  assert.equal(caller.next([early, watch], nobody, 3000), "watch");
+  assert.equal(caller.next([early, watch], nobody, 4000), null);
+  assert.equal(caller.next([early, act], nobody, 5000), "act");
+  assert.equal(caller.next([early], nobody, 6000), null);
+});
+
 test("what is shelved, went off by itself, only follows or is a note calls nobody", () => {
   const quiet = [{ ...act, shelved_until_s: 900 }, { ...act, state: /** @type {const} */ ("returned") }, { ...act, told: false }, alarm({ level: "note" })];
   for (const each of quiet) assert.equal(new Caller().next([each], nobody, 0), null);

@@ -171,6 +171,19 @@ test("a finger that bounces says it once, and one that means it again says it ag
   assert.deepEqual(made.taps.map(({ event }) => event.t.slice(20)), ["000Z", "300Z", "900Z"]);
 });
 
+test("what comes after a refusal, or after the run's time was set back, is no bounce", () => {
+  const { made, refuse } = outbox();
+  made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(9));
+  made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(8.9));
+  assert.equal(made.taps.length, 1);
+  made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(1));
+  assert.equal(made.taps.length, 2);
+  refuse(0, false);
+  refuse(1, false);
+  made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(1.2));
+  assert.equal(made.taps.length, 3);
+});
+
 test("an alarm counts as answered here only until the server has heard it: it may come again", () => {
   const ack = tapEvent({ kind: "ack", alarm: "motor_lost:h3" }, ZERO, at(70), "b");
   const waiting = withTap([], ack);

@@ -27,11 +27,14 @@ function openDatabase() {
   });
 }
 
-/** @template T @param {IDBRequest<T>} request @returns {Promise<T>} */
-function resultOf(request) {
+/**
+ * The result once all of its transaction is on the device: a full one takes the request and aborts afterwards.
+ * @template T @param {IDBTransaction} transaction @param {IDBRequest<T>} request @returns {Promise<T>}
+ */
+function resultOf(transaction, request) {
   return new Promise((resolve, reject) => {
-    request.addEventListener("success", () => resolve(request.result));
-    request.addEventListener("error", () => reject(request.error));
+    transaction.oncomplete = () => resolve(request.result);
+    transaction.onabort = () => reject(transaction.error);
   });
 }
 
@@ -96,7 +99,8 @@ export class Kept {
   async #ask(name, mode, act) {
     try {
       const database = await this.opened;
-      return await resultOf(act(database.transaction(name, mode, { durability: name === "taps" ? "strict" : "relaxed" }).objectStore(name)));
+      const transaction = database.transaction(name, mode, { durability: name === "taps" ? "strict" : "relaxed" });
+      return await resultOf(transaction, act(transaction.objectStore(name)));
     } catch {
       this.#fail();
       return null;

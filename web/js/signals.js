@@ -38,15 +38,16 @@ export class Caller {
   next(alarms, acknowledged, now_ms) {
     const calling = alarms.filter((alarm) => calls(alarm, acknowledged));
     const watched = calling.filter(({ level }) => level === "watch").map(({ key }) => key);
-    const fresh = watched.some((key) => !this.told.has(key));
-    this.told = new Set(watched);
+    const known = watched.filter((key) => this.told.has(key));
+    this.told = new Set(known);
     if (calling.some(({ level }) => level === "act")) {
       if (now_ms - this.acted_ms < AGAIN_MS) return null;
       this.acted_ms = now_ms;
       return "act";
     }
     this.acted_ms = -Infinity;
-    return fresh ? "watch" : null;
+    this.told = new Set(watched);
+    return known.length < watched.length ? "watch" : null;
   }
 }
 

@@ -36,6 +36,12 @@ export class SteadyClock {
     this.hid = true;
   }
 
+  /** The page is in sight again: a sleep ends here, and what the device's clock does from now on is no sleep. */
+  seen() {
+    this.#look();
+    this.hid = false;
+  }
+
   /**
    * The two clocks part where one was set or the other stood still. A device does not sleep in its reader's hand, and no
    * sleep puts a clock back: what is neither is a clock that was set, and the even one is believed.

@@ -41,10 +41,12 @@ function rounded(seconds) {
   return Math.round(seconds * 1000) / 1000;
 }
 
-/** Whether a tap is a finger that bounced: the same again at once. @param {Tap[]} taps @param {ObservedEvent} event @param {number} within_s seconds of the run */
+/** Whether a tap is a finger that bounced: the same again at once. After a refusal it is meant. @param {Tap[]} taps @param {ObservedEvent} event @param {number} within_s seconds of the run */
 export function isEcho(taps, event, within_s) {
-  const last = taps[taps.length - 1]?.event;
-  if (!last || Date.parse(event.t) - Date.parse(last.t) >= within_s * 1000) return false;
+  const tap = taps[taps.length - 1];
+  if (!tap || tap.state === "refused") return false;
+  const last = tap.event;
+  if (Math.abs(Date.parse(event.t) - Date.parse(last.t)) >= within_s * 1000) return false; // what is known of the run's time may go back
   const keys = /** @type {const} */ (["kind", "station", "mark", "seconds", "retracts", "alarm", "text", "by"]);
   return keys.every((key) => event[key] === last[key]);
 }

@@ -47,8 +47,9 @@ function wireSignals(outbox) {
   desk.sound = sounder.state;
   for (const touch of ["click", "keydown"]) addEventListener(touch, touched, true); // not before: what moves under a finger is missed
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "visible") void awake.hold();
-    else steady.hidden();
+    if (document.visibilityState !== "visible") return steady.hidden();
+    steady.seen();
+    void awake.hold();
   });
   on("try", (level) => sounder.signal(level));
   void awake.hold();
