@@ -14,6 +14,9 @@ from server.timeline.plan import Plan
 SOURCE: Final = "contact:rollcall"
 """The source of a roll call's result."""
 
+STAYS_ON_US: Final = 30_000_000
+"""A motor's contact that stays on for so long in a roll call is no trial of it: a show has begun. Chosen."""
+
 RUNNING: Final = (
     "A motor is known to run: a roll call would keep its contacts from the show. If none does, its contact or its"
     " wiring is wrong: take back its start, or stop the server and use festoon contacts."
@@ -25,8 +28,9 @@ ENDED: Final = "The roll call ended: contacts count again."
 class Board:
     """The contacts of one run. `feeds` are to be kept going; `post` takes the result of a roll call.
 
-    A roll call ends by hand, when every input has been seen, when nothing has moved for long, and when a motor is known
-    to run. Then contacts count again, and what is otherwise than the log says is posted.
+    A roll call ends by hand, when every input has been seen, when nothing has moved for long, when a motor is known to
+    run, and when a motor's contact that came on in it stays on. Then contacts count again, and what is otherwise than
+    the log says is posted.
     """
 
     def __init__(self, wiring: Wiring, plan: Plan, facts: RunFacts, clock: RunClock, post: Post) -> None:
@@ -62,14 +66,15 @@ class Board:
     def end(self) -> None:
         """End the roll call; one that is not on is left as it is."""
         if self.roll.on:
+            motor_us = self._muted_motor_us()
             self.roll.end()
             self._note(ENDED)
             for feed in self.feeds:
-                feed.resume(self._begun_us, self._now_us())
+                feed.resume(self._begun_us, self._now_us(), motor_us)
 
     def look(self, now_us: int) -> None:
         """End a roll call that is over. To be called about once a second."""
-        if self.roll.on and (self.roll.is_over(now_us) or self._facts.any_running()):
+        if self.roll.on and (self.roll.is_over(now_us) or self._facts.any_running() or self._motor_stays_on(now_us)):
             self.end()
 
     def hear(self, line: str) -> None:
@@ -100,6 +105,13 @@ class Board:
             ],
             "inputs": [_row(row) for row in self.roll.rows.values()],
         }
+
+    def _motor_stays_on(self, now_us: int) -> bool:
+        since_us = self._muted_motor_us()
+        return since_us is not None and now_us - since_us >= STAYS_ON_US
+
+    def _muted_motor_us(self) -> int | None:
+        return min((us for feed in self.feeds if (us := feed.bank.muted_motor_us()) is not None), default=None)
 
     def _feed(self, feed: FeedWiring, now: datetime) -> ContactFeed:
         return ContactFeed(feed, self._plan, self._facts, self.roll, now, self.look)

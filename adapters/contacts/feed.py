@@ -80,9 +80,9 @@ class ContactFeed:
         for wire in self.bank.wires.values():
             self._roll.rows[wire.wired.id].on = None
 
-    def resume(self, since_us: int, now_us: int) -> None:
+    def resume(self, since_us: int, now_us: int, motor_us: int | None) -> None:
         """Contacts count again, which they did not since `since_us`: what is otherwise now is posted."""
-        self.bank.reconcile(since_us, now_us)
+        self.bank.reconcile(since_us, now_us, motor_us)
         self._told()
 
     def read(self, place: str, early_us: int, late_us: int, *, closed: bool | None) -> None:

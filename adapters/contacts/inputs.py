@@ -40,7 +40,7 @@ class Wire:
 
     `read_us` is when it was last read; `blind_us` until when its level was last known before what is known now (None:
     never). `was_on` says that this contact has come on in this run, so that its word is worth something. `posted` are
-    the marks that a cue detector has had.
+    the marks that a cue detector has had. `muted` is the change to its level, where a roll call kept it from the run.
     """
 
     wired: Input
@@ -50,6 +50,7 @@ class Wire:
     on_since_us: int | None = None
     was_on: bool = False
     posted: dict[str, int] = field(default_factory=dict)
+    muted: Change | None = None
 
     @property
     def on(self) -> bool | None:
@@ -130,13 +131,25 @@ class InputBank:
         """When the next level settles."""
         return min((due for wire in self.wires.values() if (due := wire.settling.due_us) is not None), default=None)
 
-    def reconcile(self, since_us: int, now_us: int) -> None:
-        """Post what is otherwise than the log says, now that contacts count again; from `since_us` on they did not."""
+    def reconcile(self, since_us: int, now_us: int, motor_us: int | None = None) -> None:
+        """Post what is otherwise than the log says, now that contacts count again; from `since_us` on they did not.
+
+        `motor_us` is since when a motor runs that came on meanwhile, on whichever feed; None where none does.
+        """
         for wire in self.wires.values():
-            closed = wire.settling.closed
-            if closed is not None:
-                wire.blind_us = since_us
-                self._found(wire, Change(closed, now_us, now_us, found=True))
+            closed, muted = wire.settling.closed, wire.muted
+            wire.muted = None
+            if closed is None:
+                continue
+            wire.blind_us = since_us
+            if muted is None or muted.found:
+                muted = Change(closed, now_us, now_us, found=True)
+            self._found(wire, muted, now_us, motor_us)
+
+    def muted_motor_us(self) -> int | None:
+        """Since when a motor's contact is on that came on in a roll call, the first of them; None where none is."""
+        motors = [wire for wire in self.wires.values() if wire.wired.what == "motor" and wire.on]
+        return min((wire.muted.early_us for wire in motors if wire.muted is not None), default=None)
 
     def known(self, wire: Wire) -> _Known:
         """What the run's log says of a motor, lamp or douser, or of whether a failsafe has tripped since the start."""
@@ -156,7 +169,7 @@ class InputBank:
             wire.blind_us = wire.settling.sure_us if wire.settling.sure_us is not None else wire.read_us
             wire.blind_us = heard_us if wire.blind_us is None else wire.blind_us
         wire.settling.forget()
-        wire.on_since_us = None
+        wire.on_since_us = wire.muted = None
 
     def _remember(self, wire: Wire) -> None:
         """What the log has of this very contact."""
@@ -170,10 +183,11 @@ class InputBank:
             self._roll.level(wire.wired, change)
         else:
             self._roll.moved(wire.wired, change, now_us)
+        wire.muted = change if self._roll.on else None
         if self._roll.on:
             return
         if change.found:
-            self._found(wire, change)
+            self._found(wire, change, now_us)
         elif wire.wired.what in KINDS:
             self._post(wire, self._kind(wire), change.early_us, change.late_us)
         elif wire.on:
@@ -197,29 +211,40 @@ class InputBank:
             wire.posted[mark] = at_us
             self._post(wire, "mark_pass", change.early_us, change.late_us, mark)
 
-    def _found(self, wire: Wire, change: Change) -> None:
+    def _found(self, wire: Wire, change: Change, now_us: int, motor_us: int | None = None) -> None:
         """Post a level at which a contact was found, where the run's log says otherwise."""
         known, what = self.known(wire), wire.wired.what
         if what == "cue" or known.on is wire.on or (known.on is None and not wire.on and what != "douser"):
             return
+        if not change.found and known.event is not None and change.early_us < self.us(known.event.t):
+            # What the log says is newer than the edge: it went over again without being seen.
+            change = Change(change.closed, now_us, now_us, found=True)
         if what == "failsafe":
-            self._found_tripped(wire, change)
+            self._found_tripped(wire, change, motor_us)
         elif known.on and not wire.was_on:
             return  # a contact that never came on in this run takes nothing back; that they differ is told elsewhere
         else:
             self._post_found(wire, self._kind(wire), known, change)
 
-    def _found_tripped(self, wire: Wire, change: Change) -> None:
+    def _found_tripped(self, wire: Wire, change: Change, motor_us: int | None) -> None:
         if not wire.on:
             return
-        if self._facts.any_running():
+        # A motor that came on in the roll call is not on the log yet.
+        ran = motor_us is not None and not change.found and change.late_us >= motor_us
+        if ran or self._facts.any_running():
             self._post_found(wire, "film_trip", _Known(None, None), change)
         else:
             self.note(wire.wired.source, f"The {wire.wired.words} was tripped when first seen.", change.late_us)
 
     def _post_found(self, wire: Wire, kind: EventKind, known: _Known, change: Change) -> None:
-        """Post what nobody saw happen: in the middle of the time in which it must have, give or take half of that."""
+        """Post what nobody saw happen: in the middle of the time in which it must have, give or take half of that.
+
+        An edge that was seen, and kept from the run, is posted as what it is.
+        """
         late_us = change.late_us
+        if not change.found:
+            self._post(wire, kind, change.early_us, late_us)
+            return
         early_us = self._blind_from_us(wire, known, late_us)
         self._post(wire, kind, early_us, late_us, sigma_s=(late_us - early_us) / 2e6)
         if known.on is None and not wire.on:

@@ -31,6 +31,9 @@ SILENT_US: Final = 1_000_000
 AGAIN_US: Final = 2_000_000
 """How often a unit that is gone is asked again; each time costs the others an answer. Chosen."""
 
+NO_ANSWER: Final = frozenset({4, 5, 6, 10, 11})
+"""Modbus exceptions that say nothing of the address: failed, not done yet, busy, and a gateway's unit not there."""
+
 MOST_INPUTS: Final = 256
 """Read at once. Chosen: under the 2000 of the Modbus application protocol, 6.2, and 40 bytes."""
 
@@ -64,7 +67,7 @@ class Block(NamedTuple):
 
 
 class Unit:
-    """One unit on the wire: what is read of it, and when it was heard.
+    """One unit on the wire: what is read of it, and when all of that was last heard.
 
     `asked_us` is when its last answer was asked for: none of its inputs was read before that.
     """
@@ -134,9 +137,10 @@ class ModbusPort:
                 return
             answered_us = now_us()
             before_us = unit.asked_us.get(block, asked_us)
-            unit.asked_us[block], unit.heard_us = asked_us, answered_us
+            unit.asked_us[block] = asked_us
             for index in range(block.size):
                 receiver.read(block.place(index), before_us, answered_us, closed=bits[index])
+        unit.heard_us = now_us()
 
     def _judge(self, unit: Unit, receiver: Receiver, started_us: int, now_us: int) -> None:
         """Tell of a unit that fell silent or is back, and ask a silent one less often."""
@@ -163,6 +167,8 @@ class ModbusPort:
             return None
         if answer.isError():
             code = getattr(answer, "exception_code", None)
+            if code in NO_ANSWER:
+                return None
             raise FeedFault(
                 f"unit {block.unit} of {self._address} refuses {block.what} {block.first} to"
                 f" {block.first + block.size - 1} (Modbus exception {code}): see the input's address"

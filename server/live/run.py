@@ -18,7 +18,7 @@ AHEAD_S = 2.0
 """An event may be this far ahead of the run's clock: what the clocks of desks and inputs differ by. Chosen."""
 
 BEFORE_S = 12 * 3600.0
-"""And this far before the motors' planned start. Chosen."""
+"""And this far before the motors' planned start, but for feeds that come and go. Chosen."""
 
 STEP_S = 0.2
 """A wall clock that was set by more than this is told (the model's alarm `clock_step`)."""
@@ -97,7 +97,8 @@ def untimely(event: Event, plan: Plan, now_s: float) -> str | None:
     at_s = (event.t - plan.zero).total_seconds()
     if at_s > now_s + AHEAD_S:
         return f"t is {at_s - now_s:.1f} s in the future; accepted is up to {AHEAD_S:.0f} s"
-    if at_s < -BEFORE_S:
+    # A feed is told of only when it changes: one that is dead since the day before is never told again.
+    if at_s < -BEFORE_S and event.kind not in {"feed_up", "feed_down"}:
         return f"t is more than {BEFORE_S / 3600:.0f} h before the motors start at {rfc3339(plan.zero)}"
     return None
 

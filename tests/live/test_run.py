@@ -122,6 +122,15 @@ async def test_a_little_ahead_and_long_before_is_taken(at_s: float) -> None:
         assert isinstance(await run.take(tap("e1", at_s, "note", text="laced")), Taken)
 
 
+@pytest.mark.parametrize("kind", ["feed_up", "feed_down"])
+async def test_a_feed_that_changed_the_day_before_is_taken(kind: str) -> None:
+    """It is told once: a port that is dead since 20 h before the show is known to be so when it begins."""
+    with Stage(at_s=-72_000.0).live() as run:
+        assert isinstance(await run.take(tap("e1", -72_000.0, kind)), Taken)
+        assert run.view.sources == {"contact": kind == "feed_up"}
+        assert [alarm.kind for alarm in run.view.alarms] == (["feed_silent"] if kind == "feed_down" else [])
+
+
 async def test_what_the_disk_does_not_take_may_be_sent_again() -> None:
     """A full disk refuses the event, says that it may come again, and leaves the run as it was; then it is taken."""
     stage = Stage(at_once=False, engine=(engine := ToldEngine()))

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pymodbus import FramerType
+from pymodbus.constants import ExcCodes
 from pymodbus.server import ModbusSerialServer, ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 from serial import rfc2217
@@ -169,7 +170,10 @@ class _Talk(asyncio.Protocol):
 
 
 class Modules:
-    """Modules with 16 discrete inputs and 16 coils each, by unit id; those in `deaf` do not answer."""
+    """Modules with 16 discrete inputs and 16 coils each, by unit id.
+
+    Those in `deaf` do not answer, those in `failing` answer with that exception.
+    """
 
     def __init__(self, *units: int) -> None:
         self.inputs = {(unit, n): False for unit in units for n in range(16)}
@@ -177,6 +181,7 @@ class Modules:
         self.number = 0
         self._units = units
         self.deaf: set[int] = set()
+        self.failing: dict[int, int] = {}
         self._server: ModbusTcpServer | ModbusSerialServer | None = None
 
     async def start_tcp(self) -> None:
@@ -205,11 +210,16 @@ class Modules:
         bits = [SimData(0, values=[False] * 16, datatype=DataType.BITS)]
         registers = [SimData(0, values=0, datatype=DataType.REGISTERS)]
 
-        async def answer(code: int, _start: int, _address: int, _count: int, block: list[int], _values: Any) -> None:
+        async def answer(
+            code: int, _start: int, _address: int, _count: int, block: list[int], _values: Any
+        ) -> ExcCodes | None:
             if unit in self.deaf:
                 await asyncio.sleep(PATIENCE_S)
+            if unit in self.failing:
+                return ExcCodes(self.failing[unit])
             levels = self.coils if code == 1 else self.inputs
             block[0] = sum(levels[unit, n] << n for n in range(16))
+            return None
 
         return SimDevice(unit, simdata=(bits, bits, registers, registers), action=answer)
 

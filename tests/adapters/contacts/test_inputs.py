@@ -230,8 +230,21 @@ def test_while_a_roll_call_is_on_contacts_are_no_events_and_then_what_stayed_oth
     box.change("2", -680 * S, closed=False)
     assert box.both() == ([], [])
     box.roll.end()
+    box.bank.reconcile(-800 * S, -580 * S)
+    assert box.told() == [("motor_start", -700.0, None)]
+
+
+def test_what_was_reported_after_an_edge_in_a_roll_call_is_not_dated_before_that() -> None:
+    """Somebody tapped the stop, and the contact is on: it came on again after the tap, nobody saw when."""
+    box = Box()
+    box.levels(-900 * S, "00000")
+    box.told()
+    box.roll.begin(-800 * S)
+    box.change("1", -700 * S, closed=True)
+    box.facts.say("motor_stop", -640.0)
+    box.roll.end()
     box.bank.reconcile(-800 * S, -600 * S)
-    assert [(kind, at_s) for kind, at_s, _ in box.told()] == [("motor_start", -700.0)]
+    assert [(kind, at_s) for kind, at_s, _ in box.told()] == [("motor_start", -620.0)]
 
 
 def test_a_change_that_was_long_on_its_way_says_so() -> None:

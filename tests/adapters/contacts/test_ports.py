@@ -343,6 +343,23 @@ async def test_a_unit_that_falls_silent_is_told_by_itself(monkeypatch: pytest.Mo
         assert shown.last("feed_up").source == "contact:north/2"
 
 
+@pytest.mark.parametrize("code", [4, 5, 6, 10, 11])
+async def test_a_unit_that_cannot_answer_now_is_a_silent_one(monkeypatch: pytest.MonkeyPatch, code: int) -> None:
+    """Failed, busy, or not behind its gateway: the port opens without it, and the others are read on."""
+    monkeypatch.setattr(modbus, "SILENT_US", 50_000)
+    modules = Modules(1, 2)
+    modules.failing[1] = code
+    await modules.start_tcp()
+    feed = f'kind = "modbus"\nport = "tcp://127.0.0.1:{modules.number}"\npoll_ms = 20'
+    async with show(feed, MODBUS) as shown:
+        await shown.has("feed_down")
+        assert shown.last("feed_down").source == "contact:north/1"
+        modules.coils[2, 9] = True
+        await shown.has("lamp_lit")
+        assert shown.feed.fault is None
+    await modules.kill()
+
+
 async def test_an_address_that_the_module_does_not_have_is_told() -> None:
     """A wrong address is a feed that is down, with what to look at."""
     modules = Modules(1)

@@ -122,7 +122,39 @@ def test_a_contact_that_stays_closed_at_the_end_counts() -> None:
     crew.put("1", -800 * S, closed=True)
     assert crew.events() == [("note", BEGUN)]
     crew.board.end()
-    assert [kind for kind, _ in crew.events()] == ["note", "note", "motor_start", "note"]
+    assert [kind for kind, _ in crew.events()] == ["note", "note", "motor_start"]
+
+
+def test_a_roll_call_that_was_forgotten_takes_no_show_with_it() -> None:
+    """A motor's contact that stays on ends it; the start and the trip after it are posted at their own times."""
+    crew = Crew()
+    crew.board.begin()
+    crew.put("2", -800 * S, closed=True)
+    crew.close_and_open("1", -790 * S)
+    crew.feed.pass_time(-500 * S)
+    crew.put("1", -400 * S, closed=True)
+    crew.put("5", -390 * S, closed=True)
+    crew.feed.pass_time(-371 * S)
+    assert crew.board.state()["on"]
+    crew.feed.pass_time(-370 * S)
+    assert not crew.board.state()["on"]
+    told = [(event.kind, crew.feed.bank.us(event.t), event.sigma_s) for event in crew.feed.bank.events]
+    assert [each for each in told if each[0] != "note"] == [
+        ("motor_start", -400 * S, None),
+        ("lamp_lit", -800 * S, None),
+        ("film_trip", -390 * S, None),
+    ]
+
+
+def test_a_failsafe_that_was_tried_before_the_motor_came_on_is_no_trip() -> None:
+    """It stands open for threading: that is noted, as at any start."""
+    crew = Crew()
+    crew.board.begin()
+    crew.put("5", -410 * S, closed=True)
+    crew.put("1", -400 * S, closed=True)
+    crew.feed.pass_time(-370 * S)
+    kinds = [kind for kind, _ in crew.events()]
+    assert ("motor_start" in kinds, "film_trip" in kinds) == (True, False)
 
 
 async def test_the_result_is_kept_as_a_note_of_the_run() -> None:
