@@ -57,6 +57,7 @@ class Pairings:
         self._now = now
         stored = store.pairings()
         self._held = {pairing.id: pairing for pairing in stored if pairing.key_id == signer.key_id}
+        self._unwritten: set[str] = set()
         self._present: dict[str, dict[object, Callable[[], None]]] = {}
 
     def all(self) -> list[Pairing]:
@@ -87,13 +88,16 @@ class Pairings:
     async def withdraw(self, pairing_id: str) -> bool:
         """End a pairing at once, its open connections too; False where there is none. Raises PairingFault.
 
-        Where that cannot be written down it holds until the program ends.
+        Where that cannot be written down it holds until the program ends, and asking again writes it again.
         """
-        if self._held.pop(pairing_id, None) is None:
+        if self._held.pop(pairing_id, None) is not None:
+            self._unwritten.add(pairing_id)
+        if pairing_id not in self._unwritten:
             return False
         for leave in list(self._present.get(pairing_id, {}).values()):
             leave()
         await self._store.withdraw(pairing_id, self._now())
+        self._unwritten.discard(pairing_id)
         return True
 
     def connections(self, pairing_id: str) -> int:

@@ -38,3 +38,4 @@ def restore(
     if copied.aside is not None:
         typer.echo(f"The log that was there is now {copied.aside}.")
     typer.echo(f"{where}: {copied.runs} runs with {copied.events} events.")
+    typer.echo("Every device is to be paired anew.")

@@ -7,9 +7,11 @@ on meanwhile.
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
+from server.access.keys import KEY_FILE
 from server.runlog import sqlite
 from server.runlog.faults import RunLogFault, told_plainly
 from server.runlog.migrations import MIGRATIONS
@@ -44,8 +46,9 @@ def backup_to_file(where: str, file: Path) -> Copied:
 def restore_from_file(file: Path, where: str, *, replace: bool) -> Copied:
     """Make a backup the log of a folder, made if need be.
 
-    With `replace` a log that is there is put aside under another name, never deleted. Raises RunLogFault where another
-    program has the folder, a log is in the way, or the file is no backup that this program can read.
+    With `replace` a log that is there is put aside under another name, never deleted. The key of the sessions goes, so
+    that every device is to be paired anew. Raises RunLogFault where another program has the folder, a log is in the
+    way, or the file is no backup that this program can read.
     """
     target = _log_of(where)
     if not file.is_file():
@@ -57,7 +60,9 @@ def restore_from_file(file: Path, where: str, *, replace: bool) -> Copied:
         with _unfinished(target) as part, told_plainly(where):
             with closing(_reading(file)) as log:
                 _copy(log, part)
-            aside = _put_aside(target) if target.exists() else None
+            # A device that was withdrawn since is not withdrawn in the backup; without the key neither has a session.
+            target.with_name(KEY_FILE).unlink(missing_ok=True)
+            aside = _put_aside(target)
             part.rename(target)
     return copied._replace(aside=aside)
 
@@ -108,13 +113,17 @@ def checked(file: Path, name: str) -> Copied:
     return Copied(runs, events)
 
 
-def _put_aside(log: Path) -> Path:
-    """Rename a log, and what was written ahead of it, to a name that is free."""
-    number = 1
-    while (aside := log.with_name(f"{log.stem}.replaced-{number}{log.suffix}")).exists():
-        number += 1
-    for ending in ("", "-wal", "-shm"):
-        part = log.with_name(f"{log.name}{ending}")
-        if part.exists():
-            part.rename(aside.with_name(f"{aside.name}{ending}"))
-    return aside
+def _put_aside(log: Path) -> Path | None:
+    """Rename what there is of a log to names that are free, and give the first of them; None where there is nothing."""
+    names = (log.with_name(f"{log.stem}.replaced-{number}{log.suffix}") for number in count(1))
+    aside = next(name for name in names if not any(part.exists() for part in _parts(name)))
+    # Without its log too: what was written ahead would be played into whatever log comes there.
+    there = [(part, free) for part, free in zip(_parts(log), _parts(aside), strict=True) if part.exists()]
+    for part, free in there:
+        part.rename(free)
+    return there[0][1] if there else None
+
+
+def _parts(log: Path) -> list[Path]:
+    """Where SQLite keeps a log: the database, and what it has beside it while it writes."""
+    return [log.with_name(f"{log.name}{ending}") for ending in ("", "-wal", "-shm", "-journal")]

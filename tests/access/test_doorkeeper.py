@@ -107,6 +107,20 @@ async def test_a_withdrawal_that_cannot_be_written_holds_all_the_same() -> None:
     assert entrance.pairings.holder(answer.token) is None
 
 
+async def test_a_withdrawal_that_was_not_written_is_written_when_asked_again() -> None:
+    """Neither is it forgotten, nor written once more when it is on disk."""
+    entrance = Entrance()
+    answer = await paired(entrance)
+    entrance.store.fault = "The disk is full."
+    for _ in range(2):
+        with pytest.raises(PairingFault):
+            await entrance.pairings.withdraw(answer.pairing.id)
+    entrance.store.fault = None
+    assert await entrance.pairings.withdraw(answer.pairing.id)
+    assert entrance.again().pairings.holder(answer.token) is None
+    assert not await entrance.pairings.withdraw(answer.pairing.id)
+
+
 async def test_a_connection_that_comes_too_late_is_sent_away() -> None:
     """A pairing that was withdrawn while its device connected."""
     entrance = Entrance()

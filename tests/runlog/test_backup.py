@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from server.access import Pairings, Signer, signing_key
 from server.runlog import RunLog, RunLogFault
 from server.runlog.backup import Copied, backup_to_file, restore_from_file
 from server.runlog.sqlite import FILE
@@ -93,6 +94,35 @@ def test_a_log_in_the_way_is_put_aside_only_when_told(tmp_path: Path) -> None:
     assert len(ids(tmp_path / "old")) == 4
 
 
+@pytest.mark.parametrize("ending", ["-wal", "-shm", "-journal"])
+def test_what_was_beside_a_log_that_is_gone_is_put_aside(tmp_path: Path, ending: str) -> None:
+    """None of it gets into the log that is restored, nor over what was put aside before."""
+    write(tmp_path / "data", 2)
+    backup_to_file(str(tmp_path / "data"), tmp_path / "b")
+    new = tmp_path / "new"
+    new.mkdir()
+    (new / f"festoon.replaced-1.db{ending}").write_text("earlier")
+    (new / f"{FILE}{ending}").write_text("stale")
+    copied = restore_from_file(tmp_path / "b", str(new), replace=False)
+    assert copied.aside == new / f"festoon.replaced-2.db{ending}"
+    assert copied.aside.read_text() == "stale"
+    assert (new / f"festoon.replaced-1.db{ending}").read_text() == "earlier"
+    assert ids(new) == ["e1", "e2"]
+
+
+async def test_a_restore_lets_no_withdrawn_device_back_in(tmp_path: Path) -> None:
+    """In the backup it is not withdrawn yet: no session is worth anything after it."""
+    with closing(RunLog.open(tmp_path)) as log:
+        pairings = Pairings(log.devices, Signer(signing_key(tmp_path)), lambda: ZERO)
+        pairing, token = await pairings.add("Ida", "booth")
+        backup_to_file(str(tmp_path), tmp_path / "b")
+        await pairings.withdraw(pairing.id)
+    restore_from_file(tmp_path / "b", str(tmp_path), replace=True)
+    with closing(RunLog.open(tmp_path)) as log:
+        pairings = Pairings(log.devices, Signer(signing_key(tmp_path)), lambda: ZERO)
+        assert pairings.holder(token) is None
+
+
 def test_a_folder_in_use_is_not_restored_to(tmp_path: Path) -> None:
     """A server that has the folder open keeps its log."""
     write(tmp_path / "data", 1)
@@ -146,7 +176,10 @@ def test_the_commands_do_both(tmp_path: Path) -> None:
     told = said("backup", tmp_path / "b", "--data", tmp_path / "data")
     assert (told.status, told.out) == (0, f"{tmp_path / 'b'}: 1 runs with 3 events.\n")
     told = said("restore", tmp_path / "b", "--data", tmp_path / "new")
-    assert (told.status, told.out) == (0, f"{tmp_path / 'new'}: 1 runs with 3 events.\n")
+    assert (told.status, told.out) == (
+        0,
+        f"{tmp_path / 'new'}: 1 runs with 3 events.\nEvery device is to be paired anew.\n",
+    )
     told = said("restore", tmp_path / "b", "--data", tmp_path / "new")
     assert (told.status, told.err.count("\n"), "--replace" in told.err) == (2, 1, True)
     told = said("backup", tmp_path / "c", "--data", "postgresql://host/festoon")
