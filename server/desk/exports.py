@@ -1,6 +1,7 @@
 """What is handed on of a run: its report, its tables, its recording and its plan, as files."""
 
 import re
+from threading import BoundedSemaphore
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, HTTPException, Response
@@ -19,19 +20,24 @@ def export_routes(records: Records) -> APIRouter:
     """A route for each of them."""
     router = APIRouter(prefix="/api/debriefs/{id_}", responses=ANSWERS, default_response_class=Response)
     named = Annotated[Opened, Depends(opener(records))]
+    printer = BoundedSemaphore(1)
 
     @router.get("/report.html")
     def report(run: named, clock: ClockName = "now") -> Response:
         """The report as one page that carries all it needs."""
         return file_answer(report_html(run.reading(clock)), f"{run.id}.html", "text/html")
 
-    @router.get("/report.pdf", responses={501: {"model": Reason}})
+    @router.get("/report.pdf", responses={501: {"model": Reason}, 503: {"model": Reason}})
     def printed(run: named, clock: ClockName = "now") -> Response:
-        """The report on paper."""
+        """The report on paper, one at a time."""
+        if not printer.acquire(blocking=False):
+            raise HTTPException(503, "A PDF is being made: ask again in a moment.")
         try:
             return file_answer(pdf_made_elsewhere(report_html(run.reading(clock))), f"{run.id}.pdf", "application/pdf")
         except PrintingFault as fault:
             raise HTTPException(501, str(fault)) from None
+        finally:
+            printer.release()
 
     @router.get("/tables.zip")
     def tables(run: named, clock: ClockName = "now") -> Response:

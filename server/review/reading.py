@@ -167,7 +167,9 @@ class Reading:
 
     def _slack(self) -> Table:
         span = self.walk.span
-        grid = [*range(span.from_us, span.to_us, _SLACK_EVERY_US), span.to_us]
+        # One event with a wrong date makes a span of years.
+        step_us = max(_SLACK_EVERY_US, (span.to_us - span.from_us) // _FINE)
+        grid = [*range(span.from_us, span.to_us, step_us), span.to_us]
         slack, sd = self.walk.slack(grid)
         rows = (
             (seconds(at), link.id, rounded(float(slack[n, i])), rounded(float(sd[n, i])), link.reserve_s)

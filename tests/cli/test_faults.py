@@ -114,7 +114,6 @@ def test_a_folder_that_cannot_hold_the_log(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "arguments",
     [
-        ["serve"],
         ["plan"],
         ["replay", PAIR],
         ["nonsense"],

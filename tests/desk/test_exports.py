@@ -1,9 +1,11 @@
 """What is handed on of a run, and opened again elsewhere."""
 
+import asyncio
 import csv
 import io
 import os
 import sys
+import threading
 import zipfile
 from collections.abc import AsyncIterator
 from datetime import timedelta
@@ -119,6 +121,24 @@ async def test_without_the_extra_it_is_said(
     monkeypatch.setitem(sys.modules, "weasyprint", None)
     with pytest.raises(PrintingFault, match=r"festoon\[pdf\]"):
         pdf_from_html("<p>x</p>")
+
+
+async def test_one_pdf_is_made_at_a_time(client: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever asks meanwhile is told to ask again, and is then given it."""
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slowly(_html: str) -> bytes:
+        begun.set()
+        assert go_on.wait(10.0)
+        return b"%PDF-"
+
+    monkeypatch.setattr("server.desk.exports.pdf_made_elsewhere", slowly)
+    first = asyncio.create_task(file(client, f"{HERE}/report.pdf"))
+    assert await asyncio.to_thread(begun.wait, 10.0)
+    told = await got(client, f"{HERE}/report.pdf", 503)
+    assert told["reason"] == "A PDF is being made: ask again in a moment."
+    go_on.set()
+    assert (await first).content == (await file(client, f"{HERE}/report.pdf")).content == b"%PDF-"
 
 
 async def test_lessons_come_as_figures_and_as_a_plan(client: httpx.AsyncClient, log: RunLog) -> None:

@@ -87,6 +87,16 @@ def test_events_say_when_they_came() -> None:
     assert float(late["arrived_s"] or 0.0) - float(late["at_s"] or 0.0) == pytest.approx(LATE_S)
 
 
+def test_slack_has_no_more_rows_for_an_event_of_another_year() -> None:
+    """A wrong date makes a long span, not a long table."""
+    given = plan_of(2)
+    seen = (event(given, 0.0, "motor_start", "a"), event(given, 10 * 365 * 86400.0, "motor_stop", "a"))
+    observed = [Observed(number, each, at_us(each, given)) for number, each in enumerate(seen, 1)]
+    at_s = [row["at_s"] for row in rows("slack", Reading(Account(given, observed)))]
+    assert 2000 <= len(at_s) <= 2002
+    assert at_s[-1] == 10 * 365 * 86400.0
+
+
 def test_notes_are_told_with_their_author() -> None:
     """What the crew wrote is in the report."""
     assert rows("notes") == [{"at_s": 300.0, "by": "Ada", "text": "b ran late at its lamp"}]
