@@ -197,8 +197,8 @@ def test_a_certificate_is_made_and_used(tmp_path: Path) -> None:
         (["pair", "Ida"], "No Festoon is serving"),
         (["pairings"], "No Festoon is serving"),
         (["certificate", "--names", "two words"], "accepted are names such as"),
-        (["serve", str(PAIR), "--certificate", "x.pem"], "TLS needs both"),
-        (["serve", str(PAIR), "--certificate", "x.pem", "--key", "y.pem"], "there is no such file"),
+        (["serve", str(PAIR), "--port", "0", "--certificate", "x.pem"], "TLS needs both"),
+        (["serve", str(PAIR), "--port", "0", "--certificate", "x.pem", "--key", "y.pem"], "there is no such file"),
     ],
 )
 def test_what_cannot_be_done_is_told(tmp_path: Path, arguments: list[str], reason: str) -> None:
