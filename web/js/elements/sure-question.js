@@ -77,7 +77,9 @@ export class SureQuestion extends LitElement {
 
   /** @override @param {Map<string, unknown>} changed */
   willUpdate(changed) {
-    if (changed.has("question")) this.missing = false;
+    // The same question comes anew whenever its page is drawn: what was said to it stands.
+    const before = /** @type {{title: string} | null | undefined} */ (changed.get("question"));
+    if (changed.has("question") && before?.title !== this.question?.title) this.missing = false;
   }
 
   /** @override */
