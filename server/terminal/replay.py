@@ -91,13 +91,17 @@ def _end_us(fold: Fold) -> int:
     return fold.at_us if fold.began else 0
 
 
+_ALARM_KEYS = ("key", "kind", "level", "subject", "state", "cause", "text")
+"""What the format has of an alarm, beside its time."""
+
+
 def _json_of(record: Record, plan: Plan) -> dict[str, object]:
     if isinstance(record, PhaseRecord):
         return {"type": "phase", "t": _time(record.at_us, plan), "station": record.station, "phase": record.phase}
     return {
         "type": "alarm",
         "t": _time(record.at_us, plan),
-        **{k: v for k, v in record._asdict().items() if k != "at_us"},
+        **{k: v for k, v in record._asdict().items() if k in _ALARM_KEYS},
     }
 
 

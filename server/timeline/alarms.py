@@ -70,13 +70,14 @@ class AlarmBoard:
     def is_told(self, alarm: Alarm) -> bool:
         """Whether people are told of an alarm by itself: it is under no other, or is worse than what it follows from.
 
-        Worse is a higher level.
+        Worse is a higher level, or film that stopped where its slack was told of before.
         """
         if not self.is_on(alarm.cause):
             return True
         if alarm.follows is None or not self.is_on(alarm.follows):
             return False
-        return RANK[alarm.level] > RANK[self.alarms[alarm.follows].level]
+        worse = RANK[alarm.level] > RANK[self.alarms[alarm.follows].level]
+        return worse or (_is_of_slack(alarm.follows) and not _is_of_slack(alarm.key))
 
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""
@@ -108,7 +109,7 @@ class AlarmBoard:
         for other in [alarm for alarm in self.alarms.values() if alarm.cause == key]:
             # What it was told under is gone: it stands for itself now, and wants to be seen.
             self.alarms[other.key] = replace(other, cause=None, follows=None, acked=other.acked_by is not None)
-        return _record(alarm, "cleared", at_us)
+        return self._record(alarm, "cleared", at_us)
 
     def _want(self, condition: Condition, level: Level, at_us: int) -> Iterable[AlarmRecord]:
         current = self._level(condition.key)
@@ -129,7 +130,7 @@ class AlarmBoard:
 
     def _raise(self, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
         since_us = condition.since_us if condition.since_us is not None else at_us
-        follows, cause = self._first_out(condition)
+        follows, cause = self._first_out(condition, since_us)
         if since_us <= self._cleared_us.get(condition.key, since_us - 1):
             since_us = at_us  # it was told and cleared before: what has come back has come back now
         text, causes = condition.text, condition.causes
@@ -137,7 +138,7 @@ class AlarmBoard:
         alarm = replace(alarm, acked=not self.is_told(alarm))
         self.alarms[alarm.key] = alarm
         self._adopt(alarm)
-        return _record(alarm, "raised", since_us)
+        return self._record(alarm, "raised", since_us)
 
     def _adopt(self, first: Alarm) -> None:
         """Put what this alarm explains, and what was told moments before it, under it."""
@@ -151,12 +152,17 @@ class AlarmBoard:
         in_time = ack_id and at_us - acked_us <= EARLY_ACK_S * US_PER_S
         return self.acknowledge(key, by, ack_id, at_us) if in_time else []
 
-    def _first_out(self, condition: Condition) -> tuple[str | None, str | None]:
-        """What an alarm follows from, and the first-out alarm that this is under."""
+    def _first_out(self, condition: Condition, since_us: int) -> tuple[str | None, str | None]:
+        """What an alarm follows from, and the first-out alarm that this is under.
+
+        A stop follows from slack only where the end of the reserve was told of before it.
+        """
         for key in condition.causes:
             before = self.alarms.get(key)
-            if before is not None and before.on:
-                return key, before.cause if self.is_on(before.cause) else key
+            slack_then_stop = _is_of_slack(key) and not _is_of_slack(condition.key)
+            if before is None or not before.on or (slack_then_stop and not _was_foretold(before, since_us)):
+                continue
+            return key, before.cause if self.is_on(before.cause) else key
         return None, None
 
     def _move(self, alarm: Alarm, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
@@ -165,7 +171,7 @@ class AlarmBoard:
             # It got worse since somebody saw it.
             moved = replace(moved, acked=False, acked_by=None, ack_id=None, shelved_until_us=None)
         self.alarms[alarm.key] = moved
-        return _record(moved, "level", at_us)
+        return self._record(moved, "level", at_us)
 
     def _end_shelving(self, at_us: int) -> None:
         for key, alarm in self.alarms.items():
@@ -184,7 +190,7 @@ class AlarmBoard:
             self.alarms[key] = seen
         else:
             del self.alarms[key]
-        return [_record(seen, "acked", at_us)]
+        return [self._record(seen, "acked", at_us)]
 
     def take_back(self, ack_id: str) -> None:
         """Undo an acknowledgement, where its alarm is still there."""
@@ -201,6 +207,17 @@ class AlarmBoard:
         """The instants at which a shelved alarm comes back."""
         return [alarm.shelved_until_us for alarm in self.alarms.values() if alarm.shelved_until_us is not None]
 
+    def _record(self, alarm: Alarm, state: RecordState, at_us: int) -> AlarmRecord:
+        told = self.is_told(alarm)
+        return AlarmRecord(
+            at_us, alarm.key, alarm.kind, alarm.level, alarm.subject, state, alarm.cause, alarm.text, told
+        )
 
-def _record(alarm: Alarm, state: RecordState, at_us: int) -> AlarmRecord:
-    return AlarmRecord(at_us, alarm.key, alarm.kind, alarm.level, alarm.subject, state, alarm.cause, alarm.text)
+
+def _was_foretold(slack: Alarm, at_us: int) -> bool:
+    """Whether a link was told before to be at its end, or to come to it."""
+    return (slack.level == "act" or slack.kind == "slack_forecast") and slack.since_us < at_us
+
+
+def _is_of_slack(key: str) -> bool:
+    return key.startswith("slack_")

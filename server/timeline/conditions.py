@@ -6,6 +6,7 @@ from statistics import median
 
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.evidence import Evidence
+from server.timeline.plan import Plan
 from server.timeline.slack_conditions import clear_us, slack_conditions
 from server.timeline.steps import Steps, until
 from server.timeline.view import Level
@@ -48,7 +49,7 @@ def _trips(evidence: Evidence) -> Iterator[Condition]:
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.trip_us is not None:
             steps = steady(state.trip_us, "act")
-            causes = _stops_beside(evidence, k, state.trip_us)
+            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence.plan, k))
             yield Condition("film_trip", station.id, steps, steps, text_of("film_trip", station.house), causes)
 
 
@@ -72,6 +73,12 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
                 break
             j += step
     return causes
+
+
+def _slack_beside(plan: Plan, k: int) -> tuple[str, ...]:
+    """What is told of the film on either side of a station: a stop may follow from it."""
+    kinds = ("slack_tight", "slack_loose", "slack_forecast")
+    return tuple(f"{kind}:{link.id}" for link in plan.links[max(k - 1, 0) : k + 1] for kind in kinds)
 
 
 def _starts_due(evidence: Evidence) -> dict[int, int]:
@@ -129,7 +136,7 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
             steps = steady(state.stopped_us + grace_us, "act")
             text = text_of("motor_lost", station.house)
             beside = _stops_beside(evidence, k, state.stopped_us)
-            causes = (f"film_trip:{station.id}", *beside)
+            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence.plan, k))
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
 
 

@@ -121,7 +121,7 @@ class Evidence:
     def _within_s(self, span_s: float) -> float:
         """In whole horizons, so that the same few grids and answers serve again and again."""
         horizon_s = max(self.plan.timing.forecast_horizon_s, 1.0)
-        return horizon_s * (2.0 + max(span_s, 0.0) // horizon_s)
+        return horizon_s * (3.0 + max(span_s, 0.0) // horizon_s)
 
     def _gone_within(self, outlook: Outlook, within_s: float) -> list[dict[float, int | None]]:
         reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)

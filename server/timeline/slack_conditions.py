@@ -14,7 +14,9 @@ from server.timeline.wording import text_of
 TIGHT_RAISE: tuple[tuple[float, Level], ...] = ((0.5, "watch"), (0.9, "act"))
 TIGHT_HOLD: tuple[tuple[float, Level], ...] = ((0.4, "watch"), (0.8, "act"))
 FORECAST_ACT_S = 60.0
-# chosen deadband: a forecast that moves by less than this does not fall from act
+# chosen deadbands: a forecast stands until the reserve lasts for so many horizons with even odds, so that what is seen
+# next does not take back what was told; one that moves by less than this does not fall from act
+_HOLD_HORIZONS = 3
 _FORECAST_BAND_S = 30.0
 _LONG_S = 86_400.0
 _NEVER_US = 2**62
@@ -67,7 +69,7 @@ def _forecast(
     if half_us is None or (out_us is not None and half_us > out_us):
         return None
     act_us = half_us - us_from_s(FORECAST_ACT_S)
-    stay: Steps = ((half_us - horizon_us, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
+    stay: Steps = ((half_us - _HOLD_HORIZONS * horizon_us, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
     on: Steps = ()
     settled_us = _settled_us(evidence, i, due_us)
     if most_us is not None and settled_us is not None:

@@ -104,7 +104,7 @@ class RunView(NamedTuple):
 
 
 class AlarmRecord(NamedTuple):
-    """One change of one alarm, at the instant its condition came true."""
+    """One change of one alarm, at the instant its condition came true; `told` as in `AlarmView`, but for shelving."""
 
     at_us: int
     key: str
@@ -114,6 +114,7 @@ class AlarmRecord(NamedTuple):
     state: RecordState
     cause: str | None
     text: str
+    told: bool
 
 
 class PhaseRecord(NamedTuple):

@@ -30,27 +30,18 @@ class Telling(NamedTuple):
 
 def tellings_of(records: Sequence[Record], truth: Truth) -> Iterator[Telling]:
     """Every time that people were told: of what is raised by itself, gets worse, or is worse than what it is under."""
-    on: dict[str, AlarmRecord] = {}
+    on: dict[str, Level] = {}
     for record in sorted(records, key=lambda record: record.at_us):
         if not isinstance(record, AlarmRecord):
             continue
         if record.state == "cleared":
             on.pop(record.key, None)
         elif record.state != "acked":
-            if _is_told(record, on):
+            if record.told and (record.key not in on or RANK[record.level] > RANK[on[record.key]]):
                 at_s = record.at_us / US_PER_S
                 first_out = record.cause is None and record.state == "raised"
                 yield Telling(at_s, record.key, record.level, first_out, is_true(record, truth))
-            on[record.key] = record
-
-
-def _is_told(record: AlarmRecord, on: dict[str, AlarmRecord]) -> bool:
-    before, cause = on.get(record.key), on.get(record.cause or "")
-    if before is not None and RANK[record.level] <= RANK[before.level]:
-        return False
-    if cause is None or RANK[record.level] > RANK[cause.level]:
-        return True
-    return cause.kind.startswith("slack_") and record.kind == "film_trip"
+            on[record.key] = record.level
 
 
 def is_true(record: AlarmRecord, truth: Truth) -> bool:
