@@ -6,16 +6,16 @@ import re
 import socket
 import tempfile
 import unicodedata
-from collections.abc import Callable, Container, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from contextlib import closing
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import zip_longest
 from pathlib import Path
 from typing import NamedTuple
 
 import adapters.drill
 from adapters.base import Answer, Feed, supervise
-from adapters.drill.account import Account, account_of, json_of
+from adapters.drill.account import Account, Told, account_of, json_of
 from adapters.drill.briefing import briefing_of
 from adapters.drill.demo import demo_events
 from adapters.drill.duties import CrewKind, Duties
@@ -35,11 +35,14 @@ from server.desk.tls import SiteCertificate
 from server.entrance import FAULTS as ENTRANCE_FAULTS
 from server.entrance import Entrance, certificate_from_files, entrance
 from server.live import HeardRun, Hub, LiveRun, Refused
-from server.runlog import RunLog, RunLogFault
+from server.review.account import account_from_log
+from server.review.alarm_spans import AlarmSpan
+from server.review.walk import Walk
+from server.runlog import RunLog, RunLogFault, StoredEvent
+from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, Recording, Rejected
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import house_clock
-from server.timeline.telling import tellings
 
 __all__ = [
     "DRILLS",
@@ -154,7 +157,7 @@ def rehearse(
 
         def review() -> str:
             if not done:
-                done.append(_reviewed(rehearsal, feed, plan, _arrived(log, run.run_id, plan), asked.rate))
+                done.append(_reviewed(rehearsal, feed, plan, log.events(run.run_id), asked.rate))
                 reviewed(done[0])
             return " ".join([done[0].title, *done[0].account.sentences])
 
@@ -182,22 +185,22 @@ def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
     return Rehearsal(plan, scenario, asked.seed, asked.crew, clock.now_us(plan.zero) / 1e6)
 
 
-def _arrived(log: RunLog, run_id: str, plan: Plan) -> list[tuple[int, Event]]:
-    """The events of a run in the order in which they were taken, each with when that was, after `plan.zero`."""
-    microsecond = timedelta(microseconds=1)
-    return [((stored.arrived - plan.zero) // microsecond, stored.event) for stored in log.events(run_id)]
-
-
 def _reviewed(
-    rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, arrived: Sequence[tuple[int, Event]], rate: float
+    rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, stored: Iterable[StoredEvent], rate: float
 ) -> Reviewed:
     review = review_of(rehearsal, list(feed.reported.values()))
-    told = tellings(plan, arrived, round(review.ended_s * 1e6))
+    account = account_from_log(plan, stored, round(review.ended_s * US_PER_S))
+    told = [_told(span, span.alone_us) for span in Walk(account, "then").spans if span.alone_us is not None]
     return Reviewed(
         f"How it went. The drill was {review.name}: {review.text}",
         account_of(review, told, plan, rate),
         json_of(review, told),
     )
+
+
+def _told(span: AlarmSpan, alone_us: int) -> Told:
+    seen_s, over_s = (None if at_us is None else at_us / US_PER_S for at_us in (span.seen_us, span.over_us))
+    return Told(span.level, span.text, span.cause, alone_us / US_PER_S, seen_s, over_s)
 
 
 def demonstrate(port: socket.socket, rate: float, tell: Tell, opened: Open | None) -> None:

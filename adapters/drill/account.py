@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
-from typing import Final, NamedTuple, Protocol
+from typing import Final, NamedTuple
 
 from adapters.drill.rehearsal import Done
 from adapters.drill.review import DarkReview, LinkReview, Review, StrikeReview, TapReview
@@ -33,21 +33,18 @@ _LEAST_FT: Final = 0.5  # chosen: less is not told in feet
 _LEAST_S: Final = 1.0  # chosen
 
 
-class Told(Protocol):
-    """One alarm as the desks told it; times in seconds after `motors_at`, None for what never came."""
+class Told(NamedTuple):
+    """One alarm as the desks told it; times in seconds after `motors_at`, None for what never came.
 
-    @property
-    def level(self) -> str: ...
-    @property
-    def text(self) -> str: ...
-    @property
-    def told_s(self) -> float: ...
-    @property
-    def acked_s(self) -> float | None: ...
-    @property
-    def over_s(self) -> float | None: ...
-    @property
-    def cause(self) -> str | None: ...
+    `cause` is the key of the alarm that it was put under all the same.
+    """
+
+    level: str
+    text: str
+    cause: str | None
+    told_s: float
+    acked_s: float | None
+    over_s: float | None
 
 
 class Section(NamedTuple):
@@ -81,14 +78,10 @@ def json_of(review: Review, told: Sequence[Told]) -> dict[str, object]:
         for at_s, event, changed in review.done
     ]
     lists = {name: [each._asdict() for each in getattr(review, name)] for name in _LISTS}
-    return values | lists | {"done": done, "alarms": [_told_json(alarm) for alarm in told]}
+    return values | lists | {"done": done, "alarms": [alarm._asdict() for alarm in told]}
 
 
 _LISTS: Final = ("troubles", "strikes", "taps", "links", "dark")
-
-
-def _told_json(alarm: Told) -> dict[str, object]:
-    return {name: getattr(alarm, name) for name in ("level", "text", "cause", "told_s", "acked_s", "over_s")}
 
 
 class _Said:

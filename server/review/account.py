@@ -54,16 +54,21 @@ class Span(NamedTuple):
     to_us: int
 
 
-def account_from_log(plan: Plan, stored: Iterable[Stored]) -> "Account":
-    """The account of a run of the log."""
-    return Account(plan, [Observed(one.seq, one.event, (one.arrived - plan.zero) // _MICROSECOND) for one in stored])
+def account_from_log(plan: Plan, stored: Iterable[Stored], until_us: int | None = None) -> "Account":
+    """The account of a run of the log; `until_us` as of `Account`."""
+    observed = [Observed(one.seq, one.event, (one.arrived - plan.zero) // _MICROSECOND) for one in stored]
+    return Account(plan, observed, until_us)
 
 
 class Account:
-    """A plan and everything observed in one performance of it, in order of arrival."""
+    """A plan and everything observed in one performance of it, in order of arrival.
 
-    def __init__(self, plan: Plan, observed: Sequence[Observed]) -> None:
+    `until_us` is when it ended, where that is known: time alone may have brought something after the last event.
+    """
+
+    def __init__(self, plan: Plan, observed: Sequence[Observed], until_us: int | None = None) -> None:
         self.plan = plan
+        self._until_us = until_us
         self.observed = tuple(sorted(observed, key=lambda one: one.seq))
 
     def arrived(self, one: Observed) -> datetime:
@@ -100,7 +105,8 @@ class Account:
         last = max(facts)
         in_show = [one for one in self.observed if not one.event.source.endswith(CORRECTION)]
         known = [at for one in in_show for at in (at_us(one.event, self.plan), one.arrived_us)]
-        return Span(min(0, *facts), max([last, *(at for at in known if at <= last + _AFTERWARDS_US)]))
+        to_us = max([last, *(at for at in known if at <= last + _AFTERWARDS_US)])
+        return Span(min(0, *facts), to_us if self._until_us is None else self._until_us)
 
     def arrivals(self, clock: Clock) -> list[Arrival]:
         """Every event in the order in which it became known by that clock."""

@@ -12,9 +12,9 @@ from server.timeline.view import Level
 class AlarmSpan(NamedTuple):
     """One alarm from when it was told to when its condition was over, in microseconds after the plan's zero.
 
-    `level` is the highest it had, `act_us` when it first was `act`. `cause` is the first-out alarm it was put under,
-    None for one that people were told of. `seen_us` and `seen_by` are None while nobody acknowledged it, `over_us`
-    where it was still on at the end.
+    `level` is the highest it had, `act_us` when it first was `act`. `cause` is the first-out alarm it was put under.
+    `alone_us` is when people were first told of it by itself, None where it only ever stood under its cause. `seen_us`
+    and `seen_by` are None while nobody acknowledged it, `over_us` where it was still on at the end.
     """
 
     key: str
@@ -25,6 +25,7 @@ class AlarmSpan(NamedTuple):
     text: str
     since_us: int
     told_us: int
+    alone_us: int | None
     act_us: int | None
     seen_us: int | None
     seen_by: str | None
@@ -40,6 +41,7 @@ class _Open:
     level: Level
     text: str
     act_us: int | None
+    alone_us: int | None = None
     seen_us: int | None = None
     seen_by: str | None = None
     over_us: int | None = None
@@ -55,6 +57,7 @@ class _Open:
             text=self.text,
             since_us=alarm.since_us,
             told_us=self.told_us,
+            alone_us=self.alone_us,
             act_us=self.act_us,
             seen_us=self.seen_us,
             seen_by=self.seen_by,
@@ -78,6 +81,8 @@ class AlarmSpans:
         for key, alarm in board.alarms.items():
             if alarm.on:
                 self._on(key, alarm, at_us)
+                if self._latest[key].alone_us is None and board.is_told(alarm):
+                    self._latest[key].alone_us = at_us
         for key, one in self._latest.items():
             if one.over_us is None and not board.is_on(key):
                 one.over_us = at_us

@@ -62,7 +62,7 @@ class Figures(NamedTuple):
 
 def figures_of(spans: Sequence[AlarmSpan], span: Span) -> Figures:
     """Count the alarms of a run that lasted for `span`."""
-    told = [one for one in spans if one.cause is None]
+    told = [one for one in spans if one.alone_us is not None]
     at_us = sorted(one.told_us for one in told)
     hours = (span.to_us - span.from_us) / _HOUR_US
     seen_us = [one.seen_us - one.told_us for one in told if one.seen_us is not None]

@@ -147,7 +147,7 @@ def plan_or_fault(text: str, name: str) -> tuple[Plan | None, str | None]:
 
 def trouble_of(reading: Reading) -> dict[str, int]:
     """How often people were told of each kind of alarm."""
-    return dict(sorted(Counter(one.kind for one in reading.walk.spans if one.cause is None).items()))
+    return dict(sorted(Counter(one.kind for one in reading.walk.spans if one.alone_us is not None).items()))
 
 
 def body_from_trouble(trouble: Mapping[str, int]) -> str:

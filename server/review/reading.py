@@ -80,8 +80,8 @@ class Reading:
             ("Events taken back", len(self.account.retracted)),
             ("Marks seen", len(seen)),
             ("Of them believed", sum(one.believed for one in seen)),
-            ("Alarms told", sum(one.cause is None for one in spans)),
-            ("Of them at level act", sum(one.cause is None and one.level == "act" for one in spans)),
+            ("Alarms told", sum(one.alone_us is not None for one in spans)),
+            ("Of them at level act", sum(one.alone_us is not None and one.level == "act" for one in spans)),
         ]
         return table("summary", "Summary", (Column("what", "What"), Column("value", "Value", "number")), rows)
 

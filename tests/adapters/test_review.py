@@ -1,11 +1,10 @@
 """The review holds what was done against the truth: worked examples, to be checked by hand."""
 
 import json
-from typing import NamedTuple
 
 import pytest
 
-from adapters.drill.account import account_of, json_of
+from adapters.drill.account import Told, account_of, json_of
 from adapters.drill.review import TapReview
 from adapters.drill.scenario import FeedLost, LampOut, LateMotor, LateStrike, MotorStop, RateFault, TripAt
 from server.timeline.plan import Plan
@@ -15,15 +14,6 @@ from tests.adapters.shows import chain_plan
 TAPS = ("contact", "tap", "tap", "tap")
 LEADER_S = 40.0
 """60 counter feet of 16 frames at 24 frames a second."""
-
-
-class Told(NamedTuple):
-    level: str
-    text: str
-    told_s: float
-    acked_s: float | None
-    over_s: float | None
-    cause: str | None = None
 
 
 def houses(stations: int = 2) -> Plan:
@@ -196,7 +186,7 @@ def test_delays_count_from_when_the_trouble_began() -> None:
     somebody = Somebody(plan, exact(MotorStop("s1", 600.0)))
     somebody.wait(612.0)
     somebody.tap("chain_stop")
-    told = Told("act", "House 1: the motor stopped", 600.5, 604.0, None)
+    told = Told("act", "House 1: the motor stopped", None, 600.5, 604.0, None)
     assert rows(somebody, "What you did, and how long after the trouble began") == (
         ("00:00:12", "12 s", "The chain", "you stopped all motors"),
     )
@@ -213,9 +203,9 @@ def test_an_alarm_that_nobody_can_have_read_is_counted_and_not_listed() -> None:
     somebody = Somebody(chain_plan(2), exact())
     somebody.wait(200.0)
     told = (
-        Told("act", "gone", 100.0, None, 107.0),
-        Told("act", "read", 100.0, None, 109.0),
-        Told("act", "on", 199.0, None, None),
+        Told("act", "gone", None, 100.0, None, 107.0),
+        Told("act", "read", None, 100.0, None, 109.0),
+        Told("act", "on", None, 199.0, None, None),
     )
     account = account_of(somebody.review, told, somebody.plan, 8.0)
     (alarms,) = [section.rows for section in account.sections if section.title.startswith("What the desks told")]
@@ -229,7 +219,7 @@ def test_the_review_is_a_document() -> None:
     somebody = Somebody(houses(), exact(MotorStop("s1", 600.0)))
     somebody.wait(650.0)
     somebody.tap("chain_stop")
-    document = json.loads(json.dumps(json_of(somebody.review, (Told("act", "x", 600.5, None, None),))))
+    document = json.loads(json.dumps(json_of(somebody.review, (Told("act", "x", None, 600.5, None, None),))))
     assert document["format"] == "festoon-review/1"
     assert document["links"][0]["spilled_ft"] == pytest.approx(1.5 * 48.0, abs=0.1)
     assert document["done"] == [{"at_s": 650.0, "kind": "chain_stop", "station": None, "by": None, "changed": True}]

@@ -25,6 +25,7 @@ def span(told_s: float, key: str = "slack_tight:a>b", level: Level = "watch", **
         "text": "",
         "since_us": told_us,
         "told_us": told_us,
+        "alone_us": told_us,
         "act_us": None,
         "seen_us": None,
         "seen_by": None,
@@ -90,7 +91,7 @@ def test_three_in_a_minute_are_chattering(told_s: Sequence[float], times: list[i
 
 def test_only_what_people_were_told_is_counted() -> None:
     """What was put under a first-out alarm was shown there, and is no alarm of its own."""
-    under = [span(n, cause="motor_lost:a") for n in range(20)]
+    under = [span(n, cause="motor_lost:a", alone_us=None) for n in range(20)]
     figures = figures_of([span(0.0, "motor_lost:a", "act"), *under], Span(0, 3600 * 10**6))
     assert (figures.told, figures.under_first_out, figures.per_hour, figures.floods) == (1, 20, 1.0, ())
     assert figures.levels == {"act": 1, "watch": 0, "note": 0}
