@@ -8,6 +8,7 @@ import { Frames, waitBetween } from "../frames.js";
 import { rowsFrom, tickEvery } from "../loops.js";
 import { filmThickness, paintRow } from "../paint.js";
 import { promptsToShow } from "../prompts.js";
+import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 import "./link-caption.js";
 import "./station-card.js";
@@ -46,7 +47,6 @@ export class ChainPicture extends LitElement {
     now_s: { attribute: false },
     timeAt: { attribute: false },
     frozen: { type: Boolean, reflect: true },
-    width: { state: true },
   };
 
   /** @override */
@@ -97,14 +97,14 @@ export class ChainPicture extends LitElement {
     /** The run's time at this very moment. */
     this.timeAt = () => this.now_s;
     this.frozen = false;
-    this.width = 0;
+    this.size = new Measured(this);
+    this.drawn_px = 0;
     this.frames = new Frames(
       () => this.#draw(),
       (draw_ms) => waitBetween(this.#pixelsPerSecond(), draw_ms, this.still.matches),
     );
     this.still = window.matchMedia("(prefers-reduced-motion: reduce)");
     this.theme = window.matchMedia("(prefers-color-scheme: dark)");
-    this.sizes = new ResizeObserver(([entry]) => (this.width = entry?.contentRect.width ?? 0));
     this.readColours = () => void (this.palette = null);
     /** @type {Palette | null} */
     this.palette = null;
@@ -113,7 +113,6 @@ export class ChainPicture extends LitElement {
   /** @override */
   connectedCallback() {
     super.connectedCallback();
-    this.sizes.observe(this);
     this.theme.addEventListener("change", this.readColours);
     this.frames.start();
   }
@@ -121,7 +120,6 @@ export class ChainPicture extends LitElement {
   /** @override */
   disconnectedCallback() {
     super.disconnectedCallback();
-    this.sizes.disconnect();
     this.theme.removeEventListener("change", this.readColours);
     this.frames.stop();
   }
@@ -129,19 +127,21 @@ export class ChainPicture extends LitElement {
   /** @override @param {Map<string, unknown>} changed */
   updated(changed) {
     this.toggleAttribute("rows", this.#rows().length > 1);
-    if (changed.has("state") || changed.has("width") || changed.has("frozen")) this.#draw();
+    const { width } = this.size;
+    if (changed.has("state") || changed.has("frozen") || width !== this.drawn_px) this.#draw();
+    this.drawn_px = width;
   }
 
   /** @returns {Row[]} */
   #rows() {
     const posts = this.state?.stations.length ?? 0;
-    if (posts === 0 || this.width === 0) return [];
-    const lead = Math.min(112, Math.max(72, this.width / 16));
-    const counts = rowsFrom(posts, this.width - lead, NARROWEST);
-    const pitch = (this.width - lead - 8) / Math.max(...counts);
+    if (posts === 0 || this.size.width === 0) return [];
+    const lead = Math.min(112, Math.max(72, this.size.width / 16));
+    const counts = rowsFrom(posts, this.size.width - lead, NARROWEST);
+    const pitch = (this.size.width - lead - 8) / Math.max(...counts);
     let first = 0;
     return counts.map((count, index) => {
-      const row = { first, count, last: index === counts.length - 1, lead, pitch, width: this.width, height: 0 };
+      const row = { first, count, last: index === counts.length - 1, lead, pitch, width: this.size.width, height: 0 };
       first += count;
       return row;
     });

@@ -7,6 +7,7 @@ import { clockText } from "../format.js";
 import { slackPieces } from "../passlines.js";
 import { roundMoments } from "../stringlines.js";
 import { tickStep } from "../timewindow.js";
+import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
 const BAND_SD = 1.645; // 90 %, as the forecasts
@@ -21,7 +22,6 @@ export class LinkSlack extends LitElement {
     link: { attribute: false },
     clock: { attribute: false },
     at_s: { attribute: false },
-    size: { state: true },
   };
 
   /** @override */
@@ -93,23 +93,7 @@ export class LinkSlack extends LitElement {
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     this.at_s = 0;
-    this.size = { width: 0, height: 0 };
-    this.sizes = new ResizeObserver(([entry]) => {
-      const { width = 0, height = 0 } = entry?.contentRect ?? {};
-      this.size = { width, height };
-    });
-  }
-
-  /** @override */
-  firstUpdated() {
-    const figure = this.renderRoot.querySelector("figure");
-    if (figure) this.sizes.observe(figure);
-  }
-
-  /** @override */
-  disconnectedCallback() {
-    super.disconnectedCallback();
-    this.sizes.disconnect();
+    this.size = new Measured(this, "figure");
   }
 
   /** @override */

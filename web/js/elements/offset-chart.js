@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { scaleLinear } from "../../vendor/d3.js";
 import { signed } from "../cells.js";
+import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
 /**
@@ -20,7 +21,7 @@ const RIGHT = 150;
 
 export class OffsetChart extends LitElement {
   /** @override */
-  static properties = { rows: { attribute: false }, label: { attribute: false }, zero: { attribute: false }, width: { state: true } };
+  static properties = { rows: { attribute: false }, label: { attribute: false }, zero: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -72,29 +73,16 @@ export class OffsetChart extends LitElement {
     this.label = "";
     /** What the line at zero is. */
     this.zero = "as planned";
-    this.width = 0;
-    this.sizes = new ResizeObserver(([entry]) => (this.width = entry?.contentRect.width ?? 0));
-  }
-
-  /** @override */
-  connectedCallback() {
-    super.connectedCallback();
-    this.sizes.observe(this);
-  }
-
-  /** @override */
-  disconnectedCallback() {
-    super.disconnectedCallback();
-    this.sizes.disconnect();
+    this.size = new Measured(this);
   }
 
   /** @override */
   render() {
-    if (this.width === 0 || this.rows.length === 0) return nothing;
+    if (this.size.width === 0 || this.rows.length === 0) return nothing;
     const ends = this.rows.flatMap(({ at_s, window }) => [at_s ?? 0, ...(window ?? [])]);
-    const x = scaleLinear([Math.min(...ends, 0), Math.max(...ends, 0)], [LEFT, Math.max(this.width - RIGHT, LEFT + 40)]).nice(6);
+    const x = scaleLinear([Math.min(...ends, 0), Math.max(...ends, 0)], [LEFT, Math.max(this.size.width - RIGHT, LEFT + 40)]).nice(6);
     const high = this.rows.length * ROW + 44;
-    return html`<svg viewBox="0 0 ${this.width} ${high}" height=${high} role="img" aria-label="${this.label}. The table says the same.">
+    return html`<svg viewBox="0 0 ${this.size.width} ${high}" height=${high} role="img" aria-label="${this.label}. The table says the same.">
       ${x.ticks(6).map((at) => svg`<path d="M${x(at)} 20V${high - 20}" /><text x=${x(at)} y=${high - 4} text-anchor="middle">${signed(at, at % 1 ? 1 : 0)} s</text>`)}
       <path class="zero" d="M${x(0)} 16V${high - 20}" />
       <text x=${x(0)} y="12" text-anchor="middle">${this.zero}</text>
@@ -108,7 +96,7 @@ export class OffsetChart extends LitElement {
       <text class="name" x=${LEFT - 10} y=${y + 5} text-anchor="end">${name}</text>
       ${window ? svg`<rect class="window" x=${x(window[0])} y=${y - 8} width=${Math.max(x(window[1]) - x(window[0]), 1)} height="16" />` : nothing}
       ${at_s === null ? nothing : svg`<path class="way" d="M${x(0)} ${y}H${x(at_s)}" /><rect class="at" x=${x(at_s) - 5} y=${y - 5} width="10" height="10" />`}
-      <text class="said" x=${this.width - RIGHT + 14} y=${y + 5}>${said}</text>
+      <text class="said" x=${this.size.width - RIGHT + 14} y=${y + 5}>${said}</text>
     `;
   }
 }

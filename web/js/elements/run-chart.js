@@ -4,7 +4,9 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
 import { moved, showing, zoomed } from "../timewindow.js";
-import { EDGE, emOf, plotFrom } from "./run-drawing.js";
+import { chartInk, swatch } from "./chart-ink.js";
+import { Measured } from "./measured.js";
+import { EDGE, plotFrom } from "./run-drawing.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../timewindow.js").TimeWindow} TimeWindow */
@@ -19,12 +21,12 @@ export class RunChart extends LitElement {
     info: { attribute: false },
     at_s: { attribute: false },
     shown: { state: true },
-    size: { state: true },
   };
 
   /** @override */
   static styles = [
     shared,
+    chartInk,
     css`
       :host {
         display: flex;
@@ -38,22 +40,6 @@ export class RunChart extends LitElement {
         cursor: crosshair;
         touch-action: pan-y;
         user-select: none;
-      }
-      path {
-        fill: none;
-      }
-      .planned {
-        stroke: var(--ink-3);
-        stroke-width: 1;
-      }
-      .observed {
-        stroke: var(--ink);
-        stroke-width: 2.5;
-      }
-      .expected {
-        stroke: var(--ink-2);
-        stroke-width: 1.75;
-        stroke-dasharray: 7 5;
       }
       .now,
       .time {
@@ -92,12 +78,6 @@ export class RunChart extends LitElement {
         font-size: 0.85rem;
         color: var(--ink-2);
       }
-      footer svg {
-        width: 34px;
-        height: 10px;
-        vertical-align: middle;
-        margin-right: 0.35rem;
-      }
       .zoom {
         display: flex;
         gap: 0.4rem;
@@ -115,26 +95,14 @@ export class RunChart extends LitElement {
     this.at_s = 0;
     /** @type {TimeWindow | null} the part that is shown, null for the whole run */
     this.shown = null;
-    this.size = { width: 0, height: 0, em: 1 };
+    this.size = new Measured(this, ".plot");
     /** @type {Map<number, number>} where each finger is, in pixels */
     this.fingers = new Map();
-    this.sizes = new ResizeObserver(([entry]) => {
-      const { width = 0, height = 0 } = entry?.contentRect ?? {};
-      this.size = { width, height, em: emOf(this) };
-    });
   }
 
   /** @override */
   firstUpdated() {
-    const plot = this.#plotElement();
-    this.sizes.observe(plot);
-    plot.addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
-  }
-
-  /** @override */
-  disconnectedCallback() {
-    super.disconnectedCallback();
-    this.sizes.disconnect();
+    this.#plotElement().addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
   }
 
   /** @override @param {Map<string, unknown>} changed */
@@ -197,7 +165,7 @@ export class RunChart extends LitElement {
   /** @param {import("../messages.js").RunInfo} info */
   #cursor(info) {
     const [from_s, to_s] = this.#window();
-    const { x, bottom, left, right } = plotFrom({ info, from_s, to_s, ...this.size });
+    const { x, bottom, left, right } = plotFrom({ info, from_s, to_s, width: this.size.width, height: this.size.height, em: this.size.em });
     const at = x(this.at_s);
     if (at < left - 1 || at > right + 1) return nothing;
     const half = LABEL_REM * 8 * this.size.em;
@@ -278,11 +246,6 @@ export class RunChart extends LitElement {
   #seek(at_s) {
     this.dispatchEvent(new CustomEvent("seek", { detail: at_s, bubbles: true, composed: true }));
   }
-}
-
-/** @param {string} kind */
-function swatch(kind) {
-  return html`<svg viewBox="0 0 34 10" aria-hidden="true"><path class=${kind} d="M0 5H34" /></svg>`;
 }
 
 customElements.define("run-chart", RunChart);

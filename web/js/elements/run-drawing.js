@@ -7,6 +7,7 @@ import { clockText, houseClock } from "../format.js";
 import { believedPoints, passLines, stripRows } from "../passlines.js";
 import { roundMoments } from "../stringlines.js";
 import { tickStep } from "../timewindow.js";
+import { chartInk } from "./chart-ink.js";
 import { shared } from "./shared.js";
 
 /**
@@ -43,68 +44,19 @@ export class RunDrawing extends LitElement {
   /** @override */
   static styles = [
     shared,
+    chartInk,
     css`
-      svg {
-        position: absolute;
-        inset: 0;
-        width: 100%;
-        height: 100%;
-        font-size: 0.8rem;
-        fill: var(--ink-2);
-      }
       path,
       rect {
         vector-effect: non-scaling-stroke;
       }
-      path {
-        fill: none;
-        stroke-linejoin: round;
-      }
       .ground {
         fill: var(--surface);
-      }
-      .station {
-        stroke: var(--rule);
-      }
-      .tick {
-        stroke: var(--rule);
-        stroke-dasharray: 1 5;
-      }
-      .house {
-        font-weight: 600;
-        fill: var(--ink);
-      }
-      .planned {
-        stroke: var(--ink-3);
-        stroke-width: 1;
-      }
-      .observed {
-        stroke: var(--ink);
-        stroke-width: 2.5;
-      }
-      .expected {
-        stroke: var(--ink-2);
-        stroke-width: 1.75;
-        stroke-dasharray: 7 5;
-      }
-      .band {
-        fill: var(--ink);
-        fill-opacity: 0.13;
-      }
-      .pass {
-        fill: var(--ink);
       }
       .doubted {
         fill: var(--ground);
         stroke: var(--ink);
         stroke-width: 1.5;
-      }
-      .name {
-        fill: var(--ink);
-        font-weight: 600;
-        paint-order: stroke;
-        stroke: var(--ground);
-        stroke-width: 4px;
       }
       .act {
         fill: var(--act);
@@ -209,11 +161,6 @@ export class RunDrawing extends LitElement {
       return svg`<text class="name" x=${at} y=${top - 4 * em}>${mark.title}</text>`;
     });
   }
-}
-
-/** How many pixels 16 px of EDGE are. @param {Element} element */
-export function emOf(element) {
-  return parseFloat(getComputedStyle(element).fontSize) / 16;
 }
 
 /** Where everything of the chart is. @param {{info: import("../messages.js").RunInfo, from_s: number, to_s: number, width: number, height: number, em: number}} shown @returns {Plot} */

@@ -7,6 +7,7 @@ import { signed } from "../cells.js";
 import { extentOf } from "../comparison.js";
 import { roundMoments } from "../stringlines.js";
 import { tickStep } from "../timewindow.js";
+import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../comparison.js").Strand} Strand */
@@ -20,7 +21,6 @@ export class StrandChart extends LitElement {
     columns: { attribute: false },
     reserve: { attribute: false },
     label: { attribute: false },
-    size: { state: true },
   };
 
   /** @override */
@@ -94,23 +94,7 @@ export class StrandChart extends LitElement {
     /** @type {number | null} */
     this.reserve = null;
     this.label = "";
-    this.size = { width: 0, height: 0 };
-    this.sizes = new ResizeObserver(([entry]) => {
-      const { width = 0, height = 0 } = entry?.contentRect ?? {};
-      this.size = { width, height };
-    });
-  }
-
-  /** @override */
-  firstUpdated() {
-    const figure = this.renderRoot.querySelector("figure");
-    if (figure) this.sizes.observe(figure);
-  }
-
-  /** @override */
-  disconnectedCallback() {
-    super.disconnectedCallback();
-    this.sizes.disconnect();
+    this.size = new Measured(this, "figure");
   }
 
   /** @override */

@@ -5,6 +5,8 @@ import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js
 import { area, line, scaleLinear } from "../../vendor/d3.js";
 import { clockText, houseClock } from "../format.js";
 import { roundMoments, spanFor, stringLines, windowAround } from "../stringlines.js";
+import { chartInk, swatch } from "./chart-ink.js";
+import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
 /**
@@ -32,12 +34,12 @@ export class StringChart extends LitElement {
     state: { attribute: false },
     schedule: { attribute: false },
     now_s: { attribute: false },
-    size: { state: true },
   };
 
   /** @override */
   static styles = [
     shared,
+    chartInk,
     css`
       :host {
         display: flex;
@@ -50,25 +52,8 @@ export class StringChart extends LitElement {
         position: relative;
         overflow: hidden;
       }
-      svg {
-        position: absolute;
-        inset: 0;
-        width: 100%;
-        height: 100%;
-        font-size: 0.8rem;
-        fill: var(--ink-2);
-      }
-      .station {
-        stroke: var(--rule);
-      }
-      .tick {
-        stroke: var(--rule);
-        stroke-dasharray: 1 5;
-      }
       .house {
         font-size: 0.9rem;
-        font-weight: 600;
-        fill: var(--ink);
       }
       .past {
         fill: var(--surface);
@@ -81,37 +66,6 @@ export class StringChart extends LitElement {
         font-size: 0.9rem;
         font-weight: 700;
         fill: var(--ink);
-      }
-      path {
-        fill: none;
-        stroke-linejoin: round;
-      }
-      .planned {
-        stroke: var(--ink-3);
-        stroke-width: 1;
-      }
-      .seen {
-        stroke: var(--ink);
-        stroke-width: 3;
-      }
-      .expected {
-        stroke: var(--ink-2);
-        stroke-width: 2;
-        stroke-dasharray: 7 5;
-      }
-      .band {
-        fill: var(--ink);
-        fill-opacity: 0.13;
-      }
-      .pass {
-        fill: var(--ink);
-      }
-      .mark {
-        fill: var(--ink);
-        font-weight: 600;
-        paint-order: stroke;
-        stroke: var(--ground);
-        stroke-width: 4px;
       }
       .beyond {
         font-size: 0.95rem;
@@ -127,13 +81,6 @@ export class StringChart extends LitElement {
         font-size: 0.85rem;
         color: var(--ink-2);
       }
-      footer svg {
-        position: static;
-        width: 34px;
-        height: 10px;
-        vertical-align: middle;
-        margin-right: 0.4rem;
-      }
     `,
   ];
 
@@ -144,23 +91,7 @@ export class StringChart extends LitElement {
     /** @type {import("../messages.js").Schedule | null} */
     this.schedule = null;
     this.now_s = 0;
-    this.size = { width: 0, height: 0 };
-    this.sizes = new ResizeObserver(([entry]) => {
-      const { width = 0, height = 0 } = entry?.contentRect ?? {};
-      this.size = { width, height };
-    });
-  }
-
-  /** @override */
-  firstUpdated() {
-    const figure = this.renderRoot.querySelector("figure");
-    if (figure) this.sizes.observe(figure);
-  }
-
-  /** @override */
-  disconnectedCallback() {
-    super.disconnectedCallback();
-    this.sizes.disconnect();
+    this.size = new Measured(this, "figure");
   }
 
   /** @override */
@@ -169,7 +100,7 @@ export class StringChart extends LitElement {
       <figure aria-label="Stringline chart of the run">${this.state && this.size.height > 0 ? this.#chart(this.state) : nothing}</figure>
       <footer>
         <span>${swatch("planned")}planned</span>
-        <span>${swatch("seen")}observed</span>
+        <span>${swatch("observed")}observed</span>
         <span>${swatch("expected")}expected, with its 90 % band</span>
         <slot></slot>
       </footer>
@@ -192,7 +123,7 @@ export class StringChart extends LitElement {
 
   /** @param {import("../store.js").RunState} state @returns {Scales} */
   #scales({ info }) {
-    const em = parseFloat(getComputedStyle(this).fontSize) / 16;
+    const { em } = this.size;
     const [left, top] = [EDGE.left * em, EDGE.top * em];
     const [right, bottom] = [this.size.width - EDGE.right * em, this.size.height - EDGE.bottom * em];
     const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
@@ -235,13 +166,13 @@ export class StringChart extends LitElement {
         const at = y(distanceAt(points, from_s));
         if (lowest - at < 16 * em) return nothing;
         lowest = at;
-        return svg`<text class="mark" x=${edge + 4} y=${at - 5}>${mark.title}</text>`;
+        return svg`<text class="name" x=${edge + 4} y=${at - 5}>${mark.title}</text>`;
       }
       const left = x(first.t_s);
       const step = left - ends[0] >= 6 ? 0 : left - ends[1] >= 6 ? 1 : null;
       if (step === null) return nothing;
       ends[step] = left + mark.title.length * 7.6 * em;
-      return svg`<text class="mark" x=${left} y=${top - 6 - step * 17 * em}>${mark.title}</text>`;
+      return svg`<text class="name" x=${left} y=${top - 6 - step * 17 * em}>${mark.title}</text>`;
     });
   }
 
@@ -261,7 +192,7 @@ export class StringChart extends LitElement {
   #now({ info }, { x, top, bottom, em }) {
     const at = x(this.now_s);
     return svg`<path class="now" d="M${at} ${top - 2}V${bottom}" />
-      <text class="now-text mark" x=${at} y=${bottom + 18 * em} text-anchor="middle">now ${clockText(houseClock(info), this.now_s)}</text>`;
+      <text class="now-text name" x=${at} y=${bottom + 18 * em} text-anchor="middle">now ${clockText(houseClock(info), this.now_s)}</text>`;
   }
 }
 
@@ -278,7 +209,7 @@ function stringMarkup({ planned, parts }, { x, y }) {
   return svg`
     <path class="planned" d=${path(planned) ?? ""} />
     ${parts.map(({ seen, points }) => (seen ? nothing : svg`<path class="band" d=${band(points) ?? ""} />`))}
-    ${parts.map(({ seen, points }) => svg`<path class=${seen ? "seen" : "expected"} d=${path(points) ?? ""} />`)}
+    ${parts.map(({ seen, points }) => svg`<path class=${seen ? "observed" : "expected"} d=${path(points) ?? ""} />`)}
     ${parts.flatMap(({ points }) => points.filter((point) => point.seen).map((point) => svg`<rect class="pass" x=${x(point.t_s) - 3.5} y=${y(point.ahead_s) - 3.5} width="7" height="7" />`))}
   `;
 }
@@ -289,11 +220,6 @@ function distanceAt(points, t_s) {
   const [before, after] = [points[next - 1], points[next]];
   if (!before || !after) return points[0]?.ahead_s ?? 0;
   return before.ahead_s + ((t_s - before.t_s) / (after.t_s - before.t_s)) * (after.ahead_s - before.ahead_s);
-}
-
-/** @param {string} kind */
-function swatch(kind) {
-  return html`<svg viewBox="0 0 34 10" aria-hidden="true"><path class=${kind} d="M0 5H34" /></svg>`;
 }
 
 customElements.define("string-chart", StringChart);
