@@ -19,7 +19,7 @@ _TEXTS = {
     "clock_step": "The computer's clock jumped by {subject}; no event was moved",
 }
 
-_TODO = {
+_WHAT_TO_DO = {
     "film_trip": "Stop the chain. Look at the film at this projector and on both sides before anything is started.",
     "start_missing": "Start this motor, or stop the chain, before the links beside it run out.",
     "motor_lost": "Stop the chain, or start this motor, before the links beside it run out.",
@@ -50,4 +50,4 @@ def text_of(kind: str, subject: str, more: str = "") -> str:
 
 def todo_of(kind: str) -> str:
     """Return what a person does about an alarm of this kind."""
-    return _TODO[kind]
+    return _WHAT_TO_DO[kind]

@@ -44,7 +44,6 @@ def test_a_key_is_made_once_and_for_this_user_alone(tmp_path: Path) -> None:
     assert signing_key(tmp_path / "data") != key
 
 
-@pytest.mark.skipif(os.name != "posix", reason="permissions of another kind")
 def test_a_key_that_others_may_read_is_not_used(tmp_path: Path) -> None:
     """Who may have read it could sign sessions: it is said, and what to do."""
     signing_key(tmp_path)

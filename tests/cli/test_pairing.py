@@ -6,7 +6,6 @@ import os
 import re
 import ssl
 import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -131,7 +130,6 @@ def test_no_secret_is_told_where_it_may_be_kept(tmp_path: Path) -> None:
     assert [each for each in (code, code.replace("-", ""), secret, mark) if each in said] == []
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="has no pty")
 def test_a_terminal_is_shown_a_code(tmp_path: Path) -> None:
     """Whoever started the server reads it, with its QR code; it pairs one device once it is said whose that is."""
     import pty

@@ -83,7 +83,7 @@ def test_the_documents_name_no_setting_that_is_not_there() -> None:
     ("title", "names"),
     [
         ("Recording", set(get_args(EventKind))),
-        ("Alarms and prompts", set(wording._TODO)),
+        ("Alarms and prompts", set(wording._WHAT_TO_DO)),
         ("Alarms and prompts", set(get_args(PromptView.__annotations__["kind"]))),
         ("The model", set(get_args(Phase)) - {"tail"}),
         ("Schedule", warning_codes()),
@@ -101,7 +101,7 @@ def test_the_reference_names_all_there_is(title: str, names: set[str]) -> None:
 def test_the_alarm_table_names_no_alarm_that_is_not_there(title: str) -> None:
     """A row of the table is an alarm that the engine can raise."""
     rows = re.findall(r"^\| (`[^|]+) \| (?:station|link|source|chain) \|", section(title), re.MULTILINE)
-    assert {word for row in rows for word in in_code(row)} == set(wording._TODO)
+    assert {word for row in rows for word in in_code(row)} == set(wording._WHAT_TO_DO)
 
 
 def test_each_main_command_is_one_line_of_the_readme() -> None:
