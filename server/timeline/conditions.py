@@ -230,4 +230,4 @@ def _clock(evidence: Evidence) -> Iterator[Condition]:
     if evidence.clock_step is not None and math.fabs(evidence.clock_step[1]) > CLOCK_STEP_S:
         at_us, step_s = evidence.clock_step
         steps: Steps = ((at_us, "note"), (at_us + us_from_s(NOTE_S), None))
-        yield _same("clock_step", "chain", steps, text_of("clock_step", f"{step_s:+.1f} s"), since_us=at_us)
+        yield _same("clock_step", "chain", steps, text_of("clock_step", f"{step_s:+z.1f} s"), since_us=at_us)

@@ -388,7 +388,7 @@ class Evidence:
             self.estimate.see_slack(station - 1, read_s, error)
             self.doubts.fitted(station, at)
         elif not self._explained(station, Stranger(at, event.source, None, read_s, ahead_s, error)):
-            text = f"{event.station} read a slack of {read_s:+.1f} s where {read_s + ahead_s:+.1f} s was expected"
+            text = f"{event.station} read a slack of {read_s:+z.1f} s where {read_s + ahead_s:+z.1f} s was expected"
             self._misfit(station, at, text)
 
     def _standing_below(self, station: int) -> list[int]:

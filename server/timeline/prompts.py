@@ -41,9 +41,8 @@ def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[Pr
         return
     head_s = head_us / US_PER_S
     if not state.lit and station.inputs.lamp != "none":
-        closes_s = head_s - station.lamp.latest_s
         yield PromptView(
-            "strike", station.id, head_s - station.lamp.earliest_s, closes_s, f"House {station.house}: strike the lamp"
+            "strike", station.id, *_strike_s(evidence, k, head_s), f"House {station.house}: strike the lamp"
         )
     elif state.douser != "open" and station.inputs.douser != "none":
         text = f"House {station.house}: open the douser"
@@ -54,6 +53,14 @@ def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[Pr
     if phase == "showing" and end_us is not None and station.inputs.lamp != "none":
         text = f"House {station.house}: shut down the lamp after the end"
         yield PromptView("shut_lamp", station.id, end_us / US_PER_S - 60.0, end_us / US_PER_S, text)
+
+
+def _strike_s(evidence: Evidence, k: int, head_s: float) -> tuple[float, float]:
+    """From when and by when to strike: the window, or at once where the lamp went out with the picture on screen."""
+    lamp, state = evidence.plan.stations[k].lamp, evidence.stations[k]
+    if state.lamp_lost and state.lamp_us is not None:
+        return state.lamp_us / US_PER_S, state.lamp_us / US_PER_S
+    return head_s - lamp.earliest_s, head_s - lamp.latest_s
 
 
 def _head_seen(evidence: Evidence, k: int) -> bool:
