@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { changeInWords, looked, memoryAt, noMemory } from "../../web/js/changes.js";
+import { clockText, houseClock } from "../../web/js/format.js";
 import { houseLines, nextInWords, orderFrom, showingInWords } from "../../web/js/lobby.js";
 import { stateAfter } from "../../web/js/store.js";
 import { snapshot, station } from "./shows.js";
@@ -44,6 +45,14 @@ const lineOf = (given) => {
   assert.ok(line);
   return line;
 };
+
+test("a screen that went dark has been so since its lamp went out, and one that never was lit since the picture came", () => {
+  const went = station({ phase: "showing", head_s: 40, end_s: 7000, lamp_s: 1240 });
+  const never = station({ id: "h5", phase: "showing", head_s: 40, end_s: 7000, lamp_s: null });
+  const said = houseLines([run([went, never], { lamp: "contact" })]).map(({ house, now }) => [house, now]);
+  const [came, gone] = [clockText(houseClock(snapshot().info), 40), clockText(houseClock(snapshot().info), 1240)];
+  assert.deepEqual(new Map(/** @type {[string, string][]} */ (said)), new Map([["3", `screen dark since ${gone}`], ["5", `screen dark since ${came}`]]));
+});
 
 test("a house that came on screen, let out later or went dark since the last look says so", () => {
   const { seen } = looked([lineOf({ head_s: 300, end_s: 7000 })]);

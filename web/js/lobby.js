@@ -1,7 +1,7 @@
 // @ts-check
 // The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
-import { countInWords, houseClock, lengthInWords, plural } from "./format.js";
+import { clockText, countInWords, houseClock, lengthInWords, plural } from "./format.js";
 import { houseInWords } from "./houses.js";
 
 /**
@@ -59,7 +59,7 @@ function linesOfRun({ state, schedule, now_s }) {
     if (!named) return [];
     const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
     const words = houseInWords(station, planned, houseClock(info), now_s);
-    const seen = words.state === "showing" ? pictureWords(station, named.inputs["lamp"], words.now) : {};
+    const seen = words.state === "showing" ? pictureWords(station, named.inputs["lamp"], words.now, houseClock(info)) : {};
     return {
       ...words,
       ...seen,
@@ -76,12 +76,14 @@ function linesOfRun({ state, schedule, now_s }) {
 
 /**
  * What is so where film runs and the picture may not be on the screen; a lamp that people report may have been lit unreported.
- * @param {Station} station @param {string | undefined} lampInput @param {string} now @returns {Partial<HouseLine>}
+ * @param {Station} station @param {string | undefined} lampInput @param {string} now @param {import("./format.js").HouseClock} clock @returns {Partial<HouseLine>}
  */
-function pictureWords({ lamp, douser }, lampInput, now) {
-  if (douser === "shut" || (lamp === "out" && lampInput === "contact")) {
-    return { state: "dark", now: now.replace("on screen", "screen dark") };
+function pictureWords({ lamp, lamp_s, head_s, douser }, lampInput, now, clock) {
+  if (lamp === "out" && lampInput === "contact") {
+    const went_out = lamp_s !== null && head_s !== null && lamp_s > head_s;
+    return { state: "dark", now: went_out ? `screen dark since ${clockText(clock, lamp_s)}` : now.replace("on screen", "screen dark") };
   }
+  if (douser === "shut") return { state: "dark", now: "screen dark" };
   if (lamp === "out" && lampInput === "tap") return { now: `${now}, not confirmed` };
   return {};
 }

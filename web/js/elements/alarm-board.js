@@ -13,6 +13,7 @@ import { shared } from "./shared.js";
 
 const LARGE = 2; // alarms shown large; the rest take one line each: chosen
 const SHELVED_MIN = [5, 15, 30]; // chosen
+const SIZES = ["", "", "several", "several many"]; // by how many there are: the more, the smaller, so that the film stays in sight
 const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 export class AlarmBoard extends LitElement {
@@ -82,6 +83,15 @@ export class AlarmBoard extends LitElement {
         font-size: 1.6rem;
         font-weight: 600;
       }
+      .many .act .todo {
+        font-size: 1.6rem;
+      }
+      .many .watch .todo {
+        font-size: 1.25rem;
+      }
+      .many .alarm {
+        padding: 0.3rem 0.8rem 0.4rem;
+      }
       .text {
         font-size: 1.15rem;
         line-height: 1.25;
@@ -127,6 +137,10 @@ export class AlarmBoard extends LitElement {
         align-items: flex-end;
         gap: 0.3rem;
         margin: 0 0 0.2rem 0.8rem;
+      }
+      .line .answers {
+        flex-direction: row-reverse;
+        align-items: center;
       }
       .answers summary {
         color: inherit;
@@ -186,7 +200,7 @@ export class AlarmBoard extends LitElement {
       <h2 class="unseen">Alarms</h2>
       <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : this.quiet}</p>
       ${groups.some(({ alarm }) => alarm.level !== "note") ? nothing : html`<p class="quiet">${this.quiet}</p>`}
-      <ul class=${groups.filter(({ alarm }) => alarm.level !== "note").length > 1 ? "several" : ""}>
+      <ul class=${SIZES[Math.min(groups.filter(({ alarm }) => alarm.level !== "note").length, SIZES.length - 1)]}>
         ${repeat(
           this.#bundles(groups),
           ([{ alarm }]) => alarm.key,

@@ -89,6 +89,11 @@ export class BoothDesk extends LitElement {
       .pad {
         grid-area: pad;
       }
+      /* However many alarms there are, the next thing to do is in sight. */
+      .alarms {
+        max-height: 46vh;
+        overflow-y: auto;
+      }
       .log {
         grid-area: log;
       }
@@ -265,7 +270,7 @@ export class BoothDesk extends LitElement {
     const booth = this.#booth(state.info);
     return html`
       ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
-      <section class="old" aria-label="Alarms">
+      <section class="old alarms" aria-label="Alarms">
         <alarm-board
           compact
           in-hand

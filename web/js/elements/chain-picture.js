@@ -46,6 +46,7 @@ export class ChainPicture extends LitElement {
     schedule: { attribute: false },
     now_s: { attribute: false },
     timeAt: { attribute: false },
+    low: { type: Boolean, reflect: true },
     frozen: { type: Boolean, reflect: true },
   };
 
@@ -84,6 +85,13 @@ export class ChainPicture extends LitElement {
       :host([rows]) canvas {
         height: clamp(6.5rem, 12.5vh, 11rem);
       }
+      /* Beside alarms the whole of the wall still has to stand on one screen. */
+      :host([low]) canvas {
+        height: clamp(6.5rem, 13.5vh, 9rem);
+      }
+      :host([low][rows]) canvas {
+        height: clamp(5.5rem, 10vh, 8rem);
+      }
     `,
   ];
 
@@ -97,6 +105,8 @@ export class ChainPicture extends LitElement {
     /** The run's time at this very moment. */
     this.timeAt = () => this.now_s;
     this.frozen = false;
+    /** Whether there is little room. */
+    this.low = false;
     this.size = new Measured(this);
     this.drawn_px = 0;
     this.frames = new Frames(
@@ -128,7 +138,7 @@ export class ChainPicture extends LitElement {
   updated(changed) {
     this.toggleAttribute("rows", this.#rows().length > 1);
     const { width } = this.size;
-    if (changed.has("state") || changed.has("frozen") || width !== this.drawn_px) this.#draw();
+    if (changed.has("state") || changed.has("frozen") || changed.has("low") || width !== this.drawn_px) this.#draw();
     this.drawn_px = width;
   }
 

@@ -227,7 +227,7 @@ export class LibraryDesk extends LitElement {
         <h2>${title} <span class="day">${dayText(day)}</span></h2>
         <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`, live ? "still going on" : ""].filter((part) => part).join(" · ")}</p>
         <p class=${hasTrouble(line) ? "" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
-        <p class="id">${run} · ${plan_name} ${archived ? html`<span class="archived">archived${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
+        <p class="id">${run} · ${plan_name.split(/[\\/]/).pop()} ${archived ? html`<span class="archived">archived${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
       </div>
       <div class="acts">
         ${fault === null ? html`<a href=${debriefAddress([run])} aria-label="Go through ${name}">Go through it</a>` : nothing}

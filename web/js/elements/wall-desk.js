@@ -2,6 +2,7 @@
 // The wall: where is the film, and is any link going wrong?
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { levelBySubject } from "../alarms.js";
 import { clockText, houseClock } from "../format.js";
 import { promptsToShow } from "../prompts.js";
 import { housesText, quietText, restText } from "../quiet.js";
@@ -135,6 +136,7 @@ export class WallDesk extends LitElement {
           .now_s=${now_s}
           .timeAt=${this.timeAt}
           .frozen=${this.lost}
+          ?low=${levelBySubject(state.alarms).size > 0}
         ></chain-picture>
       </section>
       <string-chart .state=${state} .schedule=${schedule} .now_s=${now_s}>
