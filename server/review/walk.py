@@ -161,7 +161,7 @@ class Walk:
     def _expect(self, fold: Fold, station: int, mark: str, *, seen: bool = False) -> None:
         if (station, mark) in self._seen:
             return
-        eta = fold.evidence.eta_us(station, self._plan.mark(mark).x_s)
+        eta = fold.evidence.prospect.eta_us(station, self._plan.mark(mark).x_s)
         if eta is not None:
             self.expected[station, mark] = Expected(*eta)
         if seen:

@@ -83,8 +83,10 @@ def _slack_beside(plan: Plan, k: int) -> tuple[str, ...]:
 
 def _starts_due(evidence: Evidence) -> dict[int, int]:
     """When each motor that is on a contact, and stands though it should not, was due to start; by station."""
-    halt_us = evidence.halt_us
     states, stations = evidence.stations, evidence.plan.stations
+    if all(state.running for state in states):
+        return {}
+    halt_us = evidence.halt_us
     first = not evidence.halted_mid_show
     starts = [
         state.started_us - (us_from_s(station.start_offset_s) if first else 0)
@@ -165,7 +167,7 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
         yield _by_estimate(missed, station.id, closes_us, end_us, level, text_of(missed, station.house), ())
     dark_us = head_us
     if "head" not in state.passes and state.latest_x_s < evidence.plan.mark("head").x_s:
-        eta = evidence.eta_us(k, evidence.plan.mark("head").x_s)
+        eta = evidence.prospect.eta_us(k, evidence.plan.mark("head").x_s)
         dark_us += us_from_s(DARK_SD * eta[1]) if eta is not None else 0
     causes = (f"{missed}:{station.id}",)
     yield _by_estimate("dark_gate", station.id, dark_us, end_us, level, text_of("dark_gate", station.house), causes)
@@ -203,10 +205,10 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
         if station.inputs.cue != "contact" or not evidence.stations[k].running:
             continue
         mark = evidence.next_cue(k)
-        due_us = evidence.arrival_us(k, mark.x_s) if mark is not None else None
+        due_us = evidence.prospect.arrival_us(k, mark.x_s) if mark is not None else None
         if mark is None or due_us is None or due_us > until_us:
             continue
-        eta = evidence.eta_us(k, mark.x_s)
+        eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
         text = text_of("mark_overdue", station.house, mark.id)
         yield Condition("mark_overdue", station.id, steady(late_us, "watch"), steady(due_us, "watch"), text)

@@ -147,19 +147,17 @@ class Estimate:
             self._predict(dt)
 
     def _predict(self, dt: float) -> None:
-        layout, cov, n = self._layout, self._cov, self._layout.n
+        layout, mean, cov, n = self._layout, self._mean, self._cov, self._layout.n
+        own, common = layout.own, layout.common
         moved = self._running * dt
-        mean = self._mean
-        mean[:n] += moved * (1.0 + mean[layout.common] + mean[layout.own])
-        rates = cov[layout.own] + cov[layout.common]
-        cov[:n] += moved[:, None] * rates
-        cov[:, :n] += moved * (cov[:, layout.own] + cov[:, layout.common, None])
+        mean[:n] += moved * (1.0 + mean[common] + mean[own])
+        counts = cov[:n]
+        counts += moved[:, None] * (cov[own] + cov[common])
+        counts[:, :n] += moved * (counts[:, own] + counts[:, common, None])
+        cov[n:, :n] = counts[:, n:].T
         walk = self._running * layout.walk_var_per_s
-        counts = np.arange(n)
-        cov[counts, counts] += walk * dt**3 / 3.0
-        cov[counts, counts + n] += walk * dt**2 / 2.0
-        cov[counts + n, counts] += walk * dt**2 / 2.0
-        cov[counts + n, counts + n] += walk * dt
+        for row, column, grown in ((0, 0, dt**3 / 3.0), (0, n, dt**2 / 2.0), (n, 0, dt**2 / 2.0), (n, n, dt)):
+            np.einsum("ii->i", cov[row : row + n, column : column + n])[:] += walk * grown
         self._changes.predict(moved)
 
     def count(self, station: int) -> tuple[float, float]:
@@ -352,32 +350,51 @@ class Estimate:
 
     def outlook(self) -> Outlook:
         """Return the state in the shape that phases, alarms and desks ask for."""
-        layout, running = self._layout, self._running
-        stations = np.arange(layout.n)
-        rate_rows = np.zeros((layout.n, layout.size))
-        rate_rows[stations, layout.n + stations] = rate_rows[:, layout.common] = running
-        rate = running + rate_rows @ self._mean
+        layout, mean, cov, running = self._layout, self._mean, self._cov, self._running
+        n, own, common = layout.n, layout.own, layout.common
+        rate = running * (1.0 + mean[common] + mean[own])
+        gate_s = layout.ahead_s.copy()
+        gate_s[1:] += np.cumsum(mean[layout.paths])
+        # Of each count with each rate, and of each rate with each rate.
+        count_rate = running * (cov[:n, own] + cov[:n, common, None])
+        rates = running[:, None] * (cov[own] + cov[common])
+        rate_rate = running * (rates[:, own] + rates[:, common, None])
         walk = running * layout.walk_var_per_s / 3.0
-        slack_rate_rows = rate_rows[:-1] - rate_rows[1:]
-        gate_s = layout.ahead_s - layout.gates[:, layout.n :] @ self._mean[layout.n :]
         return Outlook(
             at_us=self.at_us,
-            fed_s=self._mean[: layout.n].tolist(),
+            fed_s=mean[:n].tolist(),
             rate=rate.tolist(),
             gate_s=gate_s.tolist(),
-            eta_var=self._polynomials(layout.gates, rate_rows, walk),
-            slack=(layout.slacks @ self._mean).tolist(),
+            eta_var=_polynomials(*self._of_gates(), np.diagonal(rate_rate), walk),
+            slack=(mean[: n - 1] - mean[1:n]).tolist(),
             drift=(rate[:-1] - rate[1:]).tolist(),
-            slack_var=self._polynomials(layout.slacks, slack_rate_rows, walk[:-1] + walk[1:]),
+            slack_var=_polynomials(
+                _of_differences(cov[:n, :n]),
+                _of_differences(count_rate),
+                _of_differences(rate_rate),
+                walk[:-1] + walk[1:],
+            ),
         )
 
-    def _polynomials(self, rows: Array, rates: Array, walk: Array) -> list[tuple[float, float, float, float]]:
-        """Variance of `(row + d rate) @ state`, as the coefficients of 1, d, d^2 and d^3."""
-        spread = rows @ self._cov
-        a = np.einsum("ij,ij->i", spread, rows)
-        b = 2.0 * np.einsum("ij,ij->i", spread, rates)
-        c = np.einsum("ij,ij->i", rates @ self._cov, rates)
-        return list(zip(a.tolist(), b.tolist(), c.tolist(), walk.tolist(), strict=True))
+    def _of_gates(self) -> tuple[Array, Array]:
+        """The variance of `c_k - sum(p_j, j < k)` at each gate, and its covariance with the rate there."""
+        layout, cov, n = self._layout, self._cov, self._layout.n
+        rows = cov[:n].copy()
+        rows[1:] -= np.cumsum(cov[layout.paths], axis=0)
+        variance = np.diagonal(rows) + np.einsum("ij,ij->i", rows[:, layout.paths], layout.gates[:, layout.paths])
+        with_rate = self._running * (np.diagonal(rows[:, layout.own]) + rows[:, layout.common])
+        return variance, with_rate
+
+
+def _of_differences(cov: Array) -> Array:
+    """The variance of the difference of neighbours, given the covariance of two like quantities of all stations."""
+    each = np.diagonal(cov)
+    return each[:-1] + each[1:] - np.diagonal(cov, 1) - np.diagonal(cov, -1)
+
+
+def _polynomials(value: Array, both: Array, rate: Array, walk: Array) -> list[tuple[float, float, float, float]]:
+    """Variance of `value + d rate`, which have `both` as their covariance, as the coefficients of 1, d, d^2 and d^3."""
+    return list(zip(value.tolist(), (2.0 * both).tolist(), rate.tolist(), walk.tolist(), strict=True))
 
 
 def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:

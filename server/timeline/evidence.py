@@ -11,25 +11,18 @@ from collections.abc import Sequence
 from itertools import takewhile
 from typing import Self
 
-import numpy as np
-
-from server.timeline.estimate import US_PER_S, Estimate, Outlook, variance_at
+from server.timeline.estimate import US_PER_S, Estimate, Outlook
 from server.timeline.events import Event, at_us, sigma_s
-from server.timeline.forecast import gone_after_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.observed import SourceState, StationState
 from server.timeline.plan import Mark, Plan
-from server.timeline.suppositions import Supposed, suppositions
+from server.timeline.prospect import Prospect
 
 # chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
 SAME_START_S = 5.0
 SAME_START_SD = 2.0
 # chosen: how little is known of the count of a motor that was found running
 _FOUND_RUNNING_SIGMA_S = 60.0
-# The probabilities with which desks are shown, and alarms ask, when a reserve is gone.
-GONE = (0.05, 0.50, 0.90, 0.95)
-_NOT_GONE: list[float | None] = [None] * len(GONE)
-_NEVER_GONE: dict[float, int | None] = dict.fromkeys(GONE)
 # A motor that stops this many standard deviations before its tail is out may as well have stopped after.
 _OUT_SD = 2.0
 # chosen: opened a little wider than what was seen, so that the reading decides and not the guess
@@ -53,10 +46,10 @@ class Evidence:
         self.clock_step: tuple[int, float] | None = None
         self.estimate = Estimate(plan, at_us)
         self.doubts = Misfits(plan)
-        self._outlook: Outlook | None = None
-        self._arrivals: dict[str, list[int | None]] = {}
-        self._gone: dict[float, list[dict[float, int | None]]] = {}
-        self._supposed: dict[int, Supposed] | None = None
+        # What follows from the above, as far as it was asked for since that last changed.
+        self._prospect: Prospect | None = None
+        self._reached_us: dict[str, list[int | None]] = {}
+        self._next_cues: dict[int, Mark | None] = {}
         self._cues = [mark for mark in plan.marks if mark.cue]
         self._cues_x_s = [mark.x_s for mark in self._cues]
 
@@ -67,86 +60,42 @@ class Evidence:
         twin.sources = self.sources.copy()
         twin.estimate = self.estimate.copy()
         twin.doubts = self.doubts.copy()
+        twin._next_cues = self._next_cues.copy()  # noqa: SLF001
         return twin
+
+    @property
+    def prospect(self) -> Prospect:
+        """What is to come, as of the latest event that moved the estimate."""
+        if self._prospect is None:
+            self._prospect = Prospect(self.plan, self.estimate, self.doubts)
+        return self._prospect
 
     @property
     def outlook(self) -> Outlook:
         """The estimate as of the latest event that moved it."""
-        if self._outlook is None:
-            self._outlook = self.estimate.outlook()
-            self._arrivals = {}
-            self._gone = {}
-        return self._outlook
-
-    def eta_us(self, station: int, x_s: float) -> tuple[int, float] | None:
-        """Return when the film `x_s` is (or was) at a gate, and its standard deviation in seconds.
-
-        None while the motor stands: nothing is on its way.
-        """
-        outlook = self.outlook
-        at_us = self.arrival_us(station, x_s)
-        if at_us is None:
-            return None
-        variance = variance_at(outlook.eta_var[station], (at_us - outlook.at_us) / US_PER_S)
-        return at_us, math.sqrt(variance) / outlook.rate[station]
-
-    def arrival_us(self, station: int, x_s: float) -> int | None:
-        """Return when the film `x_s` is (or was) at a gate; None while the motor stands."""
-        outlook = self.outlook
-        left_s = x_s + outlook.gate_s[station] - outlook.fed_s[station]
-        return _due_us(outlook.at_us, left_s, outlook.rate[station])
-
-    def gone_us(self, span_s: float) -> list[dict[float, int | None]]:
-        """Return, for each link, when its reserve is gone with each probability of `GONE`.
-
-        None where that is not within the forecast horizon of some instant in the `span_s` seconds after the latest
-        event that moved the estimate.
-        """
-        outlook, within_s = self.outlook, self._within_s(span_s)
-        if within_s not in self._gone:
-            self._gone[within_s] = self._gone_within(outlook, within_s)
-        return self._gone[within_s]
-
-    @property
-    def supposed(self) -> dict[int, Supposed]:
-        """By link, what is not believed yet but should be looked into."""
-        if self._supposed is None:
-            self._supposed = suppositions(self.plan, self.estimate, self.doubts)
-        return self._supposed
-
-    def supposed_gone_us(self, link: int, span_s: float) -> dict[float, int | None]:
-        """Return the same as `gone_us` for a link of which something is supposed, by that."""
-        return self._gone_within(self.supposed[link].outlook, self._within_s(span_s))[link]
-
-    def _within_s(self, span_s: float) -> float:
-        """In whole horizons, so that the same few grids and answers serve again and again."""
-        horizon_s = max(self.plan.timing.forecast_horizon_s, 1.0)
-        return horizon_s * (3.0 + max(span_s, 0.0) // horizon_s)
-
-    def _gone_within(self, outlook: Outlook, within_s: float) -> list[dict[float, int | None]]:
-        reserve_s = np.asarray([link.reserve_s for link in self.plan.links], dtype=np.float64)
-        return [_gone_by(outlook.at_us, link) for link in gone_after_s(outlook, reserve_s, GONE, within_s)]
+        return self.prospect.outlook
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
-        state = self.stations[station]
-        gone_by = state.passes.get(mark, state.gone_by.get(mark))
-        return self._arrivals_us(mark)[station] if gone_by is None else gone_by
+        return self.all_reached_us(mark)[station]
 
-    def _arrivals_us(self, mark: str) -> list[int | None]:
-        """When a mark is expected at each gate; worked out once for each state of the estimate."""
-        outlook = self.outlook
-        if mark not in self._arrivals:
-            at_us, x_s = outlook.at_us, self.plan.mark(mark).x_s
-            places = zip(outlook.gate_s, outlook.fed_s, outlook.rate, strict=True)
-            self._arrivals[mark] = [_due_us(at_us, x_s + gate_s - fed_s, rate) for gate_s, fed_s, rate in places]
-        return self._arrivals[mark]
+    def all_reached_us(self, mark: str) -> list[int | None]:
+        """Return the same for every station."""
+        if mark not in self._reached_us:
+            arrivals_us = self.prospect.arrivals_us(mark)
+            self._reached_us[mark] = [
+                state.passes.get(mark, state.gone_by.get(mark, arrival_us))
+                for state, arrival_us in zip(self.stations, arrivals_us, strict=True)
+            ]
+        return self._reached_us[mark]
 
     def next_cue(self, station: int) -> Mark | None:
         """Return the first mark with a cue, after the furthest that passed, of which nothing was seen at a station."""
-        state = self.stations[station]
-        ahead = self._cues[bisect_right(self._cues_x_s, max(state.latest_x_s, -self.plan.ahead_s[station])) :]
-        return next((mark for mark in ahead if mark.id not in state.seen), None)
+        if station not in self._next_cues:
+            state = self.stations[station]
+            ahead = self._cues[bisect_right(self._cues_x_s, max(state.latest_x_s, -self.plan.ahead_s[station])) :]
+            self._next_cues[station] = next((mark for mark in ahead if mark.id not in state.seen), None)
+        return self._next_cues[station]
 
     def is_out(self, station: int, mark: str) -> bool:
         """Whether a standing station's film had passed `mark` when it stopped."""
@@ -154,9 +103,8 @@ class Evidence:
         x_s = self.plan.mark(mark).x_s
         if state.latest_x_s >= x_s:
             return True
-        outlook = self.outlook
-        left_s = x_s + outlook.gate_s[station] - outlook.fed_s[station]
-        return left_s <= _OUT_SD * math.sqrt(max(outlook.eta_var[station][0], 0.0))
+        sigma_s = math.sqrt(max(self.outlook.eta_var[station][0], 0.0))
+        return self.prospect.left_s(station, x_s) <= _OUT_SD * sigma_s
 
     def apply(self, event: Event) -> None:
         """Take one event; it is not before the latest, and was accepted by `events.refusal`."""
@@ -203,6 +151,8 @@ class Evidence:
     def _own(self, station: int) -> StationState:
         """Return a station's state to change, which no other copy of the evidence shares."""
         self.stations[station] = self.stations[station].copy()
+        self._reached_us = {}
+        self._next_cues.pop(station, None)
         return self.stations[station]
 
     def _off_contact(self, *, running: bool) -> list[int]:
@@ -353,7 +303,6 @@ class Evidence:
         state.started_us = at - round(count_s * US_PER_S)
         self.doubts.turned(station, at, running=True)
         self.estimate.place(station, count_s, _FOUND_RUNNING_SIGMA_S)
-        self._outlook = self._supposed = None
 
     def _explained(self, station: int, now: Stranger) -> bool:
         """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
@@ -403,19 +352,10 @@ class Evidence:
         state.misfit_us, state.misfit_text = at, text
 
     def _advance(self, at: int) -> None:
+        """Move the estimate on; what comes next changes it, and nothing looks ahead before that is done."""
         self.estimate.advance(at)
-        self._outlook = self._supposed = None
-
-
-def _due_us(at_us: int, left_s: float, rate: float) -> int | None:
-    """When film that is `left_s` away is at a gate; None while the motor stands."""
-    return at_us + round(left_s / rate * US_PER_S) if rate > 0.0 else None
-
-
-def _gone_by(at_us: int, after_s: list[float | None]) -> dict[float, int | None]:
-    if after_s == _NOT_GONE:
-        return _NEVER_GONE
-    return {p: None if s is None else at_us + round(s * US_PER_S) for p, s in zip(GONE, after_s, strict=True)}
+        self._prospect = None
+        self._reached_us = {}
 
 
 def _is_same_turn(apart_us: int, first_sigma_s: float, second_sigma_s: float) -> bool:

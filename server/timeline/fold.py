@@ -113,7 +113,7 @@ class Fold:
         runs = any(state.running for state in self.evidence.stations)
         self._read_until_us = self.at_us + self._sight_us if runs else _NEVER_US
         self._conditions = conditions_of(self.evidence, self._read_until_us)
-        self._phase_steps = [phase_steps(self.evidence, k) for k in range(len(self.plan.stations))]
+        self._phase_steps = phase_steps(self.evidence)
         edges = {at for steps in self._phase_steps for at, _ in steps}
         edges.update(edges_of(self._conditions))
         self._edges = (*edges, self._read_until_us) if runs else tuple(edges)

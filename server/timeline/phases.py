@@ -6,19 +6,29 @@ from server.timeline.view import Phase
 
 PhaseSteps = tuple[tuple[int, Phase], ...]
 
+_BEGINS: tuple[tuple[str, Phase], ...] = (("head", "showing"), ("end", "tail"), ("tail_end", "clear"))
 
-def phase_steps(evidence: Evidence, station: int) -> PhaseSteps:
-    """Return the phases to come, each with the instant it begins; a mark that was seen decides, else its estimate."""
-    state = evidence.stations[station]
-    if not state.running:
-        return ((ALWAYS_US, _standing(evidence, station)),)
-    steps: list[tuple[int, Phase]] = [(ALWAYS_US, "rolling")]
-    marks: tuple[tuple[str, Phase], ...] = (("head", "showing"), ("end", "tail"), ("tail_end", "clear"))
-    for mark, phase in marks:
-        reached_us = _reached_us(evidence, station, mark)
-        if reached_us is not None:
-            steps.append((max(reached_us, steps[-1][0]), phase))
-    return tuple(steps)
+
+def phase_steps(evidence: Evidence) -> list[PhaseSteps]:
+    """Return, for each station, the phases to come, each with the instant it begins.
+
+    A mark that was seen decides, else its estimate.
+    """
+    begins = [(phase, evidence.plan.mark(mark), evidence.all_reached_us(mark)) for mark, phase in _BEGINS]
+    found: list[PhaseSteps] = []
+    for k, state in enumerate(evidence.stations):
+        if not state.running:
+            found.append(((ALWAYS_US, _standing(evidence, k)),))
+            continue
+        steps: list[tuple[int, Phase]] = [(ALWAYS_US, "rolling")]
+        for phase, mark, all_reached_us in begins:
+            # A later mark that was seen has brought the earlier ones with it.
+            brought = state.latest_x_s >= mark.x_s
+            reached_us = state.passes.get(mark.id, ALWAYS_US) if brought else all_reached_us[k]
+            if reached_us is not None:
+                steps.append((max(reached_us, steps[-1][0]), phase))
+        found.append(tuple(steps))
+    return found
 
 
 def _standing(evidence: Evidence, station: int) -> Phase:
@@ -27,13 +37,6 @@ def _standing(evidence: Evidence, station: int) -> Phase:
     return "clear" if evidence.is_out(station, "tail_end") else "stopped"
 
 
-def _reached_us(evidence: Evidence, station: int, mark: str) -> int | None:
-    """As `Evidence.reached_us`, but a later mark that was seen has brought the earlier ones with it."""
-    if evidence.stations[station].latest_x_s >= evidence.plan.mark(mark).x_s:
-        return evidence.stations[station].passes.get(mark, ALWAYS_US)
-    return evidence.reached_us(station, mark)
-
-
 def phase_at(steps: PhaseSteps, at_us: int) -> Phase:
     """Return the phase that holds at an instant."""
-    return [phase for since_us, phase in steps if since_us <= at_us][-1]
+    return next(phase for since_us, phase in reversed(steps) if since_us <= at_us)

@@ -24,28 +24,36 @@ _NEVER_US = 2**62
 
 def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) -> Iterator[Condition]:
     """Read off what there is to tell of each link; `due_us` says when motors that stand were due to start."""
-    plan, outlook = evidence.plan, evidence.outlook
+    outlook = evidence.outlook
     # Where no motor runs slack stands still, and any span will do.
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
-    gone_us = evidence.gone_us(span_s)
-    for i, link in enumerate(plan.links):
+    gone_us, supposed = evidence.prospect.gone_us(span_s), evidence.prospect.supposed
+    for i, link in enumerate(evidence.plan.links):
         out_us = clear_us(evidence, i)
         # A plan is warned of a link without any reserve; nothing could be watched on it.
         if link.reserve_s <= 0.0 or (out_us is not None and out_us <= outlook.at_us):
             continue
-        for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
-            value, slope = sign * outlook.slack[i] / link.reserve_s, sign * outlook.drift[i] / link.reserve_s
-            if max(value, value + slope * span_s) < TIGHT_HOLD[0][0]:
-                continue
-            on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
-            stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
-            text, causes = text_of(kind, link.id), _link_causes(plan, i, sign)
-            yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
+        yield from _slack(evidence, i, span_s, out_us)
         forecast = _forecast(evidence, i, gone_us[i], out_us, due_us)
-        if forecast is None and i in evidence.supposed:
+        if forecast is None and i in supposed:
             forecast = _supposed(evidence, i, span_s, out_us, due_us)
         if forecast is not None:
             yield forecast
+
+
+def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Iterator[Condition]:
+    link, outlook = evidence.plan.links[i], evidence.outlook
+    slack, drift = outlook.slack[i] / link.reserve_s, outlook.drift[i] / link.reserve_s
+    if max(abs(slack), abs(slack + drift * span_s)) < TIGHT_HOLD[0][0]:
+        return
+    for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
+        value, slope = sign * slack, sign * drift
+        if max(value, value + slope * span_s) < TIGHT_HOLD[0][0]:
+            continue
+        on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
+        stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
+        text, causes = text_of(kind, link.id), _link_causes(evidence.plan, i, sign)
+        yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
 
 
 def _link_causes(plan: Plan, link: int, sign: float) -> tuple[str, ...]:
@@ -85,10 +93,10 @@ def _supposed(
 
     It comes on where enough speaks for that, and stays on where anything still does.
     """
-    supposed, settled_us = evidence.supposed[i], _settled_us(evidence, i, due_us)
+    supposed, settled_us = evidence.prospect.supposed[i], _settled_us(evidence, i, due_us)
     if settled_us is None:
         return None
-    reserve_s, gone_us = evidence.plan.links[i].reserve_s, evidence.supposed_gone_us(i, span_s)
+    reserve_s, gone_us = evidence.plan.links[i].reserve_s, evidence.prospect.supposed_gone_us(i, span_s)
     horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
     half_us = _used_us(supposed.outlook, i, TIGHT_RAISE[0][0] * reserve_s)
     some_us = _used_us(supposed.outlook, i, TIGHT_HOLD[0][0] * reserve_s)

@@ -85,7 +85,7 @@ def _at_s(outlook: Outlook) -> float:
 
 def _head(fold: Fold, k: int) -> tuple[float | None, float | None]:
     head_s = _mark_s(fold, k, "head", "showing")
-    eta = fold.evidence.eta_us(k, fold.plan.mark("head").x_s)
+    eta = fold.evidence.prospect.eta_us(k, fold.plan.mark("head").x_s)
     seen = "head" in fold.evidence.stations[k].passes
     return head_s, None if seen or eta is None or head_s is None else eta[1]
 
@@ -101,7 +101,7 @@ def _mark_s(fold: Fold, k: int, mark: str, phase: Phase) -> float | None:
 def _links(fold: Fold) -> tuple[LinkView, ...]:
     outlook = fold.evidence.outlook
     since_s = _s(fold.at_us - outlook.at_us) if any(outlook.rate) else 0.0
-    gone_us = fold.evidence.gone_us(since_s)
+    gone_us = fold.evidence.prospect.gone_us(since_s)
     return tuple(_link(fold, i, gone) for i, gone in enumerate(gone_us))
 
 
@@ -157,7 +157,7 @@ def _station_summary(fold: Fold, k: int) -> dict[str, object]:
     state = fold.evidence.stations[k]
     etas: dict[str, object] = {}
     for mark in fold.plan.marks:
-        eta = fold.evidence.eta_us(k, mark.x_s)
+        eta = fold.evidence.prospect.eta_us(k, mark.x_s)
         if eta is not None and eta[0] > fold.at_us and mark.x_s > state.latest_x_s:
             etas[mark.id] = {"s": _s(eta[0]), "sd": eta[1]}
     lamp = "lit" if state.lit else "out"

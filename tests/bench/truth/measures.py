@@ -189,7 +189,7 @@ def _passes(evidence: Evidence, truth: Truth, at_s: float) -> list[Interval]:
         to_come = sorted((t, mark) for mark, t in truth.passes[station.id].items() if t > at_s)[:_MOST_PASSES]
         spells = [spell for spell in truth.course.spells[k] if spell.on_s <= at_s < spell.off_s]
         for true_s, mark in to_come:
-            eta = evidence.eta_us(k, truth.plan.mark(mark).x_s)
+            eta = evidence.prospect.eta_us(k, truth.plan.mark(mark).x_s)
             if eta is not None and eta[1] > 0.0 and spells and true_s < spells[0].off_s:
                 found.append(Interval((eta[0] / US_PER_S - true_s) / (SD_90 * eta[1])))
     return found
