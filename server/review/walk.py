@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from server.review.account import Account, Arrival, Clock
 from server.review.alarm_spans import AlarmSpan, AlarmSpans
-from server.timeline.estimate import US_PER_S, Outlook
+from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event
 from server.timeline.fold import Fold
+from server.timeline.outlook import Outlook
 from server.timeline.track import Track
 from server.timeline.view import Phase
 

@@ -155,12 +155,13 @@ class AlarmBoard:
     def _first_out(self, condition: Condition, since_us: int) -> tuple[str | None, str | None]:
         """What an alarm follows from, and the first-out alarm that this is under.
 
-        A stop follows from slack only where the end of the reserve was told of before it.
+        A stop follows from slack only where that was told of before it.
         """
         for key in condition.causes:
             before = self.alarms.get(key)
-            slack_then_stop = _is_of_slack(key) and not _is_of_slack(condition.key)
-            if before is None or not before.on or (slack_then_stop and not _was_foretold(before, since_us)):
+            if before is None or not before.on:
+                continue
+            if _is_of_slack(key) and not _is_of_slack(condition.key) and before.since_us >= since_us:
                 continue
             return key, before.cause if self.is_on(before.cause) else key
         return None, None
@@ -212,11 +213,6 @@ class AlarmBoard:
         return AlarmRecord(
             at_us, alarm.key, alarm.kind, alarm.level, alarm.subject, state, alarm.cause, alarm.text, told
         )
-
-
-def _was_foretold(slack: Alarm, at_us: int) -> bool:
-    """Whether a link was told before to be at its end, or to come to it."""
-    return (slack.level == "act" or slack.kind == "slack_forecast") and slack.since_us < at_us
 
 
 def _is_of_slack(key: str) -> bool:

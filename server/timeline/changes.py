@@ -16,6 +16,7 @@ rate began to differ: if the next good one is `g` later then most likely in the 
 take the standard deviation of a jump.
 """
 
+import math
 from typing import NamedTuple, Self
 
 import numpy as np
@@ -36,6 +37,21 @@ class Change(NamedTuple):
 
     mean: Array
     cov: Array
+
+
+class Suspects(NamedTuple):
+    """Changes that something speaks for: of `m` stations, by how many standard deviations, and what would be if so.
+
+    `all_sd` is how many speak for a change of all motors. `along` (2, size, m) is what a jump and a change of rate
+    would each have done to the state, `theta` (2, m) and `spread` (2, 2, m) what is known of the two.
+    """
+
+    stations: NDArray[np.intp]
+    sd: Array
+    all_sd: float
+    along: Array
+    theta: Array
+    spread: Array
 
 
 class Changes:
@@ -104,36 +120,41 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
 
-    def suspects(self, least: float) -> tuple[list[int], list[float], Array]:
-        """Return the stations for which more than `least` (in squared standard deviations) speaks of a change.
-
-        More than speaks for a change of all, that is. With them go how much does for each, and, a column each, what
-        that change would add to the mean of the state.
-        """
-        by_subject = self._spoken().reshape(-1, ONSETS)
-        least, by_subject = max(least, float(by_subject[-1].max())), by_subject[:-1]
+    def suspects(self, least: float) -> Suspects:
+        """Return the stations for which more than `least` (in squared standard deviations) speaks of a change."""
+        spoken = self._spoken().reshape(-1, ONSETS)
+        by_subject = spoken[:-1]
         stations = np.flatnonzero(by_subject.max(axis=1) > least)
         slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
-        (a, b, d), (jump, rate) = self._info[:, slots], self._score[:, slots]
-        det = a * d - b * b
-        jumps, rates = self._deviation[:, slots], self._deviation[:, slots + self._info.shape[1]]
-        shifts: Array = jumps * ((d * jump - b * rate) / det) + rates * ((a * rate - b * jump) / det)
-        return stations.tolist(), by_subject[stations].max(axis=1).tolist(), shifts
+        (a, b, d), score = self._info[:, slots], self._score[:, slots]
+        spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
+        along = np.array((self._deviation[:, slots], self._deviation[:, slots + self._info.shape[1]]))
+        sd, all_sd = np.sqrt(by_subject[stations].max(axis=1)), math.sqrt(spoken[-1].max())
+        return Suspects(stations, sd, all_sd, along, np.einsum("ijm,jm->im", spread, score), spread)
 
-    def likeliest(self, least: float, subject: int | None = None) -> Change | None:
-        """Return the change, of any subject or of one, that most speaks for, where that is over `least`."""
+    def likeliest(self, least: float) -> Change | None:
+        """Return the change of the subject that most speaks for one, where that is over `least`.
+
+        Since when is not known: each instant that is kept in mind has its answer, and they are put together as one
+        Gaussian with the mean and covariance of all, each weighted by its probability.
+        """
         spoken = self._spoken()
-        slots = slice(None) if subject is None else slice(subject * ONSETS, (subject + 1) * ONSETS)
-        slot = int(spoken[slots].argmax()) + (slots.start or 0)
+        slot = int(spoken.argmax())
         if spoken[slot] <= least:
             return None
-        along, spread = self._along(slot)
-        return Change(along @ (spread @ self._score[:, slot]), along @ spread @ along.T)
-
-    def _along(self, slot: int) -> tuple[Array, Array]:
-        """`V` and `(L + P0^-1)^-1` of one change."""
-        a, b, d = self._info[:, slot]
-        return self._deviation[:, slot :: self._info.shape[1]], np.array([[d, -b], [-b, a]]) / (a * d - b * b)
+        slots = slice(slot - slot % ONSETS, slot - slot % ONSETS + ONSETS)
+        (a, b, d), score = self._info[:, slots], self._score[:, slots]
+        det = a * d - b * b
+        # How likely what was seen is by each (Bayes); of a slot that is not in use yet nothing is spoken.
+        weight = np.exp(0.5 * (spoken[slots] - spoken[slot])) / np.sqrt(det) * (spoken[slots] > 0.0)
+        weight /= weight.sum()
+        spread = np.array(((d, -b), (-b, a))) / det
+        both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, slots]
+        means = np.einsum("sij,ikj,kj->sj", both, spread, score)
+        mean = means @ weight
+        off = (means - mean[:, None]) * np.sqrt(weight)
+        cov = np.einsum("sij,ikj,tkj,j->st", both, spread, both, weight, optimize=True) + off @ off.T
+        return Change(mean, cov)
 
     def _spoken(self) -> Array:
         """`y' (L + P0^-1)^-1 y` of every change."""

@@ -6,8 +6,7 @@ from statistics import median
 
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.evidence import Evidence
-from server.timeline.plan import Plan
-from server.timeline.slack_conditions import clear_us, slack_conditions
+from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, slack_conditions
 from server.timeline.steps import Steps, until
 from server.timeline.view import Level
 from server.timeline.wording import text_of
@@ -20,6 +19,8 @@ CLOCK_STEP_S = 0.2
 _ESTIMATE_BAND_S = 5.0
 # chosen: contacts of one fault may close in any order, and somebody notices a stop seconds late
 _TOLD_LATE_S = 5.0
+# 95 % are under this many standard deviations (normal tables)
+_MAY_BE_SD = 1.645
 
 
 def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
@@ -49,7 +50,7 @@ def _trips(evidence: Evidence) -> Iterator[Condition]:
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.trip_us is not None:
             steps = steady(state.trip_us, "act")
-            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence.plan, k))
+            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence, k))
             yield Condition("film_trip", station.id, steps, steps, text_of("film_trip", station.house), causes)
 
 
@@ -75,10 +76,18 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     return causes
 
 
-def _slack_beside(plan: Plan, k: int) -> tuple[str, ...]:
-    """What is told of the film on either side of a station: a stop may follow from it."""
-    kinds = ("slack_tight", "slack_loose", "slack_forecast")
-    return tuple(f"{kind}:{link.id}" for link in plan.links[max(k - 1, 0) : k + 1] for kind in kinds)
+def _slack_beside(evidence: Evidence, k: int) -> tuple[str, ...]:
+    """What is told of the film on either side of a station that a stop may follow from.
+
+    What was forecast; and slack, where the reserve may well have been gone by the estimate and its uncertainty.
+    """
+    causes: tuple[str, ...] = ()
+    for link in evidence.outlook.links_beside(k):
+        told, sd_s = evidence.plan.links[link.link], math.sqrt(max(link.slack_var[0], 0.0))
+        if abs(link.slack) + _MAY_BE_SD * sd_s >= TIGHT_HOLD[1][0] * told.reserve_s:
+            causes += (f"slack_tight:{told.id}", f"slack_loose:{told.id}")
+        causes += (f"slack_forecast:{told.id}",)
+    return causes
 
 
 def _starts_due(evidence: Evidence) -> dict[int, int]:
@@ -135,11 +144,21 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
             continue
         if not _stopped_with_chain(evidence, k):
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
-            steps = steady(state.stopped_us + grace_us, "act")
+            steps = steady(_last_of_stops_us(evidence, state.stopped_us, grace_us) + grace_us, "act")
             text = text_of("motor_lost", station.house)
             beside = _stops_beside(evidence, k, state.stopped_us)
-            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence.plan, k))
+            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence, k))
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
+
+
+def _last_of_stops_us(evidence: Evidence, stopped_us: int, grace_us: int) -> int:
+    """When the last motor stopped of those that followed a stop one after another, each within the grace."""
+    last_us = stopped_us
+    stops = (state.stopped_us for state in evidence.stations if not state.running and state.stopped_us is not None)
+    for us in sorted(stops):
+        if last_us < us <= last_us + grace_us:
+            last_us = us
+    return last_us
 
 
 def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:

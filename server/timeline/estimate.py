@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.timeline.changes import Changes
+from server.timeline.outlook import LinkOutlook, Outlook
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
@@ -33,23 +34,16 @@ _LEAST_SIGMA_S = 1e-6
 _COMMON_EVERY_US = 300 * US_PER_S
 
 
-class Outlook(NamedTuple):
-    """The state as of `at_us`, in the shape that everything else asks for; lists have one entry a station or link.
+class Suspect(NamedTuple):
+    """A station that may have changed, how many standard deviations say so, and its links if it did.
 
-    `fed_s` (the counts) and `rate` are those of the model (rate 0.0 while the motor stands); `gate_s` is the film
-    between the first gate and each gate, path error included. A pass `d` seconds on has variance
-    `(a + b d + c d^2 + w d^3) / rate^2` with `eta_var = (a, b, c, w)`; slack `d` seconds on has mean
-    `slack + d drift` and variance likewise by `slack_var`.
+    `alone` is whether fewer say that all motors did.
     """
 
-    at_us: int
-    fed_s: list[float]
-    rate: list[float]
-    gate_s: list[float]
-    eta_var: list[tuple[float, float, float, float]]
-    slack: list[float]
-    drift: list[float]
-    slack_var: list[tuple[float, float, float, float]]
+    station: int
+    sd: float
+    alone: bool
+    links: list[LinkOutlook]
 
 
 class Errors(NamedTuple):
@@ -229,43 +223,47 @@ class Estimate:
         kept_us, all_kept_us = self._kept_us[station], self._kept_us[-1]
         if kept_us is not None:
             self._changes.settle(station, (self.at_us - kept_us) / US_PER_S)
-        self.believe(_BELIEVED_SD)
+        change = self._changes.likeliest(_BELIEVED_SD**2)
+        if change is not None:
+            self._mean += change.mean
+            self._cov += change.cov
+            self._changes.forget()
         self._keep(station)
         if all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US:
             self._keep(self._layout.n)
 
-    def suspects(self, least_sd: float) -> list[tuple[int, float, list[tuple[int, float, float]]]]:
+    def suspects(self, outlook: Outlook, least_sd: float) -> list[Suspect]:
         """Return the stations of which the latest observations tell a change by that many standard deviations.
 
-        With each goes by how many, and what slack and drift would be of each link beside it, if it were so.
+        `outlook` is the one of this estimate.
         """
-        stations, speaks, shifts = self._changes.suspects(least_sd**2)
-        if not stations:
+        found = self._changes.suspects(least_sd**2)
+        if not len(found.stations):
             return []
-        layout, means = self._layout, self._mean[:, None] + shifts
-        rates = self._running[:, None] * (1.0 + means[layout.common] + means[layout.own])
-        slack = (means[: layout.n - 1] - means[1 : layout.n]).T.tolist()
-        drift = (rates[:-1] - rates[1:]).T.tolist()
+        n = self._layout.n
+        # What a jump and a change of rate did to the slack and to the drift of every link: (2, n - 1, m).
+        slack = found.along[:, : n - 1] - found.along[:, 1:n]
+        rates = self._running[:, None] * (found.along[:, self._layout.own] + found.along[:, self._layout.common, None])
+        drift = rates[:, :-1] - rates[:, 1:]
+        spread = found.spread
+        more = np.array(
+            [
+                np.einsum("im,ilm->lm", found.theta, slack),
+                np.einsum("im,ilm->lm", found.theta, drift),
+                np.einsum("ilm,ijm,jlm->lm", slack, spread, slack),
+                2.0 * np.einsum("ilm,ijm,jlm->lm", slack, spread, drift),
+                np.einsum("ilm,ijm,jlm->lm", drift, spread, drift),
+            ]
+        )
         return [
-            (k, math.sqrt(speaks[j]), [(i, slack[j][i], drift[j][i]) for i in (k - 1, k) if 0 <= i < layout.n - 1])
-            for j, k in enumerate(stations)
+            Suspect(
+                k,
+                sd,
+                sd > found.all_sd,
+                [link.with_more(*more[:, link.link, j].tolist()) for link in outlook.links_beside(k)],
+            )
+            for j, (k, sd) in enumerate(zip(found.stations.tolist(), found.sd.tolist(), strict=True))
         ]
-
-    def supposing(self, station: int) -> Self:
-        """Return what would be known if the change of a station were believed that most speaks for."""
-        twin = self.copy()
-        twin.believe(0.0, station)
-        return twin
-
-    def believe(self, least_sd: float, subject: int | None = None) -> bool:
-        """Take the change that most speaks for into the state, if that many standard deviations do."""
-        change = self._changes.likeliest(least_sd**2, subject)
-        if change is None:
-            return False
-        self._mean += change.mean
-        self._cov += change.cov
-        self._changes.forget()
-        return True
 
     def _keep(self, subject: int) -> None:
         self._changes.keep(subject)
@@ -290,9 +288,9 @@ class Estimate:
         walk_var = 2.0 * layout.walk_var_per_s * ago_s**3 / 3.0
         return self._learn(row, slack_s - float(row @ self._mean), math.hypot(sigma_s, math.sqrt(walk_var)))
 
-    def ahead_of_slack_s(self, link: int, slack_s: float) -> float:
-        """Return by how much a slack reading puts the lower station's count ahead of its estimate."""
-        return float(self._layout.slacks[link] @ self._mean) - slack_s
+    def slack_s(self, link: int) -> float:
+        """Return a link's slack."""
+        return float(self._mean[link] - self._mean[link + 1])
 
     def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
@@ -305,8 +303,7 @@ class Estimate:
 
     def see_slack(self, link: int, slack_s: float, sigma_s: float) -> bool:
         """Learn a link's slack; False, and nothing learned, where it does not fit."""
-        row = self._layout.slacks[link]
-        return self._learn(row, slack_s - float(row @ self._mean), sigma_s)
+        return self._learn(self._layout.slacks[link], slack_s - self.slack_s(link), sigma_s)
 
     def ahead_of_pass_s(self, station: int, x_s: float) -> float:
         """Return how much film has yet to go by before `x_s` is at the gate; negative once it has passed."""
@@ -395,10 +392,3 @@ def _of_differences(cov: Array) -> Array:
 def _polynomials(value: Array, both: Array, rate: Array, walk: Array) -> list[tuple[float, float, float, float]]:
     """Variance of `value + d rate`, which have `both` as their covariance, as the coefficients of 1, d, d^2 and d^3."""
     return list(zip(value.tolist(), (2.0 * both).tolist(), rate.tolist(), walk.tolist(), strict=True))
-
-
-def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
-    """Return `a + b d + c d^2 + w d^3` for `d` seconds after the outlook, not below zero; nothing wanders backward."""
-    a, b, c, w = coefficients
-    wander = w * after_s**3 if after_s > 0.0 else 0.0
-    return max(a + after_s * (b + after_s * c) + wander, 0.0)

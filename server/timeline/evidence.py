@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from itertools import takewhile
 from typing import Self
 
-from server.timeline.estimate import US_PER_S, Estimate, Outlook
+from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.observed import SourceState, StationState
+from server.timeline.outlook import Outlook
 from server.timeline.plan import Mark, Plan
 from server.timeline.prospect import Prospect
 
@@ -268,7 +269,8 @@ class Evidence:
         state = self.stations[station]
         mark = self.plan.mark(event.mark or "")
         state.seen |= {mark.id}
-        if self._passed_before(state, mark, event):
+        if state.passed_by.get(mark.id) == event.source:
+            # Film goes by once, and a finger may come down twice.
             return
         self._advance(at)
         error = sigma_s(event, self.plan)
@@ -279,6 +281,8 @@ class Evidence:
         if self.estimate.see_pass(station, mark.x_s, error):
             self.doubts.passed(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
+        elif self.doubts.told_again(station, event.source, mark.x_s):
+            return
         elif not self._explained(station, Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)):
             early = "early" if ahead_s > 0 else "late"
             why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
@@ -289,11 +293,6 @@ class Evidence:
                 state.passes.setdefault(same.id, at)
         state.latest_x_s = max(state.latest_x_s, mark.x_s)
         state.passed_by[mark.id] = event.source
-
-    @staticmethod
-    def _passed_before(state: StationState, mark: Mark, event: Event) -> bool:
-        """Whether the same source has told of this pass: film goes by once, and a finger may come down twice."""
-        return state.passed_by.get(mark.id) == event.source
 
     def _found_running(self, station: int, at: int, x_s: float) -> None:
         """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
@@ -326,7 +325,7 @@ class Evidence:
         if station == 0:
             return
         read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
-        ahead_s = self.estimate.ahead_of_slack_s(station - 1, read_s)
+        ahead_s = self.estimate.slack_s(station - 1) - read_s
         standing = self._standing_below(station)
         if self.estimate.see_slack(station - 1, read_s, error):
             self.doubts.fitted(station, at)

@@ -5,7 +5,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.estimate import Outlook
+from server.timeline.outlook import Outlook
 
 Array = NDArray[np.float64]
 

@@ -42,10 +42,14 @@ class Stranger(NamedTuple):
 
 
 class Explanation(NamedTuple):
-    """What would have to be true: about how large a jump of the count, and how large a change of the rate."""
+    """What would have to be true: about how large a jump of the count, and how large a change of the rate.
+
+    `jumped` is whether the jump alone would do.
+    """
 
     count_sigma_s: float
     rate_sigma: float
+    jumped: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +167,7 @@ class Misfits:
         found = common_explanation(first, now, min(fitted_us, first.at_us), may_have_stood=stood)
         if found is None:
             return False
-        estimate.open_common(*found)
+        estimate.open_common(found.count_sigma_s, found.rate_sigma)
         see(estimate, where, first, (now.at_us - first.at_us) / US_PER_S)
         see(estimate, station, now, 0.0)
         self._elsewhere = None
@@ -174,9 +178,9 @@ class Misfits:
     def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate) -> bool:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
 
-        Film whose place is known cannot be off by more than its links hold from end to end: two that agree on that are
-        not believed. A third is, as is a second where only one pass has ever told of the place; what is wrong then is
-        the path to the gate, and nothing is with the film.
+        Film whose place is known cannot have jumped by more than its links hold: two that agree on that are not
+        believed. A third is, as is a second where only one pass has ever told of the place; what is wrong then is the
+        path to the gate, and nothing is with the film.
         """
         account = self._accounts[station]
         if account.fitted_us is None:
@@ -185,8 +189,7 @@ class Misfits:
         if found is None:
             self._set(station, replace(account, agreed=0))
             return False
-        most_s = 2.0 * self.hold_s(station) + MISFIT_SD * now.error_s
-        too_far = account.placed and abs(now.ahead_s) > most_s
+        too_far = account.placed and found.jumped and not self._held(station, now, estimate)
         if too_far and not account.agreed:
             self._set(station, replace(account, agreed=1))
             return False
@@ -195,10 +198,24 @@ class Misfits:
             below = self._accounts[station + 1 : station + 2]
             estimate.open_gate(station, found.count_sigma_s, alone=any(one.passes for one in below))
         else:
-            estimate.open(station, *found)
+            estimate.open(station, found.count_sigma_s, found.rate_sigma)
         see(estimate, station, before, (now.at_us - before.at_us) / US_PER_S)
         see(estimate, station, now, 0.0)
         return True
+
+    def _held(self, station: int, now: Stranger, estimate: Estimate) -> bool:
+        """Whether the links beside a station can hold what they would have to if its film were so far ahead."""
+        most_s = MISFIT_SD * math.hypot(now.error_s, estimate.pass_sigma_s(station))
+        return all(
+            abs(estimate.slack_s(i) + side * now.ahead_s) <= self._plan.links[i].reserve_s + most_s
+            for i, side in ((station - 1, -1.0), (station, 1.0))
+            if 0 <= i < len(self._plan.links)
+        )
+
+    def told_again(self, station: int, source: str, x_s: float) -> bool:
+        """Whether the latest that did not fit is the same pass by the same source: a finger came down twice."""
+        stranger = self._accounts[station].stranger
+        return stranger is not None and (stranger.source, stranger.x_s) == (source, x_s)
 
     def _set(self, station: int, account: _Account) -> None:
         self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
@@ -217,17 +234,15 @@ def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: flo
 
     A jump leaves both equally far ahead; a rate that changed by `e` at `tau` leaves each `e (t - tau)` ahead. Both are
     held to their errors and, for the jump, to what the rate's own variance `rate_var` may have added in between.
-    The same source telling of the same mark twice is no second opinion. Where either would do, both are admitted.
+    Where either would do, both are admitted.
     """
-    if first.x_s is not None and (first.source, first.x_s) == (second.source, second.x_s):
-        return None
     apart_s = (second.at_us - first.at_us) / US_PER_S
     allowed_s = MISFIT_SD * math.hypot(first.error_s, second.error_s, apart_s * rate_var**0.5)
     jumped = abs(second.ahead_s - first.ahead_s) <= allowed_s
     rate = _changed_rate(first, second, fitted_us)
     if not jumped and rate is None:
         return None
-    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0))
+    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0), jumped)
 
 
 def _changed_rate(first: Stranger, second: Stranger, fitted_us: int) -> float | None:
@@ -265,12 +280,13 @@ def common_explanation(
         return None
     ahead_s = max(abs(first.ahead_s), abs(second.ahead_s))
     if may_have_stood and second.ahead_s < 0.0 and abs(growth_s) <= errors_s:
-        return Explanation(_WIDER * ahead_s, 0.0)
+        return Explanation(_WIDER * ahead_s, 0.0, jumped=True)
     least_rate = ahead_s / max(since_s + apart_s, 1.0)
     most_growth_s = _MOST_COMMON_RATE * apart_s
     if least_rate > _MOST_COMMON_RATE or growth_s > most_growth_s + errors_s:
         return None
-    return Explanation(_WIDER * ahead_s, _WIDER * max(least_rate, max(growth_s, 0.0) / max(apart_s, 1.0)))
+    rate = max(least_rate, max(growth_s, 0.0) / max(apart_s, 1.0))
+    return Explanation(_WIDER * ahead_s, _WIDER * rate, jumped=False)
 
 
 def shows_running(first: Stranger, second: Stranger) -> bool:

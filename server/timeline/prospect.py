@@ -7,9 +7,10 @@ import math
 
 import numpy as np
 
-from server.timeline.estimate import US_PER_S, Estimate, Outlook, variance_at
+from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.forecast import gone_after_s
 from server.timeline.misfits import Misfits
+from server.timeline.outlook import Outlook, variance_at
 from server.timeline.plan import Plan
 from server.timeline.suppositions import Supposed, suppositions
 
@@ -18,7 +19,8 @@ GONE = (0.05, 0.50, 0.90, 0.95)
 Gone = dict[float, int | None]
 NEVER_GONE: Gone = dict.fromkeys(GONE)
 _NOT_GONE: list[float | None] = [None] * len(GONE)
-_HORIZONS = 3.0
+# chosen: desks are told of the end of a reserve so many horizons ahead
+HORIZONS = 3.0
 
 
 class Prospect:
@@ -84,21 +86,20 @@ class Prospect:
     def supposed(self) -> dict[int, Supposed]:
         """By link, what is not believed yet but should be looked into."""
         if self._supposed is None:
-            self._supposed = suppositions(self._plan, self._estimate, self._doubts)
+            self._supposed = suppositions(self._plan, self._estimate, self.outlook, self._doubts)
         return self._supposed
 
     def supposed_gone_us(self, link: int, span_s: float) -> Gone:
         """Return the same as `gone_us` for a link of which something is supposed, by that."""
-        outlook = self.supposed[link].outlook
-        only = slice(link, link + 1)
-        one = outlook._replace(slack=outlook.slack[only], drift=outlook.drift[only], slack_var=outlook.slack_var[only])
-        (after_s,) = gone_after_s(one, self._reserves_s[only], GONE, self._within_s(span_s))
-        return _gone_by(outlook.at_us, after_s)
+        _, slack, drift, slack_var = self.supposed[link].link
+        one = self.outlook._replace(slack=[slack], drift=[drift], slack_var=[slack_var])
+        (after_s,) = gone_after_s(one, self._reserves_s[link : link + 1], GONE, self._within_s(span_s))
+        return _gone_by(self.outlook.at_us, after_s)
 
     def _within_s(self, span_s: float) -> float:
         """In whole horizons, so that the same few grids and answers serve again and again."""
         horizon_s = max(self._plan.timing.forecast_horizon_s, 1.0)
-        return horizon_s * (_HORIZONS + max(span_s, 0.0) // horizon_s)
+        return horizon_s * (HORIZONS + max(span_s, 0.0) // horizon_s)
 
 
 def _gone_by(at_us: int, after_s: list[float | None]) -> Gone:

@@ -4,19 +4,18 @@ import math
 from collections.abc import Iterator
 
 from server.timeline.condition import Condition, steady, us_from_s
-from server.timeline.estimate import US_PER_S, Outlook
+from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
-from server.timeline.plan import Plan
+from server.timeline.outlook import LinkOutlook
 from server.timeline.steps import ALWAYS_US, Steps, delayed, steps_of_line, until
+from server.timeline.suppositions import MATTERS, Supposed
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
 TIGHT_RAISE: tuple[tuple[float, Level], ...] = ((0.5, "watch"), (0.9, "act"))
 TIGHT_HOLD: tuple[tuple[float, Level], ...] = ((0.4, "watch"), (0.8, "act"))
 FORECAST_ACT_S = 60.0
-# chosen deadbands: a forecast stands until the reserve lasts for so many horizons with even odds, so that what is seen
-# next does not take back what was told; one that moves by less than this does not fall from act
-_HOLD_HORIZONS = 3
+# chosen deadband: a forecast that moves by less than this does not fall from act
 _FORECAST_BAND_S = 30.0
 _LONG_S = 86_400.0
 _NEVER_US = 2**62
@@ -36,7 +35,7 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
         yield from _slack(evidence, i, span_s, out_us)
         forecast = _forecast(evidence, i, gone_us[i], out_us, due_us)
         if forecast is None and i in supposed:
-            forecast = _supposed(evidence, i, span_s, out_us, due_us)
+            forecast = _supposed(evidence, supposed[i], span_s, out_us, due_us)
         if forecast is not None:
             yield forecast
 
@@ -52,32 +51,65 @@ def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Ite
             continue
         on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
         stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
-        text, causes = text_of(kind, link.id), _link_causes(evidence.plan, i, sign)
+        text, causes = text_of(kind, link.id), _link_causes(evidence, i, sign)
         yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
 
 
-def _link_causes(plan: Plan, link: int, sign: float) -> tuple[str, ...]:
+def _link_causes(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
     """What a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from, the deepest first.
 
-    A stop at either end; what was forecast of it; and the neighbour that runs the other way because of the same motor.
+    A stop at either end; what was forecast of it; and its neighbour where the same motor is to blame for both.
     """
+    plan = evidence.plan
     ends = (plan.stations[link].id, plan.stations[link + 1].id)
     stops = tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
     other = "slack_tight" if sign > 0.0 else "slack_loose"
-    beside = [plan.links[i].id for i in (link - 1, link + 1) if 0 <= i < len(plan.links)]
-    forecasts = (f"slack_forecast:{id_}" for id_ in (plan.links[link].id, *beside))
-    return (*stops, *(f"{other}:{id_}" for id_ in beside), *forecasts)
+    blamed = to_blame(evidence, link)
+    beside = (blamed - 1) if blamed == link else blamed
+    if not 0 <= beside < len(plan.links) or to_blame(evidence, beside) != blamed:
+        return (*stops, f"slack_forecast:{plan.links[link].id}")
+    id_ = plan.links[beside].id
+    return (*stops, f"{other}:{id_}", f"slack_forecast:{plan.links[link].id}", f"slack_forecast:{id_}")
+
+
+def to_blame(evidence: Evidence, link: int) -> int:
+    """Return which of a link's two motors is the one that is off.
+
+    That of which enough supposes it; else the one whose other link runs the other way by more. The first and the last
+    motor of the chain have no other link: they are it where the other motor's explains less than half.
+    """
+    supposed = evidence.prospect.supposed.get(link)
+    if supposed is not None and supposed.strong:
+        return supposed.station
+    outlook, horizon_s = evidence.outlook, evidence.plan.timing.forecast_horizon_s
+    to_come = [
+        outlook.slack[i] + outlook.drift[i] * horizon_s if 0 <= i < len(outlook.slack) else None
+        for i in (link - 1, link, link + 1)
+    ]
+    own = to_come[1] or 0.0
+    upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in (to_come[0], to_come[2]))
+    return link if upper > lower else link + 1
+
+
+def _explained(slack_s: float, other_s: float) -> float:
+    """How much of one link's slack a motor explains by which its other link has that much."""
+    return min(abs(slack_s), abs(other_s)) if slack_s * other_s < 0.0 else 0.0
 
 
 def _forecast(
     evidence: Evidence, i: int, gone_us: dict[float, int | None], out_us: int | None, due_us: dict[int, int]
 ) -> Condition | None:
+    """Whether the reserve will be gone; it stands until the reserve is expected to last until the film is out.
+
+    So what is seen next does not take back what was told, as long as it is so.
+    """
     horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
-    half_us, most_us = gone_us[0.50], gone_us[0.90]
-    if half_us is None or (out_us is not None and half_us > out_us):
+    outlook, reserve_s, most_us = evidence.outlook, evidence.plan.links[i].reserve_s, gone_us[0.90]
+    half_us = _used_us(outlook.at_us, outlook.of_link(i), reserve_s)
+    if half_us >= (_NEVER_US if out_us is None else out_us):
         return None
     act_us = half_us - us_from_s(FORECAST_ACT_S)
-    stay: Steps = ((half_us - _HOLD_HORIZONS * horizon_us, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
+    stay: Steps = ((ALWAYS_US, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
     on: Steps = ()
     settled_us = _settled_us(evidence, i, due_us)
     if most_us is not None and settled_us is not None:
@@ -87,19 +119,20 @@ def _forecast(
 
 
 def _supposed(
-    evidence: Evidence, i: int, span_s: float, out_us: int | None, due_us: dict[int, int]
+    evidence: Evidence, supposed: Supposed, span_s: float, out_us: int | None, due_us: dict[int, int]
 ) -> Condition | None:
     """A watch where what is only supposed would have the reserve gone within the horizon, or half of it by now.
 
     It comes on where enough speaks for that, and stays on where anything still does.
     """
-    supposed, settled_us = evidence.prospect.supposed[i], _settled_us(evidence, i, due_us)
+    i, at_us = supposed.link.link, evidence.outlook.at_us
+    settled_us = _settled_us(evidence, i, due_us)
     if settled_us is None:
         return None
     reserve_s, gone_us = evidence.plan.links[i].reserve_s, evidence.prospect.supposed_gone_us(i, span_s)
     horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
-    half_us = _used_us(supposed.outlook, i, TIGHT_RAISE[0][0] * reserve_s)
-    some_us = _used_us(supposed.outlook, i, TIGHT_HOLD[0][0] * reserve_s)
+    half_us = _used_us(at_us, supposed.link, TIGHT_RAISE[0][0] * reserve_s)
+    some_us = _used_us(at_us, supposed.link, MATTERS * reserve_s)
     on_us = min(half_us, _NEVER_US if gone_us[0.90] is None else gone_us[0.90] - horizon_us)
     stay_us = min(some_us, _NEVER_US if gone_us[0.50] is None else gone_us[0.50] - horizon_us)
     if stay_us >= _NEVER_US:
@@ -109,20 +142,19 @@ def _supposed(
     return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), "if what was seen last is true")
 
 
-def _used_us(outlook: Outlook, i: int, share_s: float) -> int:
+def _used_us(at_us: int, link: LinkOutlook, share_s: float) -> int:
     """When that much of a reserve is used, either way; `_NEVER_US` where it is not on its way."""
-    sign = math.copysign(1.0, outlook.slack[i])
-    left_s, drift = share_s - sign * outlook.slack[i], sign * outlook.drift[i]
-    if left_s <= 0.0:
-        return outlook.at_us
-    return outlook.at_us + us_from_s(left_s / drift) if drift * _LONG_S > left_s else _NEVER_US
+    if abs(link.slack) >= share_s:
+        return at_us
+    left_s, drift = share_s - math.copysign(link.slack, link.slack * link.drift), abs(link.drift)
+    return at_us + us_from_s(left_s / drift) if drift * _LONG_S > left_s else _NEVER_US
 
 
 def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, reserved: str) -> Condition:
     link, outlook = evidence.plan.links[i], evidence.outlook
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
     sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
-    causes = (*_link_causes(evidence.plan, i, sign), *blocked_by)
+    causes = (*_link_causes(evidence, i, sign), *blocked_by)
     return Condition(
         "slack_forecast", link.id, on, stay, text_of("slack_forecast", link.id, reserved), causes, blocked_by
     )

@@ -3,8 +3,9 @@
 from typing import TypedDict
 
 from server.timeline.condition import RANK
-from server.timeline.estimate import US_PER_S, Outlook, variance_at
+from server.timeline.estimate import US_PER_S
 from server.timeline.fold import Fold
+from server.timeline.outlook import Outlook, variance_at
 from server.timeline.prompts import prompts_of
 from server.timeline.steps import ALWAYS_US
 from server.timeline.view import AlarmView, LinkView, Phase, RunView, StationView

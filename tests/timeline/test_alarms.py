@@ -6,7 +6,7 @@ from server.timeline.engine import Engine
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from server.timeline.view import AlarmView
-from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, starts
+from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, played, starts
 
 
 def alarm(engine: Engine, key: str) -> AlarmView:
@@ -446,3 +446,62 @@ def test_a_motor_that_stops_is_not_put_under_slack_that_was_nowhere_near_its_end
     assert any(line.startswith("raised watch slack_loose:a>b") for line in told)
     assert "cleared watch slack_loose:a>b" not in told
     assert "raised act motor_lost:b" in told
+
+
+def test_motors_that_stop_one_after_another_within_the_grace_are_a_stop_of_the_chain() -> None:
+    """The last stops later than the grace of the first: who stops a chain takes a moment, and nobody is told."""
+    plan = plan_of(4, lamp="none", timing="start_grace_s = 0.5")
+    stops = [event(plan, 100.0 + 0.3 * k, "motor_stop", station.id) for k, station in enumerate(plan.stations)]
+    assert alarms_of(plan, [*starts(plan), *stops], 110.0) == []
+
+
+@pytest.mark.parametrize(("sigma_s", "follows"), [(0.3, True), (0.05, False)])
+def test_a_trip_follows_from_slack_that_may_have_been_at_its_end(sigma_s: float, follows: bool) -> None:
+    """Two thirds of a reserve, give or take a good deal, may have been all of it; surely two thirds explain no trip."""
+    plan = plan_of(3, lamp="none", timing="path_tolerance_percent = 0.0\nstart_spread_s = 0.0")
+    read = event(plan, 600.0, "slack_read", "b", seconds=-1.34, sigma_s=sigma_s)
+    late = [event(plan, 0.0 if k else 1.34, "motor_start", s.id, sigma_s=0.6) for k, s in enumerate(plan.stations)]
+    told = alarms_of(plan, [*late, read, event(plan, 660.0, "film_trip", "b")], 661.0)
+    assert any("watch slack_tight:a>b" in line for line in told)
+    assert ("660 raised act film_trip:b < slack_tight:a>b" in told) is follows
+
+
+@pytest.mark.parametrize(("last_s", "stands"), [(1.4, True), (1.15, False)])
+def test_a_forecast_stands_until_the_reserve_is_expected_to_last_until_the_film_is_out(
+    last_s: float, stands: bool
+) -> None:
+    """What was 1800 ppm turns out to be 330: an hour and a half of that is still too much, of next to nothing not."""
+    plan = plan_of(2, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    slack_s = {
+        200.0: 0.4,
+        400.0: 0.8,
+        600.0: 1.08,
+        900.0: 1.2,
+        1200.0: min(1.3, last_s),
+        1500.0: last_s,
+        1800.0: last_s,
+    }
+    reads = [event(plan, at_s, "slack_read", "b", seconds=s, sigma_s=0.03) for at_s, s in slack_s.items()]
+    told, fold = played(plan, [*starts(plan), *reads])
+    assert any("raised watch slack_forecast:a>b" in line for line in told)
+    link, out_us = fold.evidence.outlook.of_link(0), fold.evidence.reached_us(0, "tail_end")
+    assert out_us is not None
+    assert (link.slack + link.drift * (out_us - fold.at_us) / 1e6 > 2.0) is stands
+    assert fold.board.is_on("slack_forecast:a>b") is stands
+
+
+def test_what_is_off_elsewhere_is_not_put_under_what_was_told_of_one_motor() -> None:
+    """Motor b is fast: a>b tight, b>c loose. That c>d is tight besides is no work of b's, though it lies beside b>c."""
+    plan = plan_of(5, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=slack_s, sigma_s=0.05)
+        for at_s, slack_s in ((400.0, 0.6), (800.0, 1.3))
+        for station, slack_s in (("b", -slack_s), ("c", slack_s))
+    ]
+    later = [
+        event(plan, at_s, "slack_read", "d", seconds=slack_s, sigma_s=0.05)
+        for at_s, slack_s in ((410.0, -0.4), (810.0, -0.8), (1100.0, -1.1))
+    ]
+    told = alarms_of(plan, [*starts(plan), *reads, *later], 1101.0)
+    assert "1013.46 raised watch slack_tight:c>d" in told
+    assert sum("slack" in line and "raised" in line and "<" not in line for line in told) == 2

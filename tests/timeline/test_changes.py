@@ -1,5 +1,7 @@
 """A change that is kept in mind is known exactly as if it had been part of the state from the start."""
 
+from collections.abc import Collection
+
 import numpy as np
 import pytest
 from scipy.linalg import lstsq
@@ -72,3 +74,50 @@ def test_what_is_kept_in_mind_of_a_chain_that_keeps_its_rates_is_not_believed() 
     row = np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0])
     changes.learn(row, 0.01 * row, 0.0, 0.0004)
     assert changes.likeliest(0.0) is None
+
+
+LATE_S = (0.01, -0.02, 0.06, 0.13, 0.24)
+
+
+def seen(kept: Collection[int]) -> Estimate:
+    """One motor that is later from pass to pass; it may have changed after each of those that are kept in mind."""
+    plan = chain_plan(2, timing="rate_walk_ppm_per_sqrt_hour = 0.0")
+    estimate = Estimate(plan, 0)
+    estimate.turn([0, 1], running=True, shift_s=0.0, common_sigma_s=0.0, own_sigma_s=SIGMA_S)
+    for number, late_s in enumerate(LATE_S):
+        estimate.advance((number + 1) * 600_000_000)
+        assert estimate.see_pass(0, (number + 1) * 600.0 - late_s, SIGMA_S)
+        if number in kept:
+            estimate._changes.keep(0)
+    return estimate
+
+
+def test_since_when_a_motor_is_off_is_not_known_and_what_is_believed_says_so() -> None:
+    """One answer for each instant, put together by their probabilities: mean and covariance of that mixture."""
+    alone = [seen([number])._changes for number in (0, 1, 2)]
+    together = seen([0, 1, 2])._changes.likeliest(0.0)
+    changes = [change for one in alone if (change := one.likeliest(0.0)) is not None]
+    assert together is not None
+    found = [one.suspects(0.0) for one in alone]
+    weights = np.array([np.exp(0.5 * one.sd[0] ** 2) * np.linalg.det(one.spread[:, :, 0]) ** 0.5 for one in found])
+    weights /= weights.sum()
+    mean = np.sum([weight * change.mean for weight, change in zip(weights, changes, strict=True)], axis=0)
+    second = [change.cov + np.outer(change.mean, change.mean) for change in changes]
+    cov = np.tensordot(weights, second, axes=1) - np.outer(mean, mean)
+    assert together.mean == pytest.approx(mean, rel=1e-9, abs=1e-15)
+    assert together.cov == pytest.approx(cov, rel=1e-6, abs=1e-15)
+
+
+def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say() -> None:
+    """Slack, drift and their variances, as if the change had been taken into the state."""
+    estimate = seen([1])
+    (suspect,) = estimate.suspects(estimate.outlook(), 1.0)
+    change = estimate._changes.likeliest(1.0)
+    assert change is not None
+    estimate._mean += change.mean
+    estimate._cov += change.cov
+    assert (suspect.station, suspect.alone) == (0, True)
+    (link,), (whole,) = suspect.links, estimate.outlook().links_beside(0)
+    assert link.slack == pytest.approx(whole.slack, rel=1e-9)
+    assert link.drift == pytest.approx(whole.drift, rel=1e-9)
+    assert link.slack_var == pytest.approx(whole.slack_var, rel=1e-6)

@@ -117,3 +117,38 @@ def test_a_gate_that_is_elsewhere_than_believed_is_found_by_the_third_pass() -> 
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
     assert fold.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1] + 20.0, abs=0.5)
     assert fold.evidence.outlook.gate_s[2] == pytest.approx(plan.ahead_s[2], abs=0.5)
+
+
+def test_a_finger_that_comes_down_twice_in_the_wrong_house_counts_once() -> None:
+    """The same pass from the same source again is neither another misfit nor a second opinion."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
+    early = passes(plan, {("s1", 2): -60.0}, 3, source="tap")
+    again = event(plan, 40.0 + plan.ahead_s[1] + 1200.0 - 58.5, "mark_pass", "s1", mark="r2", source="tap")
+    told, _ = played(plan, [*starts(plan), *early, again])
+    assert len(misfits(told)) == 1
+
+
+def test_the_right_tap_after_a_wrong_one_of_the_same_mark_is_believed() -> None:
+    """A finger that came down too early may come down again at the right time."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
+    right = passes(plan, {}, 3, source="tap")
+    wrong = event(plan, 40.0 + plan.ahead_s[1] + 1200.0 - 9.0, "mark_pass", "s1", mark="r2", source="tap")
+    _, fold = played(plan, [*starts(plan), *right, wrong])
+    assert fold.evidence.stations[1].passes["r2"] / 1e6 == pytest.approx(40.0 + plan.ahead_s[1] + 1200.0, abs=0.3)
+
+
+def test_film_does_not_jump_by_more_than_the_links_beside_it_hold() -> None:
+    """4.5 s early, where a link holds 2 s: two that say so are not believed, and with a third it is the path."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
+    early = {("s1", n): -4.5 for n in (2, 3, 4)}
+    two, three = (played(plan, [*starts(plan), *passes(plan, early, marks, source="tap")])[1] for marks in (4, 5))
+    assert two.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
+    assert two.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1], abs=0.5)
+    assert three.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
+    assert three.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1] - 4.5, abs=0.5)
+
+
+def test_film_that_a_motor_runs_off_with_is_believed_however_far() -> None:
+    """2.4 s late and then 4.8: a rate, and what a link cannot hold lies on the floor."""
+    _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {("s1", 2): 2.4, ("s1", 3): 4.8}, 4)])
+    assert fold.evidence.outlook.drift == pytest.approx([4e-3, -4e-3], abs=4e-4)

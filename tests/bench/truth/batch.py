@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from server.timeline.estimate import Outlook
 from server.timeline.events import Event, at_us, sigma_s
+from server.timeline.outlook import Outlook
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]

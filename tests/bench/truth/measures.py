@@ -1,5 +1,6 @@
 """What one simulated show says of the engine: its estimate against the truth and against the best, and its alarms."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
@@ -10,11 +11,13 @@ from adapters.drill import Drill, Truth, simulate
 from adapters.drill.scenario import RateFault
 from server.timeline.alarms import ADOPT_S
 from server.timeline.engine import replay
-from server.timeline.estimate import US_PER_S, Outlook, variance_at
+from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, order_key
 from server.timeline.evidence import Evidence
 from server.timeline.forecast import gone_after_s
+from server.timeline.outlook import Outlook, variance_at
 from server.timeline.plan import Plan
+from server.timeline.prospect import HORIZONS
 from server.timeline.track import Track
 from server.timeline.view import Record
 from tests.bench.truth.batch import Batch, Told
@@ -98,23 +101,46 @@ def measure(show: Show) -> Result:
 
 
 def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> list[Telling]:
-    """The first-outs above a note that the same show without its fault, to the last draw of chance, does not have.
+    """The first-outs above a note that a fault brings, until somebody puts it right.
 
-    Slack that is told of in the moment before a stop that explains it is put under that.
+    Those are left out that the same show without its fault, to the last draw of chance, has as well; and false ones of
+    what the fault does not touch, which are counted with the false ones. Slack that is told of in the moment before a
+    stop that explains it is put under that.
     """
     plain = simulate(plan, replace(truth.scenario, faults=(), restart_after_s=None), truth.seed)
     events = sorted(plain.events, key=lambda event: order_key(event, plan))
     records = replay(plan, events, round(plain.truth.end_s * US_PER_S))[0]
     anyhow = {telling.key for telling in tellings_of(records, plain.truth)}
+    touched, until_s = _touched(truth), _put_right_s(truth)
     found = [
         t
         for t in told
-        if t.first_out and t.level != "note" and t.key not in anyhow and not _is_so_anyhow(t, truth, plain.truth)
+        if t.first_out
+        and t.level != "note"
+        and t.at_s < until_s
+        and t.key not in anyhow
+        and (t.true or t.key.partition(":")[2] in touched)
+        and not _is_so_anyhow(t, truth, plain.truth)
     ]
     stops_s = [t.at_s for t in found if not t.key.startswith("slack_")]
     return [
         t for t in found if not (t.key.startswith("slack_") and any(-_GRACE_S < s - t.at_s <= ADOPT_S for s in stops_s))
     ]
+
+
+def _touched(truth: Truth) -> set[str]:
+    """The stations of a fault and the links beside them; all of them where it is of the whole chain."""
+    stations = {station.id for station in truth.plan.stations}
+    told = (getattr(fault, "station", None) for fault in truth.scenario.faults)
+    touched = {station for station in told if isinstance(station, str)} or stations
+    return touched | {link.id for link in truth.plan.links if touched & set(link.id.split(">"))}
+
+
+def _put_right_s(truth: Truth) -> float:
+    """When the crew put right what was wrong: trimmed the motor the other way, or started the chain again."""
+    trims_s = [fault.at_s for fault in truth.scenario.of(RateFault)[1:]]
+    again_s = [spell.on_s for spells in truth.course.spells for spell in spells[1:]]
+    return min([*trims_s, *(again_s if truth.scenario.restart_after_s is not None else [])], default=math.inf)
 
 
 def _is_so_anyhow(telling: Telling, truth: Truth, plain: Truth) -> bool:
@@ -196,19 +222,22 @@ def _passes(evidence: Evidence, truth: Truth, at_s: float) -> list[Interval]:
 
 
 def _gone(evidence: Evidence, truth: Truth, at_s: float, fault: Told) -> list[Interval]:
-    """The end of the reserve of both links of the motor that runs off, where the engine gives both its limits."""
-    found = []
+    """The end of the reserve that the motor that runs off spends first, where desks are given both its limits.
+
+    What is gone after that is gone because film has stopped there.
+    """
     horizon_s = truth.plan.timing.forecast_horizon_s
     reserves_s = np.array([link.reserve_s for link in truth.plan.links])
-    now = _moved_to(evidence.outlook, at_s)
-    early_late = gone_after_s(now, reserves_s, (0.05, 0.95), horizon_s)
-    for i in (fault.station - 1, fault.station):
-        true_s = truth.gone_s[truth.plan.links[i].id] if 0 <= i < len(truth.plan.links) else None
-        low, high = early_late[i] if true_s is not None else (None, None)
-        if true_s is not None and low is not None and high is not None and high > low and true_s > at_s:
+    now, first_s = _moved_to(evidence.outlook, at_s), _first_gone_s(truth)
+    early_late = gone_after_s(now, reserves_s, (0.05, 0.95), HORIZONS * horizon_s)
+    for link in now.links_beside(fault.station):
+        low, high = early_late[link.link]
+        if truth.gone_s[truth.plan.links[link.link].id] != first_s or first_s is None or first_s <= at_s:
+            continue
+        if low is not None and high is not None and high > low:
             middle = at_s + 0.5 * (low + high)
-            found.append(Interval((true_s - middle) / (0.5 * (high - low))))
-    return found
+            return [Interval((first_s - middle) / (0.5 * (high - low)))]
+    return []
 
 
 def _moved_to(outlook: Outlook, at_s: float) -> Outlook:

@@ -86,12 +86,13 @@ def _leads(wired: str, faults: Sequence[Found]) -> Iterable[Line]:
 
 def _alarms(wired: str, results: Sequence[Result]) -> Iterable[Line]:
     clean = [result for result in results if result.show.scenario == "clean"]
-    false = [any(t.level == "act" and not t.true for t in result.told) for result in clean]
-    value, number = share(false)
+    value, number = share([any(t.level == "act" and not t.true for t in result.told) for result in clean])
     yield Line(wired, "clean shows with a false act", value, number, "under 0.01", value < 0.01)
     hours = sum(result.hours for result in results)
     told = sum(len(result.told) for result in results) / hours if hours else float("nan")
     yield Line(wired, "tellings an hour", told, len(results), "at most 6", told <= 6.0)
+    false = sum(not t.true for result in results for t in result.told) / hours if hours else float("nan")
+    yield Line(wired, "of them false", false, len(results), "", met=False)
     single = [result for result in results if result.show.scenario in SINGLE]
     value, number = share([len(result.first_outs) <= 1 for result in single])
     yield Line(wired, "single faults with one first-out at most", value, number, "1", value >= 1.0)

@@ -1,0 +1,52 @@
+"""The estimate in the shape in which everything else asks for it."""
+
+from typing import NamedTuple, Self
+
+
+class LinkOutlook(NamedTuple):
+    """What an `Outlook` says of one link, by its index."""
+
+    link: int
+    slack: float
+    drift: float
+    slack_var: tuple[float, float, float, float]
+
+    def with_more(self, slack: float, drift: float, slack_var: float, both: float, drift_var: float) -> Self:
+        """Return it with so much more of each; `both` is what is more in the coefficient of `d` of the variance."""
+        a, b, c, w = self.slack_var
+        var = (a + slack_var, b + both, c + drift_var, w)
+        return self._replace(slack=self.slack + slack, drift=self.drift + drift, slack_var=var)
+
+
+class Outlook(NamedTuple):
+    """The state as of `at_us`, in the shape that everything else asks for; lists have one entry a station or link.
+
+    `fed_s` (the counts) and `rate` are those of the model (rate 0.0 while the motor stands); `gate_s` is the film
+    between the first gate and each gate, path error included. A pass `d` seconds on has variance
+    `(a + b d + c d^2 + w d^3) / rate^2` with `eta_var = (a, b, c, w)`; slack `d` seconds on has mean
+    `slack + d drift` and variance likewise by `slack_var`.
+    """
+
+    at_us: int
+    fed_s: list[float]
+    rate: list[float]
+    gate_s: list[float]
+    eta_var: list[tuple[float, float, float, float]]
+    slack: list[float]
+    drift: list[float]
+    slack_var: list[tuple[float, float, float, float]]
+
+    def of_link(self, i: int) -> LinkOutlook:
+        """Return what it says of one link."""
+        return LinkOutlook(i, self.slack[i], self.drift[i], self.slack_var[i])
+
+    def links_beside(self, station: int) -> list[LinkOutlook]:
+        """Return the same of the links on either side of a station."""
+        return [self.of_link(i) for i in (station - 1, station) if 0 <= i < len(self.slack)]
+
+
+def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
+    """Return `a + b d + c d^2 + w d^3` for `d` seconds after the outlook, not below zero; nothing wanders backward."""
+    a, b, c, w = coefficients
+    wander = w * after_s**3 if after_s > 0.0 else 0.0
+    return max(a + after_s * (b + after_s * c) + wander, 0.0)
