@@ -39,7 +39,7 @@ class Change(NamedTuple):
     cov: Array
 
 
-class Suspects(NamedTuple):
+class Speakers(NamedTuple):
     """Changes that something speaks for: of `m` stations, by how many standard deviations, and what would be if so.
 
     `all_sd` is how many speak for a change of all motors. `along` (2, size, m) is what a jump and a change of rate
@@ -120,7 +120,7 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
 
-    def suspects(self, least: float) -> Suspects:
+    def suspects(self, least: float) -> Speakers:
         """Return the stations for which more than `least` (in squared standard deviations) speaks of a change."""
         spoken = self._spoken().reshape(-1, ONSETS)
         by_subject = spoken[:-1]
@@ -130,7 +130,7 @@ class Changes:
         spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
         along = np.array((self._deviation[:, slots], self._deviation[:, slots + self._info.shape[1]]))
         sd, all_sd = np.sqrt(by_subject[stations].max(axis=1)), math.sqrt(spoken[-1].max())
-        return Suspects(stations, sd, all_sd, along, np.einsum("ijm,jm->im", spread, score), spread)
+        return Speakers(stations, sd, all_sd, along, np.einsum("ijm,jm->im", spread, score), spread)
 
     def likeliest(self, least: float) -> Change | None:
         """Return the change of the subject that most speaks for one, where that is over `least`.

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.timeline.changes import Changes
-from server.timeline.outlook import LinkOutlook, Outlook
+from server.timeline.outlook import Outlook
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
@@ -34,16 +34,20 @@ _LEAST_SIGMA_S = 1e-6
 _COMMON_EVERY_US = 300 * US_PER_S
 
 
-class Suspect(NamedTuple):
-    """A station that may have changed, how many standard deviations say so, and its links if it did.
+class Suspects(NamedTuple):
+    """Stations that may have changed, and the links beside them if they did: one entry for each station and link.
 
-    `alone` is whether fewer say that all motors did.
+    `sd` is how many standard deviations tell of the change, `all_sd` how many of one of all motors. The rest is as in
+    an `Outlook`.
     """
 
-    station: int
-    sd: float
-    alone: bool
-    links: list[LinkOutlook]
+    stations: NDArray[np.intp]
+    sd: Array
+    all_sd: float
+    links: NDArray[np.intp]
+    slack: Array
+    drift: Array
+    slack_var: Array
 
 
 class Errors(NamedTuple):
@@ -232,38 +236,38 @@ class Estimate:
         if all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US:
             self._keep(self._layout.n)
 
-    def suspects(self, outlook: Outlook, least_sd: float) -> list[Suspect]:
+    def suspects(self, outlook: Outlook, least_sd: float) -> Suspects:
         """Return the stations of which the latest observations tell a change by that many standard deviations.
 
         `outlook` is the one of this estimate.
         """
-        found = self._changes.suspects(least_sd**2)
-        if not len(found.stations):
-            return []
-        n = self._layout.n
-        # What a jump and a change of rate did to the slack and to the drift of every link: (2, n - 1, m).
-        slack = found.along[:, : n - 1] - found.along[:, 1:n]
+        found, n = self._changes.suspects(least_sd**2), self._layout.n
+        links = np.concatenate((found.stations - 1, found.stations))
+        of = np.tile(np.arange(len(found.stations)), 2)
+        inside = (links >= 0) & (links < n - 1)
+        links, of = links[inside], of[inside]
+        # What a jump and a change of rate each did to a link's slack and to its drift: (2, pairs).
+        slack = found.along[:, links, of] - found.along[:, links + 1, of]
         rates = self._running[:, None] * (found.along[:, self._layout.own] + found.along[:, self._layout.common, None])
-        drift = rates[:, :-1] - rates[:, 1:]
-        spread = found.spread
+        drift = rates[:, links, of] - rates[:, links + 1, of]
+        theta, spread = found.theta[:, of], found.spread[:, :, of]
         more = np.array(
-            [
-                np.einsum("im,ilm->lm", found.theta, slack),
-                np.einsum("im,ilm->lm", found.theta, drift),
-                np.einsum("ilm,ijm,jlm->lm", slack, spread, slack),
-                2.0 * np.einsum("ilm,ijm,jlm->lm", slack, spread, drift),
-                np.einsum("ilm,ijm,jlm->lm", drift, spread, drift),
-            ]
-        )
-        return [
-            Suspect(
-                k,
-                sd,
-                sd > found.all_sd,
-                [link.with_more(*more[:, link.link, j].tolist()) for link in outlook.links_beside(k)],
+            (
+                _product(slack, spread, slack),
+                2.0 * _product(slack, spread, drift),
+                _product(drift, spread, drift),
+                0.0 * links,
             )
-            for j, (k, sd) in enumerate(zip(found.stations.tolist(), found.sd.tolist(), strict=True))
-        ]
+        )
+        return Suspects(
+            found.stations[of],
+            found.sd[of],
+            found.all_sd,
+            links,
+            np.asarray(outlook.slack)[links] + (theta * slack).sum(axis=0),
+            np.asarray(outlook.drift)[links] + (theta * drift).sum(axis=0),
+            np.asarray(outlook.slack_var).reshape(n - 1, 4)[links] + more.T,
+        )
 
     def _keep(self, subject: int) -> None:
         self._changes.keep(subject)
@@ -392,3 +396,8 @@ def _of_differences(cov: Array) -> Array:
 def _polynomials(value: Array, both: Array, rate: Array, walk: Array) -> list[tuple[float, float, float, float]]:
     """Variance of `value + d rate`, which have `both` as their covariance, as the coefficients of 1, d, d^2 and d^3."""
     return list(zip(value.tolist(), (2.0 * both).tolist(), rate.tolist(), walk.tolist(), strict=True))
+
+
+def _product(one: Array, spread: Array, other: Array) -> Array:
+    """`one' spread other` of every pair: (2, pairs), (2, 2, pairs) and (2, pairs)."""
+    return np.asarray(np.einsum("ip,ijp,jp->p", one, spread, other))

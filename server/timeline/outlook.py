@@ -1,6 +1,6 @@
 """The estimate in the shape in which everything else asks for it."""
 
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 
 class LinkOutlook(NamedTuple):
@@ -10,12 +10,6 @@ class LinkOutlook(NamedTuple):
     slack: float
     drift: float
     slack_var: tuple[float, float, float, float]
-
-    def with_more(self, slack: float, drift: float, slack_var: float, both: float, drift_var: float) -> Self:
-        """Return it with so much more of each; `both` is what is more in the coefficient of `d` of the variance."""
-        a, b, c, w = self.slack_var
-        var = (a + slack_var, b + both, c + drift_var, w)
-        return self._replace(slack=self.slack + slack, drift=self.drift + drift, slack_var=var)
 
 
 class Outlook(NamedTuple):

@@ -129,15 +129,17 @@ def _supposed(
     settled_us = _settled_us(evidence, i, due_us)
     if settled_us is None:
         return None
-    reserve_s, gone_us = evidence.plan.links[i].reserve_s, evidence.prospect.supposed_gone_us(i, span_s)
-    horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
-    half_us = _used_us(at_us, supposed.link, TIGHT_RAISE[0][0] * reserve_s)
-    some_us = _used_us(at_us, supposed.link, MATTERS * reserve_s)
-    on_us = min(half_us, _NEVER_US if gone_us[0.90] is None else gone_us[0.90] - horizon_us)
-    stay_us = min(some_us, _NEVER_US if gone_us[0.50] is None else gone_us[0.50] - horizon_us)
-    if stay_us >= _NEVER_US:
+    reserve_s, horizon_us = evidence.plan.links[i].reserve_s, us_from_s(evidence.plan.timing.forecast_horizon_s)
+    gone_us = _used_us(at_us, supposed.link, reserve_s)
+    stay_us = min(_used_us(at_us, supposed.link, MATTERS * reserve_s), gone_us - horizon_us)
+    if stay_us > at_us + us_from_s(span_s) and not supposed.strong:
         return None
-    on = delayed(steady(on_us, "watch"), settled_us) if supposed.strong and on_us < _NEVER_US else ()
+    on: Steps = ()
+    if supposed.strong:
+        sure_us = evidence.prospect.supposed_gone_us(i, span_s)[0.90]
+        half_us = _used_us(at_us, supposed.link, TIGHT_RAISE[0][0] * reserve_s)
+        on_us = min(half_us, _NEVER_US if sure_us is None else sure_us - horizon_us)
+        on = delayed(steady(on_us, "watch"), settled_us) if on_us < _NEVER_US else ()
     stay = steady(stay_us, "watch")
     return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), "if what was seen last is true")
 

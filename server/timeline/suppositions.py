@@ -3,7 +3,10 @@
 import math
 from typing import NamedTuple
 
-from server.timeline.estimate import Estimate
+import numpy as np
+from numpy.typing import NDArray
+
+from server.timeline.estimate import Estimate, Suspects
 from server.timeline.misfits import Misfits
 from server.timeline.outlook import LinkOutlook, Outlook
 from server.timeline.plan import Plan
@@ -35,11 +38,12 @@ def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook, doubts: Misfi
     observations together tell of. `outlook` is the one of the estimate.
     """
     found: dict[int, Supposed] = {}
-    for suspect in estimate.suspects(outlook, _STILL_SUPPOSED_SD):
-        strong = suspect.alone and suspect.sd >= _SUPPOSED_SD
-        for link in suspect.links:
-            if _matters(plan, link):
-                _suppose(found, Supposed(suspect.station, suspect.sd, strong, link))
+    suspects = estimate.suspects(outlook, _STILL_SUPPOSED_SD)
+    for j in np.flatnonzero(_matters(plan, suspects)).tolist():
+        sd, var = float(suspects.sd[j]), suspects.slack_var[j].tolist()
+        link = LinkOutlook(int(suspects.links[j]), float(suspects.slack[j]), float(suspects.drift[j]), tuple(var))
+        strong = sd >= max(_SUPPOSED_SD, suspects.all_sd)
+        _suppose(found, Supposed(int(suspects.stations[j]), sd, strong, link))
     alone = doubts.suppose_alone(estimate)
     if alone is not None:
         station, supposing = alone
@@ -54,6 +58,7 @@ def _suppose(found: dict[int, Supposed], supposed: Supposed) -> None:
         found[supposed.link.link] = supposed
 
 
-def _matters(plan: Plan, link: LinkOutlook) -> bool:
-    later_s = link.slack + link.drift * plan.timing.forecast_horizon_s
-    return max(abs(link.slack), abs(later_s)) >= MATTERS * plan.links[link.link].reserve_s
+def _matters(plan: Plan, suspects: Suspects) -> NDArray[np.bool_]:
+    reserves_s = np.asarray([link.reserve_s for link in plan.links])[suspects.links]
+    later_s = suspects.slack + suspects.drift * plan.timing.forecast_horizon_s
+    return np.asarray(np.maximum(np.abs(suspects.slack), np.abs(later_s)) >= MATTERS * reserves_s)

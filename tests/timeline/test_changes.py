@@ -111,13 +111,13 @@ def test_since_when_a_motor_is_off_is_not_known_and_what_is_believed_says_so() -
 def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say() -> None:
     """Slack, drift and their variances, as if the change had been taken into the state."""
     estimate = seen([1])
-    (suspect,) = estimate.suspects(estimate.outlook(), 1.0)
+    suspects = estimate.suspects(estimate.outlook(), 1.0)
     change = estimate._changes.likeliest(1.0)
     assert change is not None
     estimate._mean += change.mean
     estimate._cov += change.cov
-    assert (suspect.station, suspect.alone) == (0, True)
-    (link,), (whole,) = suspect.links, estimate.outlook().links_beside(0)
-    assert link.slack == pytest.approx(whole.slack, rel=1e-9)
-    assert link.drift == pytest.approx(whole.drift, rel=1e-9)
-    assert link.slack_var == pytest.approx(whole.slack_var, rel=1e-6)
+    (whole,) = estimate.outlook().links_beside(0)
+    assert (suspects.stations.tolist(), suspects.links.tolist()) == ([0], [0])
+    assert suspects.slack[0] == pytest.approx(whole.slack, rel=1e-9)
+    assert suspects.drift[0] == pytest.approx(whole.drift, rel=1e-9)
+    assert suspects.slack_var[0] == pytest.approx(whole.slack_var, rel=1e-6)
