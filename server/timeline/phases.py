@@ -39,4 +39,9 @@ def _standing(evidence: Evidence, station: int) -> Phase:
 
 def phase_at(steps: PhaseSteps, at_us: int) -> Phase:
     """Return the phase that holds at an instant."""
-    return next(phase for since_us, phase in reversed(steps) if since_us <= at_us)
+    held = steps[0][1]
+    for since_us, phase in steps:
+        if since_us > at_us:
+            break
+        held = phase
+    return held
