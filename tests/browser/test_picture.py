@@ -18,6 +18,15 @@ FILM = """() => document.querySelector("wall-desk").shadowRoot.querySelector("ch
     .querySelector("canvas").toDataURL()"""
 
 
+APART = """() => {
+    const chart = document.querySelector("wall-desk").shadowRoot.querySelector("string-chart").shadowRoot;
+    const box = (text) => text.getBoundingClientRect();
+    const now = box(chart.querySelector(".now-text"));
+    const times = [...chart.querySelectorAll(".time")].map(box);
+    return times.length > 2 && times.every((time) => time.right < now.left || time.left > now.right);
+}"""
+
+
 def test_the_film_moves(demo: Served, clean: BrowserContext) -> None:
     """The browser goes on moving the film from what it was told last."""
     page = clean.new_page()
@@ -25,6 +34,18 @@ def test_the_film_moves(demo: Served, clean: BrowserContext) -> None:
     expect(page.get_by_text(re.compile("^Nothing wrong: nine motors running")).last).to_be_visible(timeout=READ_MS)
     before = page.evaluate(FILM)
     page.wait_for_function(f"(before) => ({FILM})() !== before", arg=before)
+
+
+@pytest.mark.parametrize("width", [1024, 1920])
+def test_the_time_that_it_is_stands_clear_of_the_others(demo: Served, browser: Browser, width: int) -> None:
+    """Whatever time it is: no other is written under it on the chart."""
+    with browser.new_context(viewport={"width": width, "height": 1080}) as context:
+        page = context.new_page()
+        page.goto(demo.desk("wall"))
+        expect(page.get_by_text(re.compile("^Nothing wrong: nine motors running")).last).to_be_visible(timeout=READ_MS)
+        for _ in range(10):
+            assert page.evaluate(APART)
+            page.wait_for_timeout(300)
 
 
 @pytest.mark.parametrize("name", ["The chain as a table", "The chart as a table"])

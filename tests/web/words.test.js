@@ -81,6 +81,14 @@ test("a card counts down to the picture", () => {
   assert.deepEqual(nextAt(station({ head_s: 130 }), null, snapshot().info, 100), { what: "picture in", at_s: 130 });
 });
 
+test("what a station has to do next is said with its time, also where that is over", () => {
+  const strike = { kind: /** @type {const} */ ("strike"), station: "h1", from_s: 50, due_s: 110, text: "" };
+  const said = (/** @type {number} */ now_s) => nextAt(station(), strike, snapshot().info, now_s);
+  assert.deepEqual(said(40), { what: "strike in", at_s: 50 });
+  assert.deepEqual(said(100), { what: "strike within", at_s: 110 });
+  assert.deepEqual(said(111), { what: "strike, late by", at_s: 110 });
+});
+
 test("a line of the chart is observed as far as it was seen and expected from there on", () => {
   const state = stateAfter(null, snapshot());
   assert.ok(state);

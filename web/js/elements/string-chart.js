@@ -27,6 +27,7 @@ import { shared } from "./shared.js";
 const EDGE = { left: 46, top: 42, right: 16, bottom: 26 }; // at 16 px to the em
 const BAND_SD = 1.645; // 90 %, as the forecasts
 const TICK_S = 300;
+const NOW_ROOM = 70; // what "now 10:59" and half a time beside it take
 
 export class StringChart extends LitElement {
   /** @override */
@@ -141,7 +142,7 @@ export class StringChart extends LitElement {
       <rect class="past" x=${left} y=${top} width=${x(this.now_s) - left} height=${bottom - top} />
       ${roundMoments([from_s, to_s], clock.zero_ms, TICK_S).map(
         (t_s) => svg`<path class="tick" d="M${x(t_s)} ${top}V${bottom}" />
-          <text x=${x(t_s)} y=${bottom + 18 * em} text-anchor="middle">${clockText(clock, t_s)}</text>`,
+          ${Math.abs(x(t_s) - x(this.now_s)) < NOW_ROOM * em ? nothing : svg`<text class="time" x=${x(t_s)} y=${bottom + 18 * em} text-anchor="middle">${clockText(clock, t_s)}</text>`}`,
       )}
       ${info.stations.map(({ house, ahead_s }) => {
         const at = y(ahead_s);
