@@ -5,8 +5,10 @@ from collections.abc import Iterator
 from statistics import median
 
 from server.timeline.condition import Condition, steady, us_from_s
+from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
-from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, slack_conditions
+from server.timeline.outlook import variance_at
+from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, last_of_stops_us, slack_conditions
 from server.timeline.steps import Steps, until
 from server.timeline.view import Level
 from server.timeline.wording import text_of
@@ -50,7 +52,7 @@ def _trips(evidence: Evidence) -> Iterator[Condition]:
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.trip_us is not None:
             steps = steady(state.trip_us, "act")
-            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence, k))
+            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence, k, state.trip_us))
             yield Condition("film_trip", station.id, steps, steps, text_of("film_trip", station.house), causes)
 
 
@@ -76,15 +78,19 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     return causes
 
 
-def _slack_beside(evidence: Evidence, k: int) -> tuple[str, ...]:
+def _slack_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     """What is told of the film on either side of a station that a stop may follow from.
 
-    What was forecast; and slack, where the reserve may well have been gone by the estimate and its uncertainty.
+    What was forecast; and slack, where the reserve may well have been gone by then.
     """
     causes: tuple[str, ...] = ()
+    after_s = (at_us - evidence.outlook.at_us) / US_PER_S
     for link in evidence.outlook.links_beside(k):
-        told, sd_s = evidence.plan.links[link.link], math.sqrt(max(link.slack_var[0], 0.0))
-        if abs(link.slack) + _MAY_BE_SD * sd_s >= TIGHT_HOLD[1][0] * told.reserve_s:
+        told, slack_s = evidence.plan.links[link.link], link.slack + link.drift * after_s
+        if (
+            abs(slack_s) + _MAY_BE_SD * math.sqrt(variance_at(link.slack_var, after_s))
+            >= TIGHT_HOLD[1][0] * told.reserve_s
+        ):
             causes += (f"slack_tight:{told.id}", f"slack_loose:{told.id}")
         causes += (f"slack_forecast:{told.id}",)
     return causes
@@ -144,21 +150,11 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
             continue
         if not _stopped_with_chain(evidence, k):
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
-            steps = steady(_last_of_stops_us(evidence, state.stopped_us, grace_us) + grace_us, "act")
+            steps = steady(last_of_stops_us(evidence, state.stopped_us, grace_us) + grace_us, "act")
             text = text_of("motor_lost", station.house)
             beside = _stops_beside(evidence, k, state.stopped_us)
-            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence, k))
+            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence, k, state.stopped_us))
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
-
-
-def _last_of_stops_us(evidence: Evidence, stopped_us: int, grace_us: int) -> int:
-    """When the last motor stopped of those that followed a stop one after another, each within the grace."""
-    last_us = stopped_us
-    stops = (state.stopped_us for state in evidence.stations if not state.running and state.stopped_us is not None)
-    for us in sorted(stops):
-        if last_us < us <= last_us + grace_us:
-            last_us = us
-    return last_us
 
 
 def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:

@@ -55,7 +55,7 @@ class Evidence:
         self._cues_x_s = [mark.x_s for mark in self._cues]
 
     def copy(self) -> Self:
-        """Return an independent copy; a station's state is copied when it is first changed."""
+        """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
         twin = copy.copy(self)
         twin.stations = self.stations.copy()
         twin.sources = self.sources.copy()
@@ -278,12 +278,13 @@ class Evidence:
             self._found_running(station, at, mark.x_s)
         ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
         known_s = math.hypot(error, self.estimate.pass_sigma_s(station))
+        now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
         if self.estimate.see_pass(station, mark.x_s, error):
             self.doubts.passed(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
-        elif self.doubts.told_again(station, event.source, mark.x_s):
+        elif self.doubts.told_again(station, now):
             return
-        elif not self._explained(station, Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)):
+        elif not self._explained(station, now):
             early = "early" if ahead_s > 0 else "late"
             why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
             self._misfit(station, at, f"{event.station} saw {mark.id} {abs(ahead_s):.1f} s {early}: {why}")

@@ -22,6 +22,8 @@ _MOST_COMMON_RATE = 2.0 * _MAINS_RATE
 _ALONE_SD = 2.0
 # chosen: after so many passes what is off is the film, before it is the path
 _PATH_IS_KNOWN = 2
+# chosen: how long a finger takes to come down twice
+_TWICE_S = 5.0
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
 _SAME_SPEED = 0.02
 
@@ -44,7 +46,7 @@ class Stranger(NamedTuple):
 class Explanation(NamedTuple):
     """What would have to be true: about how large a jump of the count, and how large a change of the rate.
 
-    `jumped` is whether the jump alone would do.
+    `jumped` is whether the jump alone explains it better.
     """
 
     count_sigma_s: float
@@ -145,14 +147,18 @@ class Misfits:
         self._latest = (station, at_us)
 
     def second(self, station: int, now: Stranger) -> Stranger | None:
-        """Keep a misfit, and return the one before it at the same station, if it is still in doubt."""
+        """Keep a misfit, and return the one before it at the same station, if it is still in doubt.
+
+        The same source telling of the same pass is no second opinion: what it says now stands instead.
+        """
         account = self._accounts[station]
         self._set(station, replace(account, stranger=now))
         if self._latest is not None and self._latest[0] != station and now.x_s is not None:
             since_s = (now.at_us - self._latest[1]) / US_PER_S
             if abs(now.ahead_s) - _ALONE_SD * now.error_s > _MAINS_RATE * since_s:
                 self._alone = (station, now)
-        return account.stranger
+        before = account.stranger
+        return None if before is not None and _is_same_pass(before, now) else before
 
     def common(self, station: int, now: Stranger, estimate: Estimate) -> bool:
         """Whether a misfit agrees with one elsewhere on a change of all motors; the state has then learned both."""
@@ -212,13 +218,17 @@ class Misfits:
             if 0 <= i < len(self._plan.links)
         )
 
-    def told_again(self, station: int, source: str, x_s: float) -> bool:
-        """Whether the latest that did not fit is the same pass by the same source: a finger came down twice."""
-        stranger = self._accounts[station].stranger
-        return stranger is not None and (stranger.source, stranger.x_s) == (source, x_s)
+    def told_again(self, station: int, now: Stranger) -> bool:
+        """Whether the latest that did not fit is the same pass, told moments ago: a finger came down twice."""
+        before = self._accounts[station].stranger
+        return before is not None and _is_same_pass(before, now) and now.at_us - before.at_us <= _TWICE_S * US_PER_S
 
     def _set(self, station: int, account: _Account) -> None:
         self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
+
+
+def _is_same_pass(one: Stranger, other: Stranger) -> bool:
+    return one.x_s is not None and (one.source, one.x_s) == (other.source, other.x_s)
 
 
 def see(estimate: Estimate, station: int, seen: Stranger, ago_s: float) -> None:
@@ -242,7 +252,11 @@ def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: flo
     rate = _changed_rate(first, second, fitted_us)
     if not jumped and rate is None:
         return None
-    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0), jumped)
+    # A rate that changed at once leaves the second further ahead by this share at least, a jump by nothing.
+    least_s = abs(second.ahead_s) * apart_s / max((second.at_us - fitted_us) / US_PER_S, apart_s)
+    grown_s = math.copysign(1.0, second.ahead_s) * (second.ahead_s - first.ahead_s)
+    better = rate is None or grown_s < 0.5 * least_s
+    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0), better)
 
 
 def _changed_rate(first: Stranger, second: Stranger, fitted_us: int) -> float | None:

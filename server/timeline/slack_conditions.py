@@ -33,11 +33,14 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
         if link.reserve_s <= 0.0 or (out_us is not None and out_us <= outlook.at_us):
             continue
         yield from _slack(evidence, i, span_s, out_us)
-        forecast = _forecast(evidence, i, gone_us[i], out_us, due_us)
-        if forecast is None and i in supposed:
-            forecast = _supposed(evidence, supposed[i], span_s, out_us, due_us)
-        if forecast is not None:
-            yield forecast
+        known = _forecast(evidence, i, gone_us[i], out_us, due_us)
+        if i in supposed and (known is None or not known.on):
+            only_supposed = _supposed(evidence, supposed[i], span_s, out_us, due_us)
+            if known is not None and only_supposed is not None:
+                only_supposed = only_supposed._replace(stay=known.stay)
+            known = only_supposed or known
+        if known is not None:
+            yield known
 
 
 def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Iterator[Condition]:
@@ -115,7 +118,8 @@ def _forecast(
     if most_us is not None and settled_us is not None:
         known_us = most_us - horizon_us
         on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
-    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), "")
+    text = text_of("slack_forecast", evidence.plan.links[i].id, "before long" if on else "before the film is out")
+    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
 
 
 def _supposed(
@@ -141,7 +145,8 @@ def _supposed(
         on_us = min(half_us, _NEVER_US if sure_us is None else sure_us - horizon_us)
         on = delayed(steady(on_us, "watch"), settled_us) if on_us < _NEVER_US else ()
     stay = steady(stay_us, "watch")
-    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), "if what was seen last is true")
+    text = text_of("slack_forecast", evidence.plan.links[i].id, "before long (if what was seen last is true)")
+    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
 
 
 def _used_us(at_us: int, link: LinkOutlook, share_s: float) -> int:
@@ -152,14 +157,12 @@ def _used_us(at_us: int, link: LinkOutlook, share_s: float) -> int:
     return at_us + us_from_s(left_s / drift) if drift * _LONG_S > left_s else _NEVER_US
 
 
-def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, reserved: str) -> Condition:
+def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) -> Condition:
     link, outlook = evidence.plan.links[i], evidence.outlook
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
     sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
     causes = (*_link_causes(evidence, i, sign), *blocked_by)
-    return Condition(
-        "slack_forecast", link.id, on, stay, text_of("slack_forecast", link.id, reserved), causes, blocked_by
-    )
+    return Condition("slack_forecast", link.id, on, stay, text, causes, blocked_by)
 
 
 def _rising(first: tuple[int, Level], second: tuple[int, Level]) -> Steps:
@@ -179,7 +182,10 @@ def _settled_us(evidence: Evidence, i: int, due_us: dict[int, int]) -> int | Non
             if evidence.plan.stations[k].inputs.motor != "contact":
                 return None
             turns_us.append(due_us.get(k, ALWAYS_US))
-        turns_us.extend(us for us in (state.started_us, state.stopped_us) if us is not None)
+        if state.started_us is not None:
+            turns_us.append(state.started_us)
+        if state.stopped_us is not None:
+            turns_us.append(last_of_stops_us(evidence, state.stopped_us, grace_us))
     return max(turns_us) + grace_us if len(turns_us) > 1 else None
 
 
@@ -189,3 +195,13 @@ def clear_us(evidence: Evidence, k: int) -> int | None:
     if out_us is None and not evidence.stations[k].running and evidence.is_out(k, "tail_end"):
         return ALWAYS_US
     return out_us
+
+
+def last_of_stops_us(evidence: Evidence, stopped_us: int, grace_us: int) -> int:
+    """When the last motor stopped of those that followed a stop one after another, each within the grace."""
+    last_us = stopped_us
+    stops = (state.stopped_us for state in evidence.stations if not state.running and state.stopped_us is not None)
+    for us in sorted(stops):
+        if last_us < us <= last_us + grace_us:
+            last_us = us
+    return last_us

@@ -14,7 +14,7 @@ _TEXTS = {
     "mark_overdue": "House {subject}: {more} is overdue at the gate",
     "slack_tight": "Link {subject}: the film is running tight",
     "slack_loose": "Link {subject}: the film is running loose",
-    "slack_forecast": "Link {subject}: the reserve will be gone before long{because}",
+    "slack_forecast": "Link {subject}: the reserve will be gone {more}",
     "feed_silent": "{subject}: nothing comes from this source{because}",
     "clock_step": "The computer's clock jumped by {subject}; no event was moved",
 }

@@ -6,6 +6,7 @@ from server.timeline.engine import Engine
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from server.timeline.view import AlarmView
+from tests.adapters.shows import chain_plan
 from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, played, starts
 
 
@@ -505,3 +506,38 @@ def test_what_is_off_elsewhere_is_not_put_under_what_was_told_of_one_motor() -> 
     told = alarms_of(plan, [*starts(plan), *reads, *later], 1101.0)
     assert "1013.46 raised watch slack_tight:c>d" in told
     assert sum("slack" in line and "raised" in line and "<" not in line for line in told) == 2
+
+
+def test_what_is_supposed_is_told_and_called_so_though_the_reserve_does_not_last_anyhow() -> None:
+    """300 ppm spend it within two hours; a pass that is 0.8 s later than that may mean much less."""
+    plan = chain_plan(3, minutes=120)
+    late_s = [300e-6 * 600.0 * n for n in range(5)] + [300e-6 * 3000.0 + 0.8]
+    passes = [
+        event(plan, 40.0 + plan.ahead_s[k] + 600.0 * n + (late if k == 1 else 0.0), "mark_pass", s.id, mark=f"r{n}")
+        for k, s in enumerate(plan.stations)
+        for n, late in enumerate(late_s)
+    ]
+    engine = live(plan, [*starts(plan), *passes], 3200.0)
+    assert alarm(engine, "slack_forecast:s0>s1").text.endswith("(if what was seen last is true)")
+
+
+@pytest.mark.parametrize("order", ["abcd", "acdb", "dacb"])
+def test_in_whatever_order_a_chain_is_stopped_no_motor_is_lost_and_nothing_is_forecast(order: str) -> None:
+    """Slack that truly came of it may be told; nothing has to be done."""
+    plan = plan_of(4, lamp="none")
+    stops = [event(plan, 600.0 + 0.4 * n, "motor_stop", station) for n, station in enumerate(order)]
+    told = alarms_of(plan, [*starts(plan), *stops], 610.0)
+    assert not [line for line in told if " act " in line or "forecast" in line]
+
+
+def test_a_trip_follows_from_slack_as_it_has_become_since_it_was_read() -> None:
+    """Half of a reserve when it was last read, all of it a quarter of an hour later."""
+    timing = "path_tolerance_percent = 0.0\nstart_spread_s = 0.0\nrate_tolerance_ppm = 3000.0\nforecast_horizon_s = 60"
+    plan = plan_of(3, lamp="none", timing=timing)
+    reads = [
+        event(plan, at_s, "slack_read", "b", seconds=-at_s / 1000.0, sigma_s=0.02)
+        for at_s in (300.0, 600.0, 900.0, 1000.0)
+    ]
+    for trip_s, cause in ((1150.0, ""), (1850.0, " < slack_tight:a>b")):
+        told = alarms_of(plan, [*starts(plan), *reads, event(plan, trip_s, "film_trip", "b")], trip_s + 1.0)
+        assert f"{trip_s:g} raised act film_trip:b{cause}" in told

@@ -152,3 +152,21 @@ def test_film_that_a_motor_runs_off_with_is_believed_however_far() -> None:
     """2.4 s late and then 4.8: a rate, and what a link cannot hold lies on the floor."""
     _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {("s1", 2): 2.4, ("s1", 3): 4.8}, 4)])
     assert fold.evidence.outlook.drift == pytest.approx([4e-3, -4e-3], abs=4e-4)
+
+
+@pytest.mark.parametrize("more_s", [1.2, 1.6, 2.0, 3.0])
+def test_film_that_is_tapped_later_from_mark_to_mark_is_no_moved_path(more_s: float) -> None:
+    """The errors of taps would let it be a jump; it grows as a rate makes it grow."""
+    plan = chain_plan(3, minutes=120, inputs=("contact", "contact", "none", "tap"))
+    late = {("s1", n): more_s * (n - 1) for n in range(2, 6)}
+    told, fold = played(plan, [*starts(plan), *passes(plan, late, 6, source="tap")])
+    assert any("raised act slack_loose:s0>s1" in line for line in told)
+    assert fold.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1], abs=0.5)
+
+
+def test_a_wrong_pass_keeps_no_later_one_of_the_same_mark_from_being_heard() -> None:
+    """A contact that closed a minute early, and then a motor that truly runs off: it is found as if by itself."""
+    late = {("s1", n): 0.6 * (n - 1) for n in (2, 3)}
+    wrong = event(CHAIN, 40.0 + CHAIN.ahead_s[1] + 1140.0, "mark_pass", "s1", mark="r2")
+    _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, late, 4), wrong])
+    assert fold.evidence.outlook.drift == pytest.approx([1e-3, -1e-3], abs=1e-4)

@@ -86,7 +86,7 @@ test("what a station has to do next is said with its time, also where that is ov
   const said = (/** @type {number} */ now_s) => nextAt(station(), strike, snapshot().info, now_s);
   assert.deepEqual(said(40), { what: "strike in", at_s: 50 });
   assert.deepEqual(said(100), { what: "strike within", at_s: 110 });
-  assert.deepEqual(said(111), { what: "strike, late by", at_s: 110 });
+  assert.deepEqual(said(111), { what: "strike, late", at_s: 110 });
 });
 
 test("a line of the chart is observed as far as it was seen and expected from there on", () => {

@@ -103,9 +103,9 @@ def measure(show: Show) -> Result:
 def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> list[Telling]:
     """The first-outs above a note that a fault brings, until somebody puts it right.
 
-    Those are left out that the same show without its fault, to the last draw of chance, has as well; and false ones of
-    what the fault does not touch, which are counted with the false ones. Slack that is told of in the moment before a
-    stop that explains it is put under that.
+    Those are left out that the same show without its fault, to the last draw of chance, has as well; and false watches
+    of what the fault does not touch, which are counted with the false ones. Slack that is told of in the moment before
+    a stop that explains it is put under that.
     """
     plain = simulate(plan, replace(truth.scenario, faults=(), restart_after_s=None), truth.seed)
     events = sorted(plain.events, key=lambda event: order_key(event, plan))
@@ -119,7 +119,7 @@ def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> l
         and t.level != "note"
         and t.at_s < until_s
         and t.key not in anyhow
-        and (t.true or t.key.partition(":")[2] in touched)
+        and (t.true or t.level == "act" or t.key.partition(":")[2] in touched)
         and not _is_so_anyhow(t, truth, plain.truth)
     ]
     stops_s = [t.at_s for t in found if not t.key.startswith("slack_")]
