@@ -8,7 +8,7 @@ from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.outlook import variance_at
-from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, last_of_stops_us, slack_conditions
+from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, slack_conditions, stop_known_us
 from server.timeline.steps import Steps, until
 from server.timeline.view import Level
 from server.timeline.wording import text_of
@@ -144,13 +144,12 @@ def _starts_missing(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Cond
 
 
 def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
-    grace_us = us_from_s(evidence.plan.timing.start_grace_s)
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.running or state.stopped_us is None or evidence.is_out(k, "tail_end"):
             continue
         if not _stopped_with_chain(evidence, k):
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
-            steps = steady(last_of_stops_us(evidence, state.stopped_us, grace_us) + grace_us, "act")
+            steps = steady(stop_known_us(evidence, k), "act")
             text = text_of("motor_lost", station.house)
             beside = _stops_beside(evidence, k, state.stopped_us)
             causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence, k, state.stopped_us))

@@ -48,11 +48,12 @@ def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Ite
     slack, drift = outlook.slack[i] / link.reserve_s, outlook.drift[i] / link.reserve_s
     if max(abs(slack), abs(slack + drift * span_s)) < TIGHT_HOLD[0][0]:
         return
+    stops_us = max(stop_known_us(evidence, k) for k in (i, i + 1))
     for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
         value, slope = sign * slack, sign * drift
         if max(value, value + slope * span_s) < TIGHT_HOLD[0][0]:
             continue
-        on = steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True)
+        on = delayed(steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True), stops_us)
         stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
         text, causes = text_of(kind, link.id), _link_causes(evidence, i, sign)
         yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
@@ -181,12 +182,11 @@ def _settled_us(evidence: Evidence, i: int, due_us: dict[int, int]) -> int | Non
         if not state.running and state.stopped_us is None:
             if evidence.plan.stations[k].inputs.motor != "contact":
                 return None
-            turns_us.append(due_us.get(k, ALWAYS_US))
+            turns_us.append(due_us.get(k, ALWAYS_US) + grace_us)
         if state.started_us is not None:
-            turns_us.append(state.started_us)
-        if state.stopped_us is not None:
-            turns_us.append(last_of_stops_us(evidence, state.stopped_us, grace_us))
-    return max(turns_us) + grace_us if len(turns_us) > 1 else None
+            turns_us.append(state.started_us + grace_us)
+        turns_us.append(stop_known_us(evidence, k))
+    return max(turns_us)
 
 
 def clear_us(evidence: Evidence, k: int) -> int | None:
@@ -197,7 +197,13 @@ def clear_us(evidence: Evidence, k: int) -> int | None:
     return out_us
 
 
-def last_of_stops_us(evidence: Evidence, stopped_us: int, grace_us: int) -> int:
+def stop_known_us(evidence: Evidence, k: int) -> int:
+    """Return from when on it is known whether a station's latest stop was its own or the chain's."""
+    stopped_us, grace_us = evidence.stations[k].stopped_us, us_from_s(evidence.plan.timing.start_grace_s)
+    return ALWAYS_US if stopped_us is None else _last_of_stops_us(evidence, stopped_us, grace_us) + grace_us
+
+
+def _last_of_stops_us(evidence: Evidence, stopped_us: int, grace_us: int) -> int:
     """When the last motor stopped of those that followed a stop one after another, each within the grace."""
     last_us = stopped_us
     stops = (state.stopped_us for state in evidence.stations if not state.running and state.stopped_us is not None)

@@ -541,3 +541,13 @@ def test_a_trip_follows_from_slack_as_it_has_become_since_it_was_read() -> None:
     for trip_s, cause in ((1150.0, ""), (1850.0, " < slack_tight:a>b")):
         told = alarms_of(plan, [*starts(plan), *reads, event(plan, trip_s, "film_trip", "b")], trip_s + 1.0)
         assert f"{trip_s:g} raised act film_trip:b{cause}" in told
+
+
+def test_slack_of_a_motor_that_has_just_stopped_is_told_with_its_stop() -> None:
+    """Half of the reserve is used before it is known that the motor is lost; it is told then, and under that."""
+    plan = plan_of(3, lamp="none")
+    late = [event(plan, at_s, "motor_start", station) for station, at_s in (("a", 0.0), ("b", 0.9), ("c", 0.0))]
+    told = alarms_of(plan, [*late, event(plan, 600.0, "motor_stop", "b")], 605.0)
+    assert [line for line in told if "raised" in line and "slack_loose:a>b" in line] == [
+        "600.5 raised watch slack_loose:a>b < motor_lost:b"
+    ]
