@@ -40,16 +40,16 @@ class Change(NamedTuple):
 
 
 class Speakers(NamedTuple):
-    """Changes that something speaks for: of `m` stations, by how many standard deviations, and what would be if so.
+    """Changes that something speaks for: of `m` stations, by how many standard deviations, and what they would be.
 
-    `all_sd` is how many speak for a change of all motors. `along` (2, size, m) is what a jump and a change of rate
-    would each have done to the state, `theta` (2, m) and `spread` (2, 2, m) what is known of the two.
+    `slots` is where each is kept, `all_sd` how many speak for a change of all motors; `theta` (2, m) and `spread`
+    (2, 2, m) are what is known of the jump and of the change of rate.
     """
 
     stations: NDArray[np.intp]
+    slots: NDArray[np.intp]
     sd: Array
     all_sd: float
-    along: Array
     theta: Array
     spread: Array
 
@@ -128,9 +128,12 @@ class Changes:
         slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
         (a, b, d), score = self._info[:, slots], self._score[:, slots]
         spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
-        along = np.array((self._deviation[:, slots], self._deviation[:, slots + self._info.shape[1]]))
         sd, all_sd = np.sqrt(by_subject[stations].max(axis=1)), math.sqrt(spoken[-1].max())
-        return Speakers(stations, sd, all_sd, along, np.einsum("ijm,jm->im", spread, score), spread)
+        return Speakers(stations, slots, sd, all_sd, np.einsum("ijm,jm->im", spread, score), spread)
+
+    def done(self, unknowns: NDArray[np.intp], slots: NDArray[np.intp]) -> Array:
+        """Return what a jump and a change of rate would each have done to these unknowns, pair by pair: (2, pairs)."""
+        return np.array((self._deviation[unknowns, slots], self._deviation[unknowns, slots + self._info.shape[1]]))
 
     def likeliest(self, least: float) -> Change | None:
         """Return the change of the subject that most speaks for one, where that is over `least`.

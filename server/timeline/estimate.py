@@ -246,10 +246,12 @@ class Estimate:
         of = np.tile(np.arange(len(found.stations)), 2)
         inside = (links >= 0) & (links < n - 1)
         links, of = links[inside], of[inside]
+        slots, running = found.slots[of], self._running
         # What a jump and a change of rate each did to a link's slack and to its drift: (2, pairs).
-        slack = found.along[:, links, of] - found.along[:, links + 1, of]
-        rates = self._running[:, None] * (found.along[:, self._layout.own] + found.along[:, self._layout.common, None])
-        drift = rates[:, links, of] - rates[:, links + 1, of]
+        slack = self._changes.done(links, slots) - self._changes.done(links + 1, slots)
+        common = self._changes.done(np.full_like(links, self._layout.common), slots)
+        upper = running[links] * (common + self._changes.done(links + n, slots))
+        drift = upper - running[links + 1] * (common + self._changes.done(links + n + 1, slots))
         theta, spread = found.theta[:, of], found.spread[:, :, of]
         more = np.array(
             (

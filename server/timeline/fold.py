@@ -16,7 +16,7 @@ from server.timeline.steps import ALWAYS_US
 from server.timeline.view import Phase, PhaseRecord, Record
 
 # chosen: how far ahead conditions are read at first; twice as far each time nothing has happened by then
-_SIGHT_US = 60 * US_PER_S
+_SIGHT_US = 30 * US_PER_S
 _NEVER_US = 2**62
 # What is said about the show, and shows nothing of it: the evidence stands as it was.
 _WORDS = frozenset({"ack", "note", "retract", "shelve"})
