@@ -8,6 +8,7 @@ from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.outlook import variance_at
+from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, slack_conditions, stop_known_us
 from server.timeline.steps import Steps, until
 from server.timeline.view import Level
@@ -81,19 +82,42 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
 def _slack_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     """What is told of the film on either side of a station that a stop may follow from.
 
-    What was forecast; and slack, where the reserve may well have been gone by then.
+    What was forecast; and slack, where the reserve may well have been gone by then. Further along, past stations that
+    nobody but people tell of, a stop may not have been told yet: there it is both only where the reserve may be gone.
     """
     causes: tuple[str, ...] = ()
-    after_s = (at_us - evidence.outlook.at_us) / US_PER_S
-    for link in evidence.outlook.links_beside(k):
-        told, slack_s = evidence.plan.links[link.link], link.slack + link.drift * after_s
-        if (
-            abs(slack_s) + _MAY_BE_SD * math.sqrt(variance_at(link.slack_var, after_s))
-            >= TIGHT_HOLD[1][0] * told.reserve_s
-        ):
-            causes += (f"slack_tight:{told.id}", f"slack_loose:{told.id}")
-        causes += (f"slack_forecast:{told.id}",)
+    for i, beside in _links_in_reach(evidence.plan, k):
+        id_, gone = evidence.plan.links[i].id, _may_be_gone(evidence, i, at_us)
+        if gone:
+            causes += (f"slack_tight:{id_}", f"slack_loose:{id_}")
+        if gone or beside:
+            causes += (f"slack_forecast:{id_}",)
     return causes
+
+
+def _links_in_reach(plan: Plan, k: int) -> Iterator[tuple[int, bool]]:
+    """The links on either side of a station, and on from there past stations without a contact of their motor.
+
+    With each goes whether it is one of the first.
+    """
+    for step in (-1, 1):
+        j = k
+        while 0 <= (link := min(j, j + step)) < len(plan.links):
+            yield link, j == k
+            j += step
+            if plan.stations[j].inputs.motor == "contact":
+                break
+
+
+def _may_be_gone(evidence: Evidence, i: int, at_us: int) -> bool:
+    """Whether a link's reserve may well have been gone at an instant, by what is known or by what is supposed."""
+    after_s = (at_us - evidence.outlook.at_us) / US_PER_S
+    supposed = evidence.prospect.supposed.get(i)
+    for link in (evidence.outlook.of_link(i), *((supposed.link,) if supposed is not None else ())):
+        most_s = abs(link.slack + link.drift * after_s) + _MAY_BE_SD * math.sqrt(variance_at(link.slack_var, after_s))
+        if most_s >= TIGHT_HOLD[1][0] * evidence.plan.links[i].reserve_s:
+            return True
+    return False
 
 
 def _starts_due(evidence: Evidence) -> dict[int, int]:

@@ -551,3 +551,16 @@ def test_slack_of_a_motor_that_has_just_stopped_is_told_with_its_stop() -> None:
     assert [line for line in told if "raised" in line and "slack_loose:a>b" in line] == [
         "600.5 raised watch slack_loose:a>b < motor_lost:b"
     ]
+
+
+@pytest.mark.parametrize(("motor", "follows"), [("tap", True), ("contact", False)])
+def test_people_may_tell_of_a_stop_before_those_that_led_to_it(motor: str, follows: bool) -> None:
+    """A link is at its end, and two houses on a trip is told of: by contacts it would be another fault."""
+    plan = plan_of(4, lamp="none", motor=motor, timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", "b", seconds=slack_s, sigma_s=0.05)
+        for at_s, slack_s in ((400.0, -0.7), (800.0, -1.3), (1100.0, -1.8))
+    ]
+    told = alarms_of(plan, [*starts(plan), *reads, event(plan, 1150.0, "film_trip", "d")], 1151.0)
+    (trip,) = (line for line in told if "film_trip" in line)
+    assert (" < slack_" in trip and trip.endswith(":a>b")) is follows
