@@ -108,7 +108,8 @@ def test_taps_survive_a_reload_without_a_connection(tmp_path: Path, context: Bro
         expect(booth.get_by_text("waiting to be sent")).to_have_count(0)
         got = events(booth, again)
         assert [event["kind"] for event in got] == ["motor_start", "lamp_lit", "douser_open", "retract"]
-        assert [event["t"] for event in got] == sorted(event["t"] for event in got)
+        when = [datetime.fromisoformat(event["t"]) for event in got]
+        assert when == sorted(when)
         assert got[3]["retracts"] == got[1]["id"]
         booth.reload()
         expect(booth.get_by_role("region", name="Who did what").get_by_text("taken back")).to_be_visible()
