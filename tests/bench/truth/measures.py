@@ -1,6 +1,5 @@
 """What one simulated show says of the engine: its estimate against the truth and against the best, and its alarms."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
@@ -101,7 +100,7 @@ def measure(show: Show) -> Result:
 
 
 def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> list[Telling]:
-    """The first-outs above a note that a fault brings, until somebody puts it right.
+    """The first-outs above a note that a fault brings, until the crew acts on it.
 
     Those are left out that the same show without its fault, to the last draw of chance, has as well; and false watches
     of what the fault does not touch, which are counted with the false ones. Slack that is told of in the moment before
@@ -111,7 +110,7 @@ def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> l
     events = sorted(plain.events, key=lambda event: order_key(event, plan))
     records = replay(plan, events, round(plain.truth.end_s * US_PER_S))[0]
     anyhow = {telling.key for telling in tellings_of(records, plain.truth)}
-    touched, until_s = _touched(truth), _put_right_s(truth)
+    touched, until_s = _touched(truth), _acted_on_s(truth)
     found = [
         t
         for t in told
@@ -136,11 +135,16 @@ def _touched(truth: Truth) -> set[str]:
     return touched | {link.id for link in truth.plan.links if touched & set(link.id.split(">"))}
 
 
-def _put_right_s(truth: Truth) -> float:
-    """When the crew put right what was wrong: trimmed the motor the other way, or started the chain again."""
+def _acted_on_s(truth: Truth) -> float:
+    """When the crew did something about it: trimmed the motor the other way, or had the whole chain stand."""
     trims_s = [fault.at_s for fault in truth.scenario.of(RateFault)[1:]]
-    again_s = [spell.on_s for spells in truth.course.spells for spell in spells[1:]]
-    return min([*trims_s, *(again_s if truth.scenario.restart_after_s is not None else [])], default=math.inf)
+    spells = sorted(spell for spells in truth.course.spells for spell in spells)
+    stood_s = spells[0].off_s
+    for spell in spells:
+        if spell.on_s > stood_s:
+            break
+        stood_s = max(stood_s, spell.off_s)
+    return min([*trims_s, stood_s])
 
 
 def _is_so_anyhow(telling: Telling, truth: Truth, plain: Truth) -> bool:
