@@ -126,10 +126,8 @@ class Changes:
         by_subject = spoken[:-1]
         stations = np.flatnonzero(by_subject.max(axis=1) > least)
         slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
-        (a, b, d), score = self._info[:, slots], self._score[:, slots]
-        spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
         sd, all_sd = np.sqrt(by_subject[stations].max(axis=1)), math.sqrt(spoken[-1].max())
-        return Speakers(stations, slots, sd, all_sd, np.einsum("ijm,jm->im", spread, score), spread)
+        return Speakers(stations, slots, sd, all_sd, *self._known(slots))
 
     def done(self, unknowns: NDArray[np.intp], slots: NDArray[np.intp]) -> Array:
         """Return what a jump and a change of rate would each have done to these unknowns, pair by pair: (2, pairs)."""
@@ -146,18 +144,23 @@ class Changes:
         if spoken[slot] <= least:
             return None
         slots = slice(slot - slot % ONSETS, slot - slot % ONSETS + ONSETS)
-        (a, b, d), score = self._info[:, slots], self._score[:, slots]
-        det = a * d - b * b
+        theta, spread = self._known(slots)
+        width = np.sqrt(spread[0, 0] * spread[1, 1] - spread[0, 1] ** 2)
         # How likely what was seen is by each (Bayes); of a slot that is not in use yet nothing is spoken.
-        weight = np.exp(0.5 * (spoken[slots] - spoken[slot])) / np.sqrt(det) * (spoken[slots] > 0.0)
+        weight = np.exp(0.5 * (spoken[slots] - spoken[slot])) * width * (spoken[slots] > 0.0)
         weight /= weight.sum()
-        spread = np.array(((d, -b), (-b, a))) / det
         both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, slots]
-        means = np.einsum("sij,ikj,kj->sj", both, spread, score)
+        means = np.einsum("sij,ij->sj", both, theta)
         mean = means @ weight
         off = (means - mean[:, None]) * np.sqrt(weight)
         cov = np.einsum("sij,ikj,tkj,j->st", both, spread, both, weight, optimize=True) + off @ off.T
         return Change(mean, cov)
+
+    def _known(self, slots: NDArray[np.intp] | slice) -> tuple[Array, Array]:
+        """`theta` of these changes and its covariance, `(L + P0^-1)^-1`: (2, m) and (2, 2, m)."""
+        a, b, d = self._info[:, slots]
+        spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
+        return np.einsum("ijm,jm->im", spread, self._score[:, slots]), spread
 
     def _spoken(self) -> Array:
         """`y' (L + P0^-1)^-1 y` of every change."""

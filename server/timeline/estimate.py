@@ -253,23 +253,13 @@ class Estimate:
         upper = running[links] * (common + self._changes.done(links + n, slots))
         drift = upper - running[links + 1] * (common + self._changes.done(links + n + 1, slots))
         theta, spread = found.theta[:, of], found.spread[:, :, of]
-        more = np.array(
-            (
-                _product(slack, spread, slack),
-                2.0 * _product(slack, spread, drift),
-                _product(drift, spread, drift),
-                0.0 * links,
-            )
-        )
-        return Suspects(
-            found.stations[of],
-            found.sd[of],
-            found.all_sd,
-            links,
-            np.asarray(outlook.slack)[links] + (theta * slack).sum(axis=0),
-            np.asarray(outlook.drift)[links] + (theta * drift).sum(axis=0),
-            np.asarray(outlook.slack_var).reshape(n - 1, 4)[links] + more.T,
-        )
+        slack_var = np.asarray(outlook.slack_var).reshape(n - 1, 4)[links]
+        slack_var[:, 0] += _product(slack, spread, slack)
+        slack_var[:, 1] += 2.0 * _product(slack, spread, drift)
+        slack_var[:, 2] += _product(drift, spread, drift)
+        now = np.asarray(outlook.slack)[links] + (theta * slack).sum(axis=0)
+        rate = np.asarray(outlook.drift)[links] + (theta * drift).sum(axis=0)
+        return Suspects(found.stations[of], found.sd[of], found.all_sd, links, now, rate, slack_var)
 
     def _keep(self, subject: int) -> None:
         self._changes.keep(subject)

@@ -17,8 +17,6 @@ from server.timeline.suppositions import Supposed, suppositions
 # The probabilities with which desks are shown, and alarms ask, when a reserve is gone.
 GONE = (0.05, 0.50, 0.90, 0.95)
 Gone = dict[float, int | None]
-NEVER_GONE: Gone = dict.fromkeys(GONE)
-_NOT_GONE: list[float | None] = [None] * len(GONE)
 # chosen: desks are told of the end of a reserve so many horizons ahead
 HORIZONS = 3.0
 
@@ -58,12 +56,8 @@ class Prospect:
     def arrivals_us(self, mark: str) -> list[int | None]:
         """Return the same of a mark for every gate."""
         if mark not in self._arrivals:
-            at_us, x_s = self.outlook.at_us, self._plan.mark(mark).x_s
-            places = zip(self.outlook.gate_s, self.outlook.fed_s, self.outlook.rate, strict=True)
-            self._arrivals[mark] = [
-                at_us + round((x_s + gate_s - fed_s) / rate * US_PER_S) if rate > 0.0 else None
-                for gate_s, fed_s, rate in places
-            ]
+            x_s = self._plan.mark(mark).x_s
+            self._arrivals[mark] = [self.arrival_us(k, x_s) for k in range(len(self._plan.stations))]
         return self._arrivals[mark]
 
     def left_s(self, station: int, x_s: float) -> float:
@@ -103,6 +97,4 @@ class Prospect:
 
 
 def _gone_by(at_us: int, after_s: list[float | None]) -> Gone:
-    if after_s == _NOT_GONE:
-        return NEVER_GONE
     return {p: None if s is None else at_us + round(s * US_PER_S) for p, s in zip(GONE, after_s, strict=True)}

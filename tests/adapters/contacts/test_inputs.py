@@ -219,13 +219,19 @@ def test_a_detector_knows_after_a_restart_which_marks_it_has_had() -> None:
     assert again.told() == []
 
 
-def test_while_a_roll_call_is_on_contacts_are_no_events_and_then_what_stayed_otherwise_is() -> None:
-    """Closing contacts to try them starts no show; a motor that was left running does."""
+def tried() -> Box:
+    """All contacts were open, a roll call is on, and the first was closed in it."""
     box = Box()
     box.levels(-900 * S, "00000")
     box.told()
     box.roll.begin(-800 * S)
     box.change("1", -700 * S, closed=True)
+    return box
+
+
+def test_while_a_roll_call_is_on_contacts_are_no_events_and_then_what_stayed_otherwise_is() -> None:
+    """Closing contacts to try them starts no show; a motor that was left running does."""
+    box = tried()
     box.change("2", -690 * S, closed=True)
     box.change("2", -680 * S, closed=False)
     assert box.both() == ([], [])
@@ -236,11 +242,7 @@ def test_while_a_roll_call_is_on_contacts_are_no_events_and_then_what_stayed_oth
 
 def test_what_was_reported_after_an_edge_in_a_roll_call_is_not_dated_before_that() -> None:
     """Somebody tapped the stop, and the contact is on: it came on again after the tap, nobody saw when."""
-    box = Box()
-    box.levels(-900 * S, "00000")
-    box.told()
-    box.roll.begin(-800 * S)
-    box.change("1", -700 * S, closed=True)
+    box = tried()
     box.facts.say("motor_stop", -640.0)
     box.roll.end()
     box.bank.reconcile(-800 * S, -600 * S)
