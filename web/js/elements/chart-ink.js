@@ -1,19 +1,26 @@
 // @ts-check
-// How every stringline chart draws its ground, its lines, its names and its key, live and in the debrief.
+// How charts fill their box; and how every stringline chart draws its ground, its lines, its names and its key.
 
 import { css, html } from "../../vendor/lit.js";
 
-export const chartInk = css`
+export const chartBox = css`
   svg {
     position: absolute;
     inset: 0;
     width: 100%;
     height: 100%;
-    font-size: 0.8rem;
     fill: var(--ink-2);
   }
   path {
     fill: none;
+  }
+`;
+
+const ink = css`
+  svg {
+    font-size: 0.8rem;
+  }
+  path {
     stroke-linejoin: round;
   }
   .station {
@@ -62,6 +69,8 @@ export const chartInk = css`
     margin-right: 0.4rem;
   }
 `;
+
+export const chartInk = [chartBox, ink];
 
 /** One line of the kind, for the key under a chart. @param {"planned" | "expected" | "observed"} kind */
 export function swatch(kind) {

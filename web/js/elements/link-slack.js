@@ -7,6 +7,7 @@ import { clockText } from "../format.js";
 import { slackPieces } from "../passlines.js";
 import { roundMoments } from "../stringlines.js";
 import { tickStep } from "../timewindow.js";
+import { chartBox } from "./chart-ink.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
@@ -27,6 +28,7 @@ export class LinkSlack extends LitElement {
   /** @override */
   static styles = [
     shared,
+    chartBox,
     css`
       :host {
         display: block;
@@ -42,15 +44,7 @@ export class LinkSlack extends LitElement {
         cursor: crosshair;
       }
       svg {
-        position: absolute;
-        inset: 0;
-        width: 100%;
-        height: 100%;
         font-size: 0.75rem;
-        fill: var(--ink-2);
-      }
-      path {
-        fill: none;
       }
       .ground {
         fill: var(--surface);

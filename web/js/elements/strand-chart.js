@@ -7,6 +7,7 @@ import { signed } from "../cells.js";
 import { extentOf } from "../comparison.js";
 import { roundMoments } from "../stringlines.js";
 import { tickStep } from "../timewindow.js";
+import { chartBox } from "./chart-ink.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
@@ -26,6 +27,7 @@ export class StrandChart extends LitElement {
   /** @override */
   static styles = [
     shared,
+    chartBox,
     css`
       :host {
         display: block;
@@ -36,15 +38,9 @@ export class StrandChart extends LitElement {
         position: relative;
       }
       svg {
-        position: absolute;
-        inset: 0;
-        width: 100%;
-        height: 100%;
-        fill: var(--ink-2);
         font-size: 0.85rem;
       }
       path {
-        fill: none;
         stroke: var(--rule);
       }
       .zero {
