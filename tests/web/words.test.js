@@ -6,7 +6,7 @@ import { clockText, countdown, lengthInWords, slackInWords } from "../../web/js/
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
 import { promptsToShow } from "../../web/js/prompts.js";
-import { restText } from "../../web/js/quiet.js";
+import { housesText, restText } from "../../web/js/quiet.js";
 import { roundMoments, stringLines } from "../../web/js/stringlines.js";
 import { stateAfter } from "../../web/js/store.js";
 import { eventInWords } from "../../web/js/words.js";
@@ -30,15 +30,26 @@ test("lengths and slack are said as people say them", () => {
 
 test("a house says since when it shows, when it lets out, and how that stands to the plan", () => {
   const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40, end: 7000 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 7100 };
-  const words = houseInWords(station({ phase: "showing", head_s: 40, end_s: 7180 }), planned, clock, 100);
+  const words = houseInWords(station({ phase: "showing", head_s: 40, end_s: 7180 }), planned, undefined, clock, 100);
   assert.equal(`${words.now}, ${words.next} (${words.plan})`, "on screen since 6:50, lets out 8:49 (three minutes late)");
+});
+
+test("the wall counts no house as on screen whose lamp's contact says out or whose douser is shut", () => {
+  const state = stateAfter(null, snapshot());
+  assert.ok(state);
+  const info = { ...state.info, stations: state.info.stations.map((named) => ({ ...named, inputs: { lamp: /** @type {const} */ ("contact") } })) };
+  const showing = station({ phase: "showing", head_s: 40, lamp: "lit" });
+  const said = (/** @type {Partial<import("../../web/js/messages.js").Station>} */ given) => housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
+  assert.equal(said({}), "two of two houses on screen");
+  assert.equal(said({ lamp: "out" }), "one of two houses on screen");
+  assert.equal(said({ douser: "shut" }), "one of two houses on screen");
 });
 
 test("a house that is to start counts the minutes, and one without an estimate goes by the plan", () => {
   const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 0 };
-  assert.equal(houseInWords(station({ head_s: 820 }), null, clock, 100).now, "starts in 12 min");
-  assert.equal(houseInWords(station({ phase: "threaded" }), planned, clock, -80).now, "starts in 2 min");
-  assert.equal(houseInWords(station({ phase: "threaded" }), null, clock, 0).now, "not yet");
+  assert.equal(houseInWords(station({ head_s: 820 }), null, undefined, clock, 100).now, "starts in 12 min");
+  assert.equal(houseInWords(station({ phase: "threaded" }), planned, undefined, clock, -80).now, "starts in 2 min");
+  assert.equal(houseInWords(station({ phase: "threaded" }), null, undefined, clock, 0).now, "not yet");
 });
 
 test("alarms of one kind and level stand together, in the place of the first of them", () => {

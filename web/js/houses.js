@@ -7,7 +7,7 @@ import { clockText, countInWords, lengthInWords, plural } from "./format.js";
  * @typedef {import("./messages.js").Station} Station
  * @typedef {import("./messages.js").StationSchedule} StationSchedule
  * @typedef {import("./format.js").HouseClock} HouseClock
- * @typedef {"before" | "soon" | "showing" | "over" | "clear" | "stopped"} HouseState
+ * @typedef {"before" | "soon" | "showing" | "dark" | "over" | "clear" | "stopped"} HouseState `dark`: the picture should be there and is not
  * @typedef {object} HouseWords
  * @property {HouseState} state
  * @property {string} now what is so
@@ -21,9 +21,9 @@ const LATE_S = 60; // less than a minute off the plan is the plan: chosen
 
 /**
  * What there is to say of one house. `planned` is its part of the schedule, null until that is known.
- * @param {Station} station @param {StationSchedule | null} planned @param {HouseClock} clock @param {number} t_s @returns {HouseWords}
+ * @param {Station} station @param {StationSchedule | null} planned @param {string | undefined} lampInput how its lamp is known @param {HouseClock} clock @param {number} t_s @returns {HouseWords}
  */
-export function houseInWords(station, planned, clock, t_s) {
+export function houseInWords(station, planned, lampInput, clock, t_s) {
   const head_s = station.head_s ?? planned?.passes["head"] ?? null;
   const words = { starts_s: head_s ?? Infinity, plan: "", next: "" };
   const at = (/** @type {number | null} */ s) => (s === null ? "" : clockText(clock, s));
@@ -32,7 +32,7 @@ export function houseInWords(station, planned, clock, t_s) {
     case "rolling":
       return { ...words, ...before(head_s, at, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
     case "showing":
-      return { ...words, state: "showing", now: `on screen since ${at(head_s)}`, ...letsOut(station, planned, at) };
+      return { ...words, ...picture(station, head_s, lampInput, at), ...letsOut(station, planned, at) };
     case "tail":
       return { ...words, state: "over", now: `over since ${at(station.end_s)}`, next: "letting out" };
     case "clear":
@@ -49,6 +49,27 @@ function before(head_s, at, t_s) {
   if (left_s > SOON_S) return { state: "before", now: "not yet", next: `starts ${at(head_s)}` };
   if (left_s <= 0) return { state: "soon", now: "starting now", next: "" };
   return { state: "soon", now: `starts in ${lengthInWords(left_s)}`, next: `at ${at(head_s)}` };
+}
+
+/**
+ * What is so while film of the show runs; a lamp that people report may have been lit unreported.
+ * @param {Station} station @param {number | null} head_s @param {string | undefined} lampInput @param {(s: number | null) => string} at @returns {{state: HouseState, now: string}}
+ */
+function picture({ lamp, lamp_s, douser }, head_s, lampInput, at) {
+  if (lamp === "out" && lampInput === "contact") {
+    const went_out = lamp_s !== null && head_s !== null && lamp_s > head_s;
+    return { state: "dark", now: `screen dark since ${at(went_out ? lamp_s : head_s)}` };
+  }
+  if (douser === "shut") return { state: "dark", now: "screen dark" };
+  const known = lamp === "lit" || lampInput !== "tap";
+  return { state: "showing", now: `on screen since ${at(head_s)}${known ? "" : ", not confirmed"}` };
+}
+
+/** How many houses see the picture. @param {HouseState[]} states */
+export function onScreenInWords(states) {
+  const showing = states.filter((state) => state === "showing").length;
+  if (showing === 0) return "no house on screen";
+  return `${countInWords(showing)} of ${countInWords(states.length)} ${plural(states.length, "house")} on screen`;
 }
 
 /** @param {Station} station @param {StationSchedule | null} planned @param {(s: number | null) => string} at */

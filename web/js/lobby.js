@@ -1,8 +1,8 @@
 // @ts-check
 // The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
-import { clockText, countInWords, houseClock, lengthInWords, plural } from "./format.js";
-import { houseInWords } from "./houses.js";
+import { houseClock, lengthInWords } from "./format.js";
+import { houseInWords, onScreenInWords } from "./houses.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
@@ -11,7 +11,7 @@ import { houseInWords } from "./houses.js";
  * @property {string} key
  * @property {string} house
  * @property {string} film
- * @property {import("./houses.js").HouseState | "dark"} state `dark`: the picture should be there and is not
+ * @property {import("./houses.js").HouseState} state
  * @property {string} now
  * @property {string} next
  * @property {string} plan
@@ -58,11 +58,9 @@ function linesOfRun({ state, schedule, now_s }) {
     const named = info.stations.find(({ id }) => id === station.id);
     if (!named) return [];
     const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
-    const words = houseInWords(station, planned, houseClock(info), now_s);
-    const seen = words.state === "showing" ? pictureWords(station, named.inputs["lamp"], words.now, houseClock(info)) : {};
+    const words = houseInWords(station, planned, named.inputs["lamp"], houseClock(info), now_s);
     return {
       ...words,
-      ...seen,
       key: `${info.run} ${station.id}`,
       house: named.house,
       film: info.title,
@@ -72,20 +70,6 @@ function linesOfRun({ state, schedule, now_s }) {
       coming: coming(station, planned, now_s),
     };
   });
-}
-
-/**
- * What is so where film runs and the picture may not be on the screen; a lamp that people report may have been lit unreported.
- * @param {Station} station @param {string | undefined} lampInput @param {string} now @param {import("./format.js").HouseClock} clock @returns {Partial<HouseLine>}
- */
-function pictureWords({ lamp, lamp_s, head_s, douser }, lampInput, now, clock) {
-  if (lamp === "out" && lampInput === "contact") {
-    const went_out = lamp_s !== null && head_s !== null && lamp_s > head_s;
-    return { state: "dark", now: went_out ? `screen dark since ${clockText(clock, lamp_s)}` : now.replace("on screen", "screen dark") };
-  }
-  if (douser === "shut") return { state: "dark", now: "screen dark" };
-  if (lamp === "out" && lampInput === "tap") return { now: `${now}, not confirmed` };
-  return {};
 }
 
 /** @param {Station} station @param {import("./messages.js").StationSchedule | null} planned @param {number} now_s @returns {HouseLine["coming"]} */
@@ -105,8 +89,6 @@ export function nextInWords(lines) {
 
 /** How many houses see the picture. @param {HouseLine[]} lines */
 export function showingInWords(lines) {
-  const showing = lines.filter(({ state }) => state === "showing").length;
-  if (showing === 0) return "No house on screen";
-  const said = `${countInWords(showing)} of ${countInWords(lines.length)} ${plural(lines.length, "house")} on screen`;
+  const said = onScreenInWords(lines.map(({ state }) => state));
   return said.charAt(0).toUpperCase() + said.slice(1);
 }

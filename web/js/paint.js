@@ -90,7 +90,7 @@ function paintFloor(context, row, { palette, film }) {
 /** Light from a gate up to its card, where a picture is on screen. @param {CanvasRenderingContext2D} context @param {Row} row @param {number} column @param {Scene} scene */
 function paintBeam(context, row, column, { state, palette }) {
   const station = state.stations[row.first + column];
-  if (station?.lamp !== "lit" || station.phase !== "showing") return;
+  if (station?.lamp !== "lit" || station.douser === "shut" || station.phase !== "showing") return;
   const x = postX(row, column);
   const { gate } = levelsOf(row);
   context.fillStyle = palette.lit;

@@ -2,6 +2,7 @@
 // What a desk says where nothing is wrong and where nothing is to be done.
 
 import { clockText, countInWords, houseClock, plural } from "./format.js";
+import { houseInWords, onScreenInWords } from "./houses.js";
 
 /** @typedef {import("./store.js").RunState} RunState */
 
@@ -24,9 +25,8 @@ export function restText({ info, stations, alarms }, now_s) {
   return `Nothing to do until the end at ${clockText(houseClock(info), Math.min(...ends_s))}`;
 }
 
-/** How many houses see the picture. @param {RunState} state */
-export function housesText({ stations }) {
-  const showing = stations.filter(({ phase }) => phase === "showing").length;
-  if (showing === 0) return "no house on screen";
-  return `${countInWords(showing)} of ${countInWords(stations.length)} houses on screen`;
+/** How many houses see the picture. @param {RunState} state @param {number} now_s */
+export function housesText({ info, stations }, now_s) {
+  const inputs = new Map(info.stations.map((station) => [station.id, station.inputs]));
+  return onScreenInWords(stations.map((station) => houseInWords(station, null, inputs.get(station.id)?.["lamp"], houseClock(info), now_s).state));
 }

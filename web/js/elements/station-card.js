@@ -139,11 +139,11 @@ export class StationCard extends LitElement {
     const { station, info, level, now_s } = this;
     const named = info?.stations.find(({ id }) => id === station?.id);
     if (!station || !info || !named) return nothing;
-    const words = houseInWords(station, this.planned, houseClock(info), now_s);
+    const words = houseInWords(station, this.planned, named.inputs["lamp"], houseClock(info), now_s);
     const waits = words.state === "before" || (words.state === "soon" && words.next !== "");
     const showing = station.phase === "showing" && segmentAt(info.segments, printAt(station, now_s));
     return html`
-      <article class=${station.phase} aria-label="House ${named.house}">
+      <article class=${words.state} aria-label="House ${named.house}">
         <header>
           <h3><span class="unseen">House </span>${named.house}</h3>
           <span class="phase">${station.phase}</span>

@@ -119,7 +119,7 @@ export class WallDesk extends LitElement {
   #desk(state) {
     const { now_s, schedule } = this;
     return html`
-      <run-header .info=${state.info} .said=${housesText(state)} .now_s=${now_s}></run-header>
+      <run-header .info=${state.info} .said=${housesText(state, now_s)} .now_s=${now_s}></run-header>
       <div class="top">
         <section aria-label="Alarms">
           ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
