@@ -288,6 +288,11 @@ class Estimate:
         """Return a link's slack."""
         return float(self._mean[link] - self._mean[link + 1])
 
+    def slack_sigma_s(self, link: int) -> float:
+        """Return the standard deviation of a link's slack."""
+        row = self._layout.slacks[link]
+        return math.sqrt(max(float(row @ self._cov @ row), 0.0))
+
     def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
         layout = self._layout

@@ -327,9 +327,10 @@ class Evidence:
             return
         read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
         ahead_s = self.estimate.slack_s(station - 1) - read_s
+        known_s = math.hypot(error, self.estimate.slack_sigma_s(station - 1))
         standing = self._standing_below(station)
         if self.estimate.see_slack(station - 1, read_s, error):
-            self.doubts.fitted(station, at)
+            self.doubts.read(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
         elif standing:
             # Film that stands is taken through by hand: the reading is how it was left.

@@ -22,6 +22,8 @@ _MOST_COMMON_RATE = 2.0 * _MAINS_RATE
 _ALONE_SD = 2.0
 # chosen: after so many passes what is off is the film, before it is the path
 _PATH_IS_KNOWN = 2
+# chosen: a reading of slack that fits settles what did not by differing from it by this many standard deviations
+_SETTLES_SD = 3.0
 # chosen: how long a finger takes to come down twice
 _TWICE_S = 5.0
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
@@ -95,8 +97,9 @@ class Misfits:
 
         None where there is none, or where a person saw it: a tap that does not fit may be of the wrong house or mark.
 
-        Its motor's rate is then supposed to have changed midway since the station last fitted. It is over once the
-        station fits, stops or is explained; film that would be further off than a link holds is a wrong tap.
+        Its motor's rate is then supposed to have changed midway since the station last fitted, or its film to have
+        jumped where no motor could be so far off. It is over once the station fits, stops or is explained; film that
+        would be further off than a link holds is a wrong tap.
         """
         if self._alone is None or not self._alone[1].source.startswith("contact"):
             return None
@@ -109,7 +112,10 @@ class Misfits:
         twin = estimate.copy()
         ago_s = (twin.at_us - stranger.at_us) / US_PER_S
         half_s = 0.5 * (stranger.at_us - account.fitted_us) / US_PER_S
-        twin.open_since(station, half_s + ago_s, _WIDER * abs(stranger.ahead_s) / half_s)
+        if abs(stranger.ahead_s) > _MOST_RATE * half_s:
+            twin.open(station, _WIDER * abs(stranger.ahead_s), 0.0)
+        else:
+            twin.open_since(station, half_s + ago_s, _WIDER * abs(stranger.ahead_s) / half_s)
         see(twin, station, stranger, ago_s)
         return station, twin
 
@@ -134,6 +140,12 @@ class Misfits:
         """An observation of a station fits, or has been explained."""
         account = self._accounts[station]
         self._set(station, _Account(None, at_us, placed or account.placed, account.passes + placed))
+
+    def read(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
+        """A reading of slack fits, `ahead_s` give or take `sigma_s`; one too coarse to tell settles no doubt."""
+        stranger = self._accounts[station].stranger
+        if stranger is None or abs(ahead_s - stranger.ahead_s) > _SETTLES_SD * sigma_s:
+            self.fitted(station, at_us)
 
     def passed(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
         """A pass fits, `ahead_s` give or take `sigma_s`; that may speak against a common change."""
@@ -199,7 +211,7 @@ class Misfits:
         if too_far and not account.agreed:
             self._set(station, replace(account, agreed=1))
             return False
-        unknown = too_far or account.passes < _PATH_IS_KNOWN
+        unknown = too_far or (found.jumped and account.passes < _PATH_IS_KNOWN)
         if unknown and station > 0 and before.x_s is not None and now.x_s is not None:
             below = self._accounts[station + 1 : station + 2]
             estimate.open_gate(station, found.count_sigma_s, alone=any(one.passes for one in below))

@@ -170,3 +170,30 @@ def test_a_wrong_pass_keeps_no_later_one_of_the_same_mark_from_being_heard() -> 
     wrong = event(CHAIN, 40.0 + CHAIN.ahead_s[1] + 1140.0, "mark_pass", "s1", mark="r2")
     _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, late, 4), wrong])
     assert fold.evidence.outlook.drift == pytest.approx([1e-3, -1e-3], abs=1e-4)
+
+
+def test_what_grows_after_a_single_pass_is_a_rate_and_no_moved_path() -> None:
+    """0.5 s early and then 1.0 s: the path would be off by as much both times."""
+    early = {("s1", n): -0.5 * n for n in (1, 2)}
+    _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, early, 3)])
+    assert fold.evidence.outlook.slack == pytest.approx([-1.0, 1.0], abs=0.2)
+    assert fold.evidence.outlook.gate_s[1] == pytest.approx(CHAIN.ahead_s[1], abs=0.2)
+
+
+@pytest.mark.parametrize(("sigma_s", "doubted"), [(0.3, True), (0.03, False)])
+def test_a_reading_settles_what_did_not_fit_only_where_it_is_fine_enough_to_tell(sigma_s: float, doubted: bool) -> None:
+    """A pass was 0.5 s late; that no slack is read is something against it where it is read to a tenth of that."""
+    late = passes(CHAIN, {("s1", 2): 0.5}, 3)
+    read = event(CHAIN, 1400.0, "slack_read", "s1", seconds=0.0, sigma_s=sigma_s, source="tap")
+    told, fold = played(CHAIN, [*starts(CHAIN), *late, read])
+    assert len(misfits(told)) == 1
+    assert bool(fold.evidence.prospect.supposed) is doubted
+
+
+def test_film_that_is_off_moments_after_it_fitted_is_supposed_to_have_jumped() -> None:
+    """No motor is so far off that it would be half a second in the seven seconds since its slack was read."""
+    read = event(CHAIN, 1300.0, "slack_read", "s1", seconds=0.0, sigma_s=0.03, source="tap")
+    _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {("s1", 2): 0.5}, 3), read])
+    supposed = fold.evidence.prospect.supposed
+    assert [supposed[i].link.slack for i in (0, 1)] == pytest.approx([0.5, -0.5], abs=0.05)
+    assert [supposed[i].link.drift for i in (0, 1)] == pytest.approx([0.0, 0.0], abs=2e-4)
