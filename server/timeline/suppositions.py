@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.estimate import Estimate, Suspects
+from server.timeline.estimate import Array, Estimate, Suspects
 from server.timeline.misfits import Misfits
 from server.timeline.outlook import LinkOutlook, Outlook
 from server.timeline.plan import Plan
@@ -35,21 +35,35 @@ def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook, doubts: Misfi
     """Return, for each link that it matters to, what most speaks for of either of its motors.
 
     That is that the latest pass that did not fit is true, where others do fit; or the change of a motor that its latest
-    observations together tell of. `outlook` is the one of the estimate.
+    observations together tell of, where they tell less of its neighbours and of all motors together. `outlook` is the
+    one of the estimate.
     """
     found: dict[int, Supposed] = {}
     suspects = estimate.suspects(outlook, _STILL_SUPPOSED_SD)
+    others_sd = _most_of_others(suspects, len(plan.stations))
     for j in np.flatnonzero(_matters(plan, suspects)).tolist():
         sd, var = float(suspects.sd[j]), suspects.slack_var[j].tolist()
         link = LinkOutlook(int(suspects.links[j]), float(suspects.slack[j]), float(suspects.drift[j]), tuple(var))
-        strong = sd >= max(_SUPPOSED_SD, suspects.all_sd)
-        _suppose(found, Supposed(int(suspects.stations[j]), sd, strong, link))
+        station = int(suspects.stations[j])
+        strong = sd >= max(_SUPPOSED_SD, float(others_sd[station]))
+        _suppose(found, Supposed(station, sd, strong, link))
     alone = doubts.suppose_alone(estimate)
     if alone is not None:
         station, supposing = alone
         for link in supposing.outlook().links_beside(station):
             _suppose(found, Supposed(station, math.inf, strong=True, link=link))
     return found
+
+
+def _most_of_others(suspects: Suspects, stations: int) -> Array:
+    """By how many standard deviations a change of either neighbour, or of all motors, is told of; of each station.
+
+    What one motor does makes its neighbours look as if they had done the other half of it.
+    """
+    sd = np.zeros(stations + 2)
+    sd[suspects.stations + 1] = suspects.sd
+    most: Array = np.maximum(np.maximum(sd[:-2], sd[2:]), suspects.all_sd)
+    return most
 
 
 def _suppose(found: dict[int, Supposed], supposed: Supposed) -> None:

@@ -121,3 +121,27 @@ def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say() ->
     assert suspects.slack[0] == pytest.approx(whole.slack, rel=1e-9)
     assert suspects.drift[0] == pytest.approx(whole.drift, rel=1e-9)
     assert suspects.slack_var[0] == pytest.approx(whole.slack_var, rel=1e-6)
+
+
+def test_what_one_motor_does_makes_no_suspect_of_its_neighbours() -> None:
+    """s1 runs off; the passes of s2 speak of a change too, until that of s1 is taken into account."""
+    plan = chain_plan(4, minutes=120, inputs=("contact", "contact", "none", "tap"))
+    late_s = {1: 0.38, 2: -0.38}
+    passes = [
+        event(
+            plan,
+            40.0 + plan.ahead_s[k] + 600.0 * n + late_s.get(k, 0.0) * max(n - 2, 0),
+            "mark_pass",
+            station.id,
+            mark=f"r{n}",
+            source="tap",
+        )
+        for k, station in enumerate(plan.stations)
+        for n in range(6)
+    ]
+    _, fold = played(plan, [*starts(plan), *passes])
+    suspects = fold.evidence.estimate.suspects(fold.evidence.outlook, 1.0)
+    most = dict(zip(suspects.stations.tolist(), suspects.sd.tolist(), strict=True))
+    assert most[1] > most[2] > 3.0
+    strong = {one.station for one in fold.evidence.prospect.supposed.values() if one.strong}
+    assert strong == {1}
