@@ -14,6 +14,7 @@ from server.timeline.view import AlarmRecord, Level, RecordState
 EARLY_ACK_S = 2.0
 # chosen: contacts of one fault may close in any order, and a start is missed only after its grace
 ADOPT_S = 2.0
+_FORECAST = "slack_forecast"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,14 +71,17 @@ class AlarmBoard:
     def is_told(self, alarm: Alarm) -> bool:
         """Whether people are told of an alarm by itself: it is under no other, or is worse than what it follows from.
 
-        Worse is a higher level, or film that stopped where its slack was told of before.
+        Worse is a higher level, film that stopped where its slack was told of before, or a reserve that will be gone
+        where it was slack and no more.
         """
         if not self.is_on(alarm.cause):
             return True
         if alarm.follows is None or not self.is_on(alarm.follows):
             return False
-        worse = RANK[alarm.level] > RANK[self.alarms[alarm.follows].level]
-        return worse or (_is_of_slack(alarm.follows) and not _is_of_slack(alarm.key))
+        before = self.alarms[alarm.follows]
+        if RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before.key) and not _is_of_slack(alarm.key)):
+            return True
+        return (alarm.kind, alarm.subject) == (_FORECAST, before.subject) and before.kind != _FORECAST
 
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""

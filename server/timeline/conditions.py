@@ -9,7 +9,7 @@ from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.outlook import variance_at
 from server.timeline.plan import Plan
-from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, slack_conditions, stop_known_us
+from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.steps import Steps, until
 from server.timeline.view import Level
 from server.timeline.wording import text_of
@@ -22,6 +22,8 @@ CLOCK_STEP_S = 0.2
 _ESTIMATE_BAND_S = 5.0
 # chosen: contacts of one fault may close in any order, and somebody notices a stop seconds late
 _TOLD_LATE_S = 5.0
+# chosen: after a stop that nobody wanted the crew has stopped the rest of the chain within this
+_ANSWERED_S = 60.0
 # 95 % are under this many standard deviations (normal tables)
 _MAY_BE_SD = 1.645
 
@@ -53,7 +55,8 @@ def _trips(evidence: Evidence) -> Iterator[Condition]:
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.trip_us is not None:
             steps = steady(state.trip_us, "act")
-            causes = (*_stops_beside(evidence, k, state.trip_us), *_slack_beside(evidence, k, state.trip_us))
+            beside = _slack_beside(evidence, k, state.trip_us, tripped=True)
+            causes = (*_stops_beside(evidence, k, state.trip_us), *beside)
             yield Condition("film_trip", station.id, steps, steps, text_of("film_trip", station.house), causes)
 
 
@@ -79,20 +82,39 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     return causes
 
 
-def _slack_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
+def _answered_stops(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
+    """Stops that this one may be the crew's answer to: who sees one projector stop stops all the others."""
+    causes: tuple[str, ...] = ()
+    for j, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
+        since_us = state.stopped_us if state.trip_us is None else state.trip_us
+        stands = j != k and (not state.running or state.trip_us is not None)
+        if stands and since_us is not None and 0 <= at_us - since_us <= us_from_s(_ANSWERED_S):
+            causes += (f"film_trip:{station.id}", f"motor_lost:{station.id}")
+    return causes
+
+
+def _slack_beside(evidence: Evidence, k: int, at_us: int, *, tripped: bool) -> tuple[str, ...]:
     """What is told of the film on either side of a station that a stop may follow from.
 
-    What was forecast; and slack, where the reserve may well have been gone by then. Further along, past stations that
-    nobody but people tell of, a stop may not have been told yet: there it is both only where the reserve may be gone.
+    What was forecast; and slack, where the reserve may well have been gone by then, or where it is the failsafe that
+    says so, whatever reserve was planned: then also on the other side of the motor that is to blame. Further along,
+    past stations that nobody but people tell of, a stop may not have been told yet: there it is both only where the
+    reserve may be gone.
     """
     causes: tuple[str, ...] = ()
     for i, beside in _links_in_reach(evidence.plan, k):
-        id_, gone = evidence.plan.links[i].id, _may_be_gone(evidence, i, at_us)
-        if gone:
-            causes += (f"slack_tight:{id_}", f"slack_loose:{id_}")
-        if gone or beside:
-            causes += (f"slack_forecast:{id_}",)
+        link, other = evidence.plan.links[i], same_motor(evidence, i) if tripped and beside else None
+        if (tripped and beside) or _may_be_gone(evidence, i, at_us):
+            causes += _of_slack(link.id)
+        elif beside:
+            causes += (f"slack_forecast:{link.id}",)
+        if other is not None:
+            causes += _of_slack(evidence.plan.links[other].id)
     return causes
+
+
+def _of_slack(link: str) -> tuple[str, ...]:
+    return (f"slack_tight:{link}", f"slack_loose:{link}", f"slack_forecast:{link}")
 
 
 def _links_in_reach(plan: Plan, k: int) -> Iterator[tuple[int, bool]]:
@@ -175,8 +197,9 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
             steps = steady(stop_known_us(evidence, k), "act")
             text = text_of("motor_lost", station.house)
-            beside = _stops_beside(evidence, k, state.stopped_us)
-            causes = (f"film_trip:{station.id}", *beside, *_slack_beside(evidence, k, state.stopped_us))
+            stops = (*_stops_beside(evidence, k, state.stopped_us), *_answered_stops(evidence, k, state.stopped_us))
+            beside = _slack_beside(evidence, k, state.stopped_us, tripped=False)
+            causes = (f"film_trip:{station.id}", *stops, *beside)
             yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
 
 

@@ -17,6 +17,8 @@ TIGHT_HOLD: tuple[tuple[float, Level], ...] = ((0.4, "watch"), (0.8, "act"))
 FORECAST_ACT_S = 60.0
 # chosen deadband: a forecast that moves by less than this does not fall from act
 _FORECAST_BAND_S = 30.0
+# chosen deadband: the same of a forecast that the reserve lasts with less than a tenth of it to spare
+_NEARLY_GONE = 0.9
 _LONG_S = 86_400.0
 _NEVER_US = 2**62
 
@@ -55,25 +57,35 @@ def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Ite
             continue
         on = delayed(steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True), stops_us)
         stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
-        text, causes = text_of(kind, link.id), _link_causes(evidence, i, sign)
+        text, causes = text_of(kind, link.id), (*_stops(evidence, i), *_link_causes(evidence, i, sign))
         yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
 
 
-def _link_causes(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
-    """What a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from, the deepest first.
+def _stops(evidence: Evidence, link: int) -> tuple[str, ...]:
+    """What a link's slack follows from first of all: a stop at either end."""
+    ends = (evidence.plan.stations[link].id, evidence.plan.stations[link + 1].id)
+    return tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
 
-    A stop at either end; what was forecast of it; and its neighbour where the same motor is to blame for both.
+
+def _link_causes(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
+    """What else a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from, the deepest first.
+
+    What was forecast of it; and its neighbour where the same motor is to blame for both.
     """
-    plan = evidence.plan
-    ends = (plan.stations[link].id, plan.stations[link + 1].id)
-    stops = tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
     other = "slack_tight" if sign > 0.0 else "slack_loose"
+    own, beside = evidence.plan.links[link].id, same_motor(evidence, link)
+    if beside is None:
+        return (f"slack_forecast:{own}",)
+    id_ = evidence.plan.links[beside].id
+    return (f"{other}:{id_}", f"slack_forecast:{own}", f"slack_forecast:{id_}")
+
+
+def same_motor(evidence: Evidence, link: int) -> int | None:
+    """Return the link on the other side of the motor that is to blame for this one, where it is for both."""
     blamed = to_blame(evidence, link)
     beside = (blamed - 1) if blamed == link else blamed
-    if not 0 <= beside < len(plan.links) or to_blame(evidence, beside) != blamed:
-        return (*stops, f"slack_forecast:{plan.links[link].id}")
-    id_ = plan.links[beside].id
-    return (*stops, f"{other}:{id_}", f"slack_forecast:{plan.links[link].id}", f"slack_forecast:{id_}")
+    both = 0 <= beside < len(evidence.plan.links) and to_blame(evidence, beside) == blamed
+    return beside if both else None
 
 
 def to_blame(evidence: Evidence, link: int) -> int:
@@ -103,15 +115,16 @@ def _explained(slack_s: float, other_s: float) -> float:
 def _forecast(
     evidence: Evidence, i: int, gone_us: dict[float, int | None], out_us: int | None, due_us: dict[int, int]
 ) -> Condition | None:
-    """Whether the reserve will be gone; it stands until the reserve is expected to last until the film is out.
+    """Whether the reserve will be gone; it stands while it is expected to be, nearly, before the film is out.
 
     So what is seen next does not take back what was told, as long as it is so.
     """
     horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
     outlook, reserve_s, most_us = evidence.outlook, evidence.plan.links[i].reserve_s, gone_us[0.90]
-    half_us = _used_us(outlook.at_us, outlook.of_link(i), reserve_s)
-    if half_us >= (_NEVER_US if out_us is None else out_us):
+    link = outlook.of_link(i)
+    if _used_us(outlook.at_us, link, _NEARLY_GONE * reserve_s) >= (_NEVER_US if out_us is None else out_us):
         return None
+    half_us = _used_us(outlook.at_us, link, reserve_s)
     act_us = half_us - us_from_s(FORECAST_ACT_S)
     stay: Steps = ((ALWAYS_US, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
     on: Steps = ()
@@ -162,7 +175,7 @@ def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) 
     link, outlook = evidence.plan.links[i], evidence.outlook
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
     sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
-    causes = (*_link_causes(evidence, i, sign), *blocked_by)
+    causes = (*_stops(evidence, i), *blocked_by, *_link_causes(evidence, i, sign))
     return Condition("slack_forecast", link.id, on, stay, text, causes, blocked_by)
 
 

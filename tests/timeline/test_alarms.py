@@ -457,14 +457,58 @@ def test_motors_that_stop_one_after_another_within_the_grace_are_a_stop_of_the_c
 
 
 @pytest.mark.parametrize(("sigma_s", "follows"), [(0.3, True), (0.05, False)])
-def test_a_trip_follows_from_slack_that_may_have_been_at_its_end(sigma_s: float, follows: bool) -> None:
-    """Two thirds of a reserve, give or take a good deal, may have been all of it; surely two thirds explain no trip."""
+def test_a_stop_follows_from_slack_that_may_have_been_at_its_end(sigma_s: float, follows: bool) -> None:
+    """Two thirds of a reserve, give or take a good deal, may have been all of it; surely two thirds explain no stop."""
     plan = plan_of(3, lamp="none", timing="path_tolerance_percent = 0.0\nstart_spread_s = 0.0")
     read = event(plan, 600.0, "slack_read", "b", seconds=-1.34, sigma_s=sigma_s)
     late = [event(plan, 0.0 if k else 1.34, "motor_start", s.id, sigma_s=0.6) for k, s in enumerate(plan.stations)]
-    told = alarms_of(plan, [*late, read, event(plan, 660.0, "film_trip", "b")], 661.0)
+    told = alarms_of(plan, [*late, read, event(plan, 660.0, "motor_stop", "b")], 661.0)
     assert any("watch slack_tight:a>b" in line for line in told)
-    assert ("660 raised act film_trip:b < slack_tight:a>b" in told) is follows
+    assert ("660 raised act motor_lost:b < slack_tight:a>b" in told) is follows
+
+
+def test_a_trip_follows_from_slack_that_was_told_of_whatever_reserve_was_planned() -> None:
+    """A failsafe that finds too little film at two thirds of the reserve says that the reserve is less than planned."""
+    plan = plan_of(3, lamp="none", timing="path_tolerance_percent = 0.0\nstart_spread_s = 0.0")
+    late = [event(plan, 0.0 if k else 1.34, "motor_start", s.id) for k, s in enumerate(plan.stations)]
+    engine = live(plan, [*late, event(plan, 660.0, "film_trip", "b")], 661.0)
+    assert alarm(engine, "film_trip:b").cause == "slack_tight:a>b"
+    assert alarm(engine, "film_trip:b").told
+
+
+def test_a_trip_follows_from_slack_on_the_other_side_of_the_motor_that_is_to_blame() -> None:
+    """Motor b is fast, a>b is told of as tight; b>c has not been told of when c runs out of room."""
+    plan = plan_of(4, lamp="none", timing="rate_tolerance_ppm = 3000.0\nforecast_horizon_s = 60")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=slack_s, sigma_s=0.05)
+        for at_s in (300.0, 600.0)
+        for station, slack_s in (("b", -0.002 * at_s), ("c", 0.0015 * at_s))
+    ]
+    engine = live(plan, [*starts(plan), *reads, event(plan, 610.0, "film_trip", "c")], 611.0)
+    assert not [a for a in engine.view().alarms if a.key == "slack_loose:b>c"]
+    assert alarm(engine, "film_trip:c").cause == "slack_tight:a>b"
+
+
+@pytest.mark.parametrize(("after_s", "cause"), [(20.0, "film_trip:d"), (200.0, None)])
+def test_motors_that_the_crew_stops_after_a_trip_follow_from_it(after_s: float, cause: str | None) -> None:
+    """They stop one after the other, too slowly for a stop of the chain; much later it is another fault."""
+    plan = plan_of(4, lamp="none")
+    trip = [event(plan, 100.0, "film_trip", "d"), event(plan, 100.1, "motor_stop", "d")]
+    stops = [event(plan, 100.0 + after_s + 2.0 * n, "motor_stop", station) for n, station in enumerate("ab")]
+    engine = live(plan, [*starts(plan), *trip, *stops], 100.0 + after_s + 3.0)
+    assert alarm(engine, "motor_lost:a").cause == cause
+
+
+def test_a_reserve_that_will_be_gone_is_told_where_its_slack_was_told_before() -> None:
+    """Half of it was used for hours; that the rest goes within the quarter hour wants to be seen."""
+    plan = plan_of(2, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    slack_s = {600.0: 1.05, 1200.0: 1.05, 1800.0: 1.05, 1900.0: 1.2, 2000.0: 1.4}
+    reads = [event(plan, at_s, "slack_read", "b", seconds=s, sigma_s=0.03) for at_s, s in slack_s.items()]
+    late = [event(plan, at_s, "motor_start", station) for station, at_s in (("a", 0.0), ("b", 1.05))]
+    engine = live(plan, [*late, *reads], 2100.0)
+    assert alarm(engine, "slack_loose:a>b").level == "watch"
+    forecast = alarm(engine, "slack_forecast:a>b")
+    assert (forecast.cause, forecast.level, forecast.told) == ("slack_loose:a>b", "watch", True)
 
 
 @pytest.mark.parametrize(("last_s", "stands"), [(1.4, True), (1.15, False)])
@@ -530,7 +574,7 @@ def test_in_whatever_order_a_chain_is_stopped_no_motor_is_lost_and_nothing_is_fo
     assert not [line for line in told if " act " in line or "forecast" in line]
 
 
-def test_a_trip_follows_from_slack_as_it_has_become_since_it_was_read() -> None:
+def test_a_stop_follows_from_slack_as_it_has_become_since_it_was_read() -> None:
     """Half of a reserve when it was last read, all of it a quarter of an hour later."""
     timing = "path_tolerance_percent = 0.0\nstart_spread_s = 0.0\nrate_tolerance_ppm = 3000.0\nforecast_horizon_s = 60"
     plan = plan_of(3, lamp="none", timing=timing)
@@ -538,9 +582,9 @@ def test_a_trip_follows_from_slack_as_it_has_become_since_it_was_read() -> None:
         event(plan, at_s, "slack_read", "b", seconds=-at_s / 1000.0, sigma_s=0.02)
         for at_s in (300.0, 600.0, 900.0, 1000.0)
     ]
-    for trip_s, cause in ((1150.0, ""), (1850.0, " < slack_tight:a>b")):
-        told = alarms_of(plan, [*starts(plan), *reads, event(plan, trip_s, "film_trip", "b")], trip_s + 1.0)
-        assert f"{trip_s:g} raised act film_trip:b{cause}" in told
+    for stop_s, cause in ((1150.0, ""), (1850.0, " < slack_tight:a>b")):
+        told = alarms_of(plan, [*starts(plan), *reads, event(plan, stop_s, "motor_stop", "b")], stop_s + 1.0)
+        assert f"{stop_s:g} raised act motor_lost:b{cause}" in told
 
 
 def test_slack_of_a_motor_that_has_just_stopped_is_told_with_its_stop() -> None:
