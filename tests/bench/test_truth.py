@@ -5,13 +5,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from adapters.drill import scenario_for, simulate
 from server.timeline.events import order_key
 from server.timeline.plan import Plan
+from server.timeline.view import AlarmRecord, RecordState
 from tests.bench.truth.batch import Batch
 from tests.bench.truth.measures import Interval, Result, measure
 from tests.bench.truth.plots import plots
 from tests.bench.truth.shows import RUNS_OFF, WIRED, Show, shows_of
+from tests.bench.truth.shows import plan_of as plan_of_bench
 from tests.bench.truth.summary import possible, rms_ratio, share, summary
+from tests.bench.truth.tellings import Telling, at_once, tellings_of
 from tests.timeline.story import event, plan_of, starts
 from tests.timeline.test_estimate import NO_WANDER, batch_slack, passes
 
@@ -25,7 +29,7 @@ pytestmark = pytest.mark.slow
 
 
 def held(intervals: list[Interval]) -> float:
-    return share([interval.holds for interval in intervals])[0]
+    return share([[interval.holds for interval in intervals]]).value
 
 
 def plan_and_batch(seed: int) -> tuple[Plan, Batch, tuple[np.ndarray, np.ndarray], float]:
@@ -106,3 +110,38 @@ def test_evidence_in_any_order_of_arrival_is_the_same_batch() -> None:
     plan = plan_of(2)
     batch = Batch(plan, [event(plan, 40.0, "mark_pass", "a", mark="t1")])
     assert len(batch.at_s) == 0
+
+
+def test_shows_and_not_samples_say_how_sure_a_share_is() -> None:
+    """Four shows whose samples all agree are four samples; the figures are of Cochran's formula, worked by hand."""
+    found = share([[True, True, True]] * 3 + [[False, False, False]])
+    assert (found.value, found.number) == (0.75, 12)
+    assert found.error == pytest.approx((3 * 0.75**2 + 2.25**2) ** 0.5 / 12)
+    assert np.isnan(share([]).value)
+
+
+def test_first_outs_are_at_one_time_while_anything_of_theirs_stands() -> None:
+    """One that comes when all of the one before had cleared is another time."""
+    one, other, third = (
+        Telling(at_s, key, "watch", first_out=True, true=True, until_s=until_s)
+        for at_s, key, until_s in ((0.0, "a", 10.0), (10.0, "b", 30.0), (20.0, "c", 40.0))
+    )
+    assert at_once([one, other]) == [one]
+    assert at_once([one, other, third]) == [other, third]
+    assert at_once([]) == []
+
+
+def test_a_first_out_stands_while_what_was_put_under_it_does() -> None:
+    """Its own alarm may have cleared before."""
+    truth = simulate(plan_of_bench("contacts"), scenario_for("clean", plan_of_bench("contacts"), 1), 1).truth
+    states: tuple[tuple[int, str, RecordState, str | None], ...] = (
+        (1, "a", "raised", None),
+        (2, "b", "raised", "note:a"),
+        (3, "a", "cleared", None),
+        (5, "b", "cleared", "note:a"),
+    )
+    records = [
+        AlarmRecord(at * 1_000_000, f"note:{key}", "note", "note", key, state, cause, "", cause is None)
+        for at, key, state, cause in states
+    ]
+    assert [(t.at_s, t.until_s) for t in tellings_of(records, truth)] == [(1.0, 5.0)]

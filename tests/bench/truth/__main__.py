@@ -1,6 +1,6 @@
 """Hundreds of simulated shows, and what the engine made of them beside the truth and beside the best.
 
-    python -m tests.bench.truth [--shows 360] [--seed 1] [--plots FOLDER] [--worst]
+    python -m tests.bench.truth [--shows 1080] [--seed 1] [--plots FOLDER] [--worst]
 
 prints a table of every measure with its target. Each show is given again by its line in `--worst`: how the chain is
 wired, the scenario and the seed. `--plots` writes pictures as SVG. Two processes share the work.
@@ -21,6 +21,7 @@ from tests.bench.truth.measures import Result, measure
 from tests.bench.truth.plots import plots
 from tests.bench.truth.shows import ORDINARY, RUNS_OFF, WIRED, Show, shows_of
 from tests.bench.truth.summary import Line, summary
+from tests.bench.truth.tellings import at_once
 
 _PROCESSES = 2
 
@@ -48,7 +49,7 @@ def main() -> None:
 
 def _asked() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.truth", description=__doc__.split("\n")[0])
-    parser.add_argument("--shows", type=int, default=360, help="how many")
+    parser.add_argument("--shows", type=int, default=1080, help="how many")
     parser.add_argument("--seed", type=int, default=1, help="of the first; each next has the next")
     parser.add_argument("--only", choices=[RUNS_OFF, *LIBRARY], help="of these, only the shows of one scenario")
     parser.add_argument("--plots", type=Path, metavar="FOLDER", help="write pictures there")
@@ -74,8 +75,9 @@ def _worst(results: Sequence[Result]) -> list[str]:
             )
         if result.show.scenario in ORDINARY:
             lines += [f"{what}: false {t.level} {t.key} at {t.at_s:.0f} s" for t in result.told if not t.true]
-        if len(result.first_outs) > 1:
-            lines.append(f"{what}: first-outs " + ", ".join(f"{t.key} {t.at_s:.0f} s" for t in result.first_outs))
+        standing = at_once(result.first_outs)
+        if len(standing) > 1:
+            lines.append(f"{what}: first-outs " + ", ".join(f"{t.key} {t.at_s:.0f} s" for t in standing))
     return lines
 
 

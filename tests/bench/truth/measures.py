@@ -91,7 +91,7 @@ def measure(show: Show) -> Result:
         records += track.insert(event)
     fold = track.tip.copy()
     records += fold.advance(round(drill.truth.end_s * US_PER_S))
-    result.told = list(tellings_of(records, drill.truth))
+    result.told = tellings_of(records, drill.truth)
     if fault is not None:
         result.found = _found(plan, drill.truth, best, fault, result.told)
     if show.scenario in SINGLE:

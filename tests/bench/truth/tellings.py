@@ -1,6 +1,7 @@
 """What people were told in a show, and whether the truth bears it out."""
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -19,29 +20,47 @@ _LAMPS = ("strike_missed", "strike_unconfirmed", "dark_gate", "lamp_lost", "dous
 
 
 class Telling(NamedTuple):
-    """One telling of an alarm: when, which and how; whether it is a first-out, and whether it is true."""
+    """One telling of an alarm: when, which and how; whether it is a first-out, and whether it is true.
+
+    `until_s` is when a first-out and all that was put under it had cleared, infinite where that never came.
+    """
 
     at_s: float
     key: str
     level: Level
     first_out: bool
     true: bool
+    until_s: float = math.inf
 
 
-def tellings_of(records: Sequence[Record], truth: Truth) -> Iterator[Telling]:
+def tellings_of(records: Sequence[Record], truth: Truth) -> list[Telling]:
     """Every time that people were told: of what is raised by itself, gets worse, or is worse than what it is under."""
+    found: list[Telling] = []
     on: dict[str, Level] = {}
+    groups: dict[str, set[str]] = {}
     for record in sorted(records, key=lambda record: record.at_us):
         if not isinstance(record, AlarmRecord):
             continue
+        at_s = record.at_us / US_PER_S
         if record.state == "cleared":
             on.pop(record.key, None)
+            over = {first for first, keys in groups.items() if keys == {record.key}}
+            found = [t._replace(until_s=min(t.until_s, at_s)) if t.key in over else t for t in found]
+            groups = {first: keys - {record.key} for first, keys in groups.items() if first not in over}
         elif record.state != "acked":
             if record.told and (record.key not in on or RANK[record.level] > RANK[on[record.key]]):
-                at_s = record.at_us / US_PER_S
                 first_out = record.cause is None and record.state == "raised"
-                yield Telling(at_s, record.key, record.level, first_out, is_true(record, truth))
+                found.append(Telling(at_s, record.key, record.level, first_out, is_true(record, truth)))
+            if record.key not in on:
+                groups.setdefault(record.cause or record.key, set()).add(record.key)
             on[record.key] = record.level
+    return found
+
+
+def at_once(told: Sequence[Telling]) -> list[Telling]:
+    """The largest group of these that stood at one time."""
+    groups = [[other for other in told if other.at_s <= one.at_s < other.until_s] for one in told]
+    return max(groups, key=len, default=[])
 
 
 def is_true(record: AlarmRecord, truth: Truth) -> bool:
