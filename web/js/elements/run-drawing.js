@@ -149,16 +149,18 @@ export class RunDrawing extends LitElement {
     });
   }
 
-  /** The name of each line at the first gate, where there is room for it. @param {PassLine[]} lines @param {Plot} plot */
+  /** The name of each line at the first gate, where there is room for it; the last end with the chart. @param {PassLine[]} lines @param {Plot} plot */
   #names(lines, { x, lines: top, left, right, em }) {
     let taken = -Infinity;
     return lines.map(({ mark, planned, observed }) => {
       const first = observed[0] ?? planned[0];
       if (!first) return nothing;
       const at = x(first.t_s);
-      if (at < left || at > right - 20 || at < taken + 6) return nothing;
-      taken = at + mark.title.length * 7.4 * em;
-      return svg`<text class="name" x=${at} y=${top - 4 * em}>${mark.title}</text>`;
+      const long = mark.title.length * 7.4 * em;
+      const from = Math.min(at, right - long);
+      if (at < left || at > right || from < taken + 6) return nothing;
+      taken = from + long;
+      return svg`<text class="name" x=${from} y=${top - 4 * em}>${mark.title}</text>`;
     });
   }
 }
