@@ -19,6 +19,8 @@ FORECAST_ACT_S = 60.0
 _FORECAST_BAND_S = 30.0
 # chosen deadband: the same of a forecast that the reserve lasts with less than a tenth of it to spare
 _NEARLY_GONE = 0.9
+# chosen: either of two motors may be the one that is off where the other explains this much of what the likelier does
+_AS_WELL = 0.75
 _LONG_S = 86_400.0
 _NEVER_US = 2**62
 
@@ -81,22 +83,23 @@ def _link_causes(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
 
 
 def same_motor(evidence: Evidence, link: int) -> int | None:
-    """Return the link on the other side of the motor that is to blame for this one, where it is for both."""
-    blamed = to_blame(evidence, link)
-    beside = (blamed - 1) if blamed == link else blamed
-    both = 0 <= beside < len(evidence.plan.links) and to_blame(evidence, beside) == blamed
-    return beside if both else None
+    """Return the link on the other side of a motor that is to blame for this one, where it is for both."""
+    for k in to_blame(evidence, link):
+        beside = k - 1 if k == link else k
+        if 0 <= beside < len(evidence.plan.links) and k in to_blame(evidence, beside):
+            return beside
+    return None
 
 
-def to_blame(evidence: Evidence, link: int) -> int:
-    """Return which of a link's two motors is the one that is off.
+def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
+    """Return which of a link's two motors is off, or both where either may be: the likelier first.
 
     That of which enough supposes it; else the one whose other link runs the other way by more. The first and the last
     motor of the chain have no other link: they are it where the other motor's explains less than half.
     """
     supposed = evidence.prospect.supposed.get(link)
     if supposed is not None and supposed.strong:
-        return supposed.station
+        return (supposed.station,)
     outlook, horizon_s = evidence.outlook, evidence.plan.timing.forecast_horizon_s
     to_come = [
         outlook.slack[i] + outlook.drift[i] * horizon_s if 0 <= i < len(outlook.slack) else None
@@ -104,7 +107,8 @@ def to_blame(evidence: Evidence, link: int) -> int:
     ]
     own = to_come[1] or 0.0
     upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in (to_come[0], to_come[2]))
-    return link if upper > lower else link + 1
+    likelier, second = (link, link + 1) if upper > lower else (link + 1, link)
+    return (likelier, second) if min(upper, lower) >= _AS_WELL * max(upper, lower) else (likelier,)
 
 
 def _explained(slack_s: float, other_s: float) -> float:

@@ -552,6 +552,20 @@ def test_what_is_off_elsewhere_is_not_put_under_what_was_told_of_one_motor() -> 
     assert sum("slack" in line and "raised" in line and "<" not in line for line in told) == 2
 
 
+def test_where_either_of_two_motors_may_be_off_the_links_beside_both_follow() -> None:
+    """Motor c is fast and d a little slow: b>c tight, c>d loose by both, d>e tight."""
+    plan = plan_of(5, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=share * at_s / 1000.0, sigma_s=0.05)
+        for at_s in (400.0, 800.0, 1000.0)
+        for station, share in (("c", -1.05), ("d", 1.9), ("e", -1.2))
+    ]
+    told = alarms_of(plan, [*starts(plan), *reads], 1001.0)
+    raised = [line for line in told if "raised" in line]
+    assert {line.split()[3].partition(":")[2] for line in raised} >= {"b>c", "c>d", "d>e"}
+    assert len([line for line in raised if "<" not in line]) == 1
+
+
 def test_what_is_supposed_is_told_and_called_so_though_the_reserve_does_not_last_anyhow() -> None:
     """300 ppm spend it within two hours; a pass that is 0.8 s later than that may mean much less."""
     plan = chain_plan(3, minutes=120)
