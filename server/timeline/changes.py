@@ -30,6 +30,9 @@ ONSETS = 5
 # of them by a hundredth (EN 50160) and by as much as that makes in ten minutes
 _OWN_SIGMA = (0.5, 0.003)
 _COMMON_SIGMA = (6.0, 0.01)
+# chosen: of what size a change is nobody knows, so what is believed of it has priors of its rate with these shares of
+# that standard deviation, each as probable as the others
+_SHARES: Array = np.array((1.0, 0.3, 0.1))
 
 
 class Change(NamedTuple):
@@ -127,7 +130,7 @@ class Changes:
         stations = np.flatnonzero(by_subject.max(axis=1) > least)
         slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
         sd, all_sd = np.sqrt(by_subject[stations].max(axis=1)), math.sqrt(spoken[-1].max())
-        return Speakers(stations, slots, sd, all_sd, *self._known(slots))
+        return Speakers(stations, slots, sd, all_sd, *_known(self._info[:, slots], self._score[:, slots]))
 
     def done(self, unknowns: NDArray[np.intp], slots: NDArray[np.intp]) -> Array:
         """Return what a jump and a change of rate would each have done to these unknowns, pair by pair: (2, pairs)."""
@@ -136,35 +139,46 @@ class Changes:
     def likeliest(self, least: float) -> Change | None:
         """Return the change of the subject that most speaks for one, where that is over `least`.
 
-        Since when is not known: each instant that is kept in mind has its answer, and they are put together as one
-        Gaussian with the mean and covariance of all, each weighted by its probability.
+        Since when is not known, nor of what size its rate is: each instant that is kept in mind has its answer for each
+        of the priors, and they are put together as one Gaussian with the mean and covariance of all, each weighted by
+        its probability.
         """
         spoken = self._spoken()
         slot = int(spoken.argmax())
         if spoken[slot] <= least:
             return None
-        slots = slice(slot - slot % ONSETS, slot - slot % ONSETS + ONSETS)
-        theta, spread = self._known(slots)
-        width = np.sqrt(spread[0, 0] * spread[1, 1] - spread[0, 1] ** 2)
+        onsets = slice(slot - slot % ONSETS, slot - slot % ONSETS + ONSETS)
+        score = self._score[:, None, onsets]
+        info = self._info[:, None, onsets].repeat(len(_SHARES), axis=1)
+        info[2] += (_SHARES[:, None] ** -2.0 - 1.0) * self._precision[2, onsets]
+        theta, spread = _known(info, score)
+        width = np.sqrt(spread[0, 0] * spread[1, 1] - spread[0, 1] ** 2) / _SHARES[:, None]
+        said = _said(info, score)
         # How likely what was seen is by each (Bayes); of a slot that is not in use yet nothing is spoken.
-        weight = np.exp(0.5 * (spoken[slots] - spoken[slot])) * width * (spoken[slots] > 0.0)
+        weight = np.exp(0.5 * (said - said.max())) * width * (spoken[onsets] > 0.0)
         weight /= weight.sum()
-        both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, slots]
-        means = np.einsum("sij,ij->sj", both, theta)
-        mean = means @ weight
-        off = (means - mean[:, None]) * np.sqrt(weight)
-        cov = np.einsum("sij,ikj,tkj,j->st", both, spread, both, weight, optimize=True) + off @ off.T
-        return Change(mean, cov)
-
-    def _known(self, slots: NDArray[np.intp] | slice) -> tuple[Array, Array]:
-        """`theta` of these changes and its covariance, `(L + P0^-1)^-1`: (2, m) and (2, 2, m)."""
-        a, b, d = self._info[:, slots]
-        spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
-        return np.einsum("ijm,jm->im", spread, self._score[:, slots]), spread
+        both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, onsets]
+        means = np.einsum("sij,iwj->swj", both, theta)
+        mean = np.einsum("swj,wj->s", means, weight)
+        off = (means - mean[:, None, None]) * np.sqrt(weight)
+        cov = np.einsum("sij,ikwj,tkj,wj->st", both, spread, both, weight, optimize=True)
+        return Change(mean, cov + np.einsum("swj,twj->st", off, off))
 
     def _spoken(self) -> Array:
-        """`y' (L + P0^-1)^-1 y` of every change."""
-        a, b, d = self._info
-        jump, rate = self._score
-        spoken: Array = (d * jump * jump - 2.0 * b * jump * rate + a * rate * rate) / (a * d - b * b)
-        return spoken
+        """What speaks for each change, in squared standard deviations."""
+        return _said(self._info, self._score)
+
+
+def _known(info: Array, score: Array) -> tuple[Array, Array]:
+    """`theta` of changes and its covariance, `(L + P0^-1)^-1`: (2, ...) and (2, 2, ...)."""
+    a, b, d = info
+    spread = np.array(((d, -b), (-b, a))) / (a * d - b * b)
+    return np.einsum("ij...,j...->i...", spread, score), spread
+
+
+def _said(info: Array, score: Array) -> Array:
+    """`y' (L + P0^-1)^-1 y` of changes."""
+    a, b, d = info
+    jump, rate = score
+    said: Array = (d * jump * jump - 2.0 * b * jump * rate + a * rate * rate) / (a * d - b * b)
+    return said

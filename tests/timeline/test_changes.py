@@ -5,8 +5,10 @@ from collections.abc import Collection
 import numpy as np
 import pytest
 from scipy.linalg import lstsq
+from scipy.stats import multivariate_normal
 
-from server.timeline.changes import _OWN_SIGMA, Changes
+from server.timeline import changes
+from server.timeline.changes import _OWN_SIGMA, _SHARES, Array, Changes
 from server.timeline.estimate import Estimate
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import event, played, starts
@@ -14,34 +16,48 @@ from tests.timeline.story import event, played, starts
 PRIOR_RATE, SIGMA_S = 50e-6, 0.02
 
 
-def test_a_change_is_known_as_the_batch_solution_knows_it() -> None:
-    """One motor, a jump and a rate change after the second pass: filter and change together are one least squares."""
+AT_S = np.array([600.0, 1200.0, 1800.0, 2400.0, 3000.0])
+LATE_S = np.array([0.01, -0.02, 0.06, 0.13, 0.24])
+
+
+def batch_of(number: int, share: float) -> tuple[Array, Array, float]:
+    """One motor that changed after pass `number`, by least squares: count and rate now, how likely what was seen is."""
+    after = np.maximum(AT_S - AT_S[number], 0.0)
+    unknowns = np.column_stack([np.ones(5), AT_S, after > 0.0, after])
+    priors = np.diag([1.0 / SIGMA_S, 1.0 / PRIOR_RATE, 1.0 / _OWN_SIGMA[0], 1.0 / (share * _OWN_SIGMA[1])])
+    # The change of rate began in the middle of the ten minutes to the next pass.
+    priors[2, 3] = 300.0 / _OWN_SIGMA[0]
+    design = np.vstack([unknowns / SIGMA_S, priors])
+    found = lstsq(design, np.concatenate([-LATE_S / SIGMA_S, np.zeros(4)]))[0]
+    now = np.array([[1.0, AT_S[-1], 1.0, after[-1]], [0.0, 1.0, 0.0, 1.0]])
+    seen_cov = unknowns @ np.linalg.inv(priors.T @ priors) @ unknowns.T + SIGMA_S**2 * np.eye(5)
+    likely = float(multivariate_normal(cov=seen_cov).pdf(LATE_S))
+    return now @ found, now @ np.linalg.inv(design.T @ design) @ now.T, likely
+
+
+@pytest.mark.parametrize("onsets", [(1,), (0, 1, 2)])
+def test_a_change_is_known_as_the_batch_solutions_know_it(onsets: tuple[int, ...]) -> None:
+    """By SciPy: a least squares for each onset and each size of its rate, put together by how likely each is."""
     plan = chain_plan(1, timing="rate_walk_ppm_per_sqrt_hour = 0.0\nline_tolerance_ppm = 0.0")
-    at_s = np.array([600.0, 1200.0, 1800.0, 2400.0, 3000.0])
-    late_s = np.array([0.01, -0.02, 0.06, 0.13, 0.24])
     estimate = Estimate(plan, 0)
     estimate.turn([0], running=True, shift_s=0.0, common_sigma_s=0.0, own_sigma_s=SIGMA_S)
-    changes = estimate._changes
-    for number, (t, late) in enumerate(zip(at_s, late_s, strict=True)):
+    for number, (t, late) in enumerate(zip(AT_S.tolist(), LATE_S.tolist(), strict=True)):
         estimate.advance(round(t * 1e6))
         assert estimate.see_pass(0, t - late, SIGMA_S)
-        if number == 1:
-            changes.keep(0)
-        elif number == 2:
-            changes.settle(0, 600.0)
-    change = changes.likeliest(1.0)
+        if number - 1 in onsets:
+            estimate._changes.settle(0, 600.0)
+        if number in onsets:
+            estimate._changes.keep(0)
+    change = estimate._changes.likeliest(1.0)
     assert change is not None
-    after = np.maximum(at_s - 1200.0, 0.0)
-    unknowns = np.column_stack([np.ones(5), at_s, after > 0.0, after]) / SIGMA_S
-    priors = np.diag([1.0 / SIGMA_S, 1.0 / PRIOR_RATE, 1.0 / _OWN_SIGMA[0], 1.0 / _OWN_SIGMA[1]])
-    priors[2, 3] = 300.0 / _OWN_SIGMA[0]
-    design = np.vstack([unknowns, priors])
-    found = lstsq(design, np.concatenate([-late_s / SIGMA_S, np.zeros(4)]))[0]
-    cov = np.linalg.inv(design.T @ design)
-    now = np.array([[1.0, 3000.0, 1.0, 1800.0], [0.0, 1.0, 0.0, 1.0]])
-    mean = estimate._mean + change.mean
-    assert [mean[0] - 3000.0, mean[1]] == pytest.approx(now @ found, rel=1e-6)
-    assert (estimate._cov + change.cov)[:2, :2] == pytest.approx(now @ cov @ now.T, rel=1e-6)
+    means, covs, likely = zip(*(batch_of(number, share) for number in onsets for share in _SHARES), strict=True)
+    weights = np.array(likely) / sum(likely)
+    mean = weights @ np.array(means)
+    second = [cov + np.outer(one, one) for cov, one in zip(covs, np.array(means), strict=True)]
+    cov = np.tensordot(weights, second, axes=1) - np.outer(mean, mean)
+    now = estimate._mean + change.mean
+    assert [now[0] - AT_S[-1], now[1]] == pytest.approx(mean, rel=1e-6)
+    assert (estimate._cov + change.cov)[:2, :2] == pytest.approx(cov, rel=1e-5)
 
 
 def test_a_motor_that_runs_off_is_found_by_taps_that_fit_one_by_one() -> None:
@@ -76,9 +92,6 @@ def test_what_is_kept_in_mind_of_a_chain_that_keeps_its_rates_is_not_believed() 
     assert changes.likeliest(0.0) is None
 
 
-LATE_S = (0.01, -0.02, 0.06, 0.13, 0.24)
-
-
 def seen(kept: Collection[int]) -> Estimate:
     """One motor that is later from pass to pass; it may have changed after each of those that are kept in mind."""
     plan = chain_plan(2, timing="rate_walk_ppm_per_sqrt_hour = 0.0")
@@ -92,24 +105,9 @@ def seen(kept: Collection[int]) -> Estimate:
     return estimate
 
 
-def test_since_when_a_motor_is_off_is_not_known_and_what_is_believed_says_so() -> None:
-    """One answer for each instant, put together by their probabilities: mean and covariance of that mixture."""
-    alone = [seen([number])._changes for number in (0, 1, 2)]
-    together = seen([0, 1, 2])._changes.likeliest(0.0)
-    changes = [change for one in alone if (change := one.likeliest(0.0)) is not None]
-    assert together is not None
-    found = [one.suspects(0.0) for one in alone]
-    weights = np.array([np.exp(0.5 * one.sd[0] ** 2) * np.linalg.det(one.spread[:, :, 0]) ** 0.5 for one in found])
-    weights /= weights.sum()
-    mean = np.sum([weight * change.mean for weight, change in zip(weights, changes, strict=True)], axis=0)
-    second = [change.cov + np.outer(change.mean, change.mean) for change in changes]
-    cov = np.tensordot(weights, second, axes=1) - np.outer(mean, mean)
-    assert together.mean == pytest.approx(mean, rel=1e-9, abs=1e-15)
-    assert together.cov == pytest.approx(cov, rel=1e-6, abs=1e-15)
-
-
-def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say() -> None:
-    """Slack, drift and their variances, as if the change had been taken into the state."""
+def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Slack, drift and their variances, as if the change had been taken into the state with the widest prior."""
+    monkeypatch.setattr(changes, "_SHARES", np.array([1.0]))
     estimate = seen([1])
     suspects = estimate.suspects(estimate.outlook(), 1.0)
     change = estimate._changes.likeliest(1.0)
