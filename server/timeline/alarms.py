@@ -147,8 +147,10 @@ class AlarmBoard:
     def _adopt(self, first: Alarm) -> None:
         """Put what this alarm explains, and what was told moments before it, under it."""
         for key, alarm in self.alarms.items():
+            if key in {first.key, first.cause}:
+                continue
             follows = first.key in alarm.causes and alarm.on and alarm.cause is None and alarm.acked_by is None
-            if follows and key != first.cause and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
+            if follows and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
                 self.alarms[key] = replace(alarm, cause=first.cause or first.key, follows=first.key, acked=True)
 
     def _acknowledge_early(self, key: str, at_us: int) -> list[AlarmRecord]:

@@ -108,7 +108,8 @@ def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
     own = to_come[1] or 0.0
     upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in (to_come[0], to_come[2]))
     likelier, second = (link, link + 1) if upper > lower else (link + 1, link)
-    return (likelier, second) if min(upper, lower) >= _AS_WELL * max(upper, lower) else (likelier,)
+    as_well = min(upper, lower) >= _AS_WELL * max(upper, lower) > 0.0
+    return (likelier, second) if as_well else (likelier,)
 
 
 def _explained(slack_s: float, other_s: float) -> float:

@@ -5,6 +5,7 @@ import pytest
 from server.timeline.engine import Engine
 from server.timeline.events import Event
 from server.timeline.plan import Plan
+from server.timeline.slack_conditions import same_motor
 from server.timeline.view import AlarmView
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, played, starts
@@ -564,6 +565,28 @@ def test_where_either_of_two_motors_may_be_off_the_links_beside_both_follow() ->
     raised = [line for line in told if "raised" in line]
     assert {line.split()[3].partition(":")[2] for line in raised} >= {"b>c", "c>d", "d>e"}
     assert len([line for line in raised if "<" not in line]) == 1
+
+
+def test_a_forecast_by_itself_is_told_at_the_desk() -> None:
+    """It follows from nothing, least of all from itself."""
+    plan = plan_of(3, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [event(plan, at_s, "slack_read", "b", seconds=0.002 * at_s, sigma_s=0.03) for at_s in (200.0, 400.0)]
+    forecast = alarm(live(plan, [*starts(plan), *reads], 480.0), "slack_forecast:a>b")
+    assert (forecast.cause, forecast.told, forecast.state) == (None, True, "unacknowledged")
+
+
+@pytest.mark.parametrize("outer", [0.05, -0.05])
+def test_two_links_that_run_the_same_way_are_no_work_of_one_motor(outer: float) -> None:
+    """However the links beyond them happen to lie."""
+    plan = plan_of(5, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=share * at_s / 1000.0, sigma_s=0.03)
+        for at_s in (200.0, 400.0)
+        for station, share in (("b", outer), ("c", 2.0), ("d", 1.6), ("e", outer))
+    ]
+    _, fold = played(plan, [*starts(plan), *reads])
+    assert same_motor(fold.evidence, 1) != 2
+    assert same_motor(fold.evidence, 2) != 1
 
 
 def test_what_is_supposed_is_told_and_called_so_though_the_reserve_does_not_last_anyhow() -> None:
