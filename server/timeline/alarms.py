@@ -74,14 +74,13 @@ class AlarmBoard:
         Worse is a higher level, film that stopped where its slack was told of before, or a reserve that will be gone
         where it was slack and no more.
         """
-        if not self.is_on(alarm.cause):
+        if alarm.follows is None or not self.is_on(alarm.cause):
             return True
-        if alarm.follows is None or not self.is_on(alarm.follows):
-            return False
         before = self.alarms[alarm.follows]
         if RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before.key) and not _is_of_slack(alarm.key)):
             return True
-        return (alarm.kind, alarm.subject) == (_FORECAST, before.subject) and before.kind != _FORECAST
+        of_its_link = (alarm.kind, alarm.subject) == (_FORECAST, before.subject)
+        return of_its_link and before.since_us < alarm.since_us
 
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""
@@ -110,9 +109,12 @@ class AlarmBoard:
             del self.alarms[key]
         else:
             self.alarms[key] = replace(alarm, on=False)
-        for other in [alarm for alarm in self.alarms.values() if alarm.cause == key]:
-            # What it was told under is gone: it stands for itself now, and wants to be seen.
-            self.alarms[other.key] = replace(other, cause=None, follows=None, acked=other.acked_by is not None)
+        for other in self.alarms.values():
+            if other.cause == key:
+                # What it was told under is gone: it stands for itself now, and wants to be seen.
+                self.alarms[other.key] = replace(other, cause=None, follows=None, acked=other.acked_by is not None)
+            elif other.follows == key:
+                self.alarms[other.key] = replace(other, follows=other.cause)
         return self._record(alarm, "cleared", at_us)
 
     def _want(self, condition: Condition, level: Level, at_us: int) -> Iterable[AlarmRecord]:

@@ -2,11 +2,14 @@
 
 import pytest
 
+from adapters.drill import scenario_for, simulate
+from server.timeline.alarms import AlarmBoard
+from server.timeline.condition import Condition, steady
 from server.timeline.engine import Engine
-from server.timeline.events import Event
+from server.timeline.events import Event, at_us, order_key
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import same_motor
-from server.timeline.view import AlarmView
+from server.timeline.view import AlarmView, Level
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, played, starts
 
@@ -573,6 +576,39 @@ def test_a_forecast_by_itself_is_told_at_the_desk() -> None:
     reads = [event(plan, at_s, "slack_read", "b", seconds=0.002 * at_s, sigma_s=0.03) for at_s in (200.0, 400.0)]
     forecast = alarm(live(plan, [*starts(plan), *reads], 480.0), "slack_forecast:a>b")
     assert (forecast.cause, forecast.told, forecast.state) == (None, True, "unacknowledged")
+
+
+def test_a_trip_goes_on_calling_when_the_slack_that_it_follows_from_has_cleared() -> None:
+    """What that slack was under stands, and the trip is worse than that as well."""
+    board = AlarmBoard()
+
+    def turned(key: str, level: Level, *causes: str) -> Condition:
+        kind, _, subject = key.partition(":")
+        steps = steady(0, level)
+        return Condition(kind, subject, steps, steps, "", causes)
+
+    tight = turned("slack_tight:a>b", "watch")
+    loose = turned("slack_loose:b>c", "watch", "slack_tight:a>b")
+    trip = turned("film_trip:c", "act", "slack_loose:b>c")
+    for at_s, conditions in enumerate([[tight], [tight, loose], [trip, tight, loose], [trip, tight]], 1):
+        board.step(conditions, at_s * 1_000_000)
+    found = board.alarms["film_trip:c"]
+    assert (found.cause, found.follows, found.acked) == ("slack_tight:a>b", "slack_tight:a>b", False)
+    assert board.is_told(found)
+
+
+@pytest.mark.parametrize("scenario", ["tight_link", "trip", "motor_lost", "stop_and_restart"])
+@pytest.mark.parametrize("inputs", [("contact",) * 4, ("contact", "contact", "tap", "tap"), ("tap",) * 4])
+def test_what_an_alarm_is_under_is_another_that_is_on(scenario: str, inputs: tuple[str, str, str, str]) -> None:
+    """At every event of a whole show: so whether people are told of it has an answer."""
+    plan = chain_plan(5, inputs=inputs)
+    engine = Engine(plan)
+    for one in sorted(simulate(plan, scenario_for(scenario, plan, 3), 3).events, key=lambda one: order_key(one, plan)):
+        engine.take(one, at_us(one, plan))
+        views = {view.key: view for view in engine.view().alarms}
+        for view in views.values():
+            assert view.cause is None or (view.cause != view.key and view.cause in views)
+            assert view.told or view.cause is not None or view.state != "unacknowledged"
 
 
 @pytest.mark.parametrize("outer", [0.05, -0.05])
