@@ -7,6 +7,7 @@ from statistics import median
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
+from server.timeline.observed import StationState
 from server.timeline.outlook import variance_at
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
@@ -73,7 +74,7 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
             lasts_us += us_from_s(2.0 * evidence.plan.links[min(j, j - step)].reserve_s)
             state, station = evidence.stations[j], evidence.plan.stations[j]
             if not state.running or state.trip_us is not None:
-                since_us = state.trip_us if state.running else state.stopped_us
+                since_us = _stood_us(state)
                 if since_us is None or -us_from_s(_TOLD_LATE_S) <= at_us - since_us <= lasts_us:
                     causes += (f"film_trip:{station.id}", f"motor_lost:{station.id}", f"start_missing:{station.id}")
             if station.inputs.motor == "contact":
@@ -82,13 +83,24 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     return causes
 
 
+def _stood_us(state: StationState) -> int | None:
+    """Since when film stands at a station whose motor stopped or whose failsafe tripped."""
+    return state.trip_us if state.running else state.stopped_us
+
+
 def _answered_stops(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
-    """Stops that this one may be the crew's answer to: who sees one projector stop stops all the others."""
+    """Stops that this one may be the crew's answer to: who sees one projector stop stops the others.
+
+    That it is done shows where, since then, at least as many others have stopped as still run.
+    """
     causes: tuple[str, ...] = ()
+    running = sum(state.running for state in evidence.stations)
     for j, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
-        since_us = state.stopped_us if state.trip_us is None else state.trip_us
-        stands = j != k and (not state.running or state.trip_us is not None)
-        if stands and since_us is not None and 0 <= at_us - since_us <= us_from_s(_ANSWERED_S):
+        since_us = _stood_us(state)
+        if j == k or since_us is None or not 0 <= at_us - since_us <= us_from_s(_ANSWERED_S):
+            continue
+        stopped = [other.stopped_us for other in evidence.stations if other is not state and not other.running]
+        if sum(us is not None and us >= since_us for us in stopped) >= running:
             causes += (f"film_trip:{station.id}", f"motor_lost:{station.id}")
     return causes
 

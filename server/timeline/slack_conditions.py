@@ -120,24 +120,25 @@ def _explained(slack_s: float, other_s: float) -> float:
 def _forecast(
     evidence: Evidence, i: int, gone_us: dict[float, int | None], out_us: int | None, due_us: dict[int, int]
 ) -> Condition | None:
-    """Whether the reserve will be gone; it stands while it is expected to be, nearly, before the film is out.
+    """Whether the reserve will be gone before the film is out; it stands until a tenth is expected to be left by then.
 
     So what is seen next does not take back what was told, as long as it is so.
     """
     horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
     outlook, reserve_s, most_us = evidence.outlook, evidence.plan.links[i].reserve_s, gone_us[0.90]
-    link = outlook.of_link(i)
-    if _used_us(outlook.at_us, link, _NEARLY_GONE * reserve_s) >= (_NEVER_US if out_us is None else out_us):
+    link, last_us = outlook.of_link(i), _NEVER_US if out_us is None else out_us
+    if _used_us(outlook.at_us, link, _NEARLY_GONE * reserve_s) >= last_us:
         return None
     half_us = _used_us(outlook.at_us, link, reserve_s)
     act_us = half_us - us_from_s(FORECAST_ACT_S)
     stay: Steps = ((ALWAYS_US, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
     on: Steps = ()
     settled_us = _settled_us(evidence, i, due_us)
-    if most_us is not None and settled_us is not None:
+    if most_us is not None and settled_us is not None and half_us < last_us:
         known_us = most_us - horizon_us
         on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
-    text = text_of("slack_forecast", evidence.plan.links[i].id, "before long" if on else "before the film is out")
+    when = "before long" if on else "before the film is out" if half_us < last_us else "about when the film is out"
+    text = text_of("slack_forecast", evidence.plan.links[i].id, when)
     return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
 
 
