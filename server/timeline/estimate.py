@@ -290,8 +290,7 @@ class Estimate:
 
     def slack_sigma_s(self, link: int) -> float:
         """Return the standard deviation of a link's slack."""
-        row = self._layout.slacks[link]
-        return math.sqrt(max(float(row @ self._cov @ row), 0.0))
+        return self._sigma_s(self._layout.slacks[link])
 
     def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
@@ -313,7 +312,9 @@ class Estimate:
 
     def pass_sigma_s(self, station: int) -> float:
         """Return the standard deviation of what is ahead of any pass at a station."""
-        row = self._layout.gates[station]
+        return self._sigma_s(self._layout.gates[station])
+
+    def _sigma_s(self, row: Array) -> float:
         return math.sqrt(max(float(row @ self._cov @ row), 0.0))
 
     def rate_var(self, station: int) -> float:

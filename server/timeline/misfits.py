@@ -22,7 +22,7 @@ _MOST_COMMON_RATE = 2.0 * _MAINS_RATE
 _ALONE_SD = 2.0
 # chosen: after so many passes what is off is the film, before it is the path
 _PATH_IS_KNOWN = 2
-# chosen: a reading of slack that fits settles what did not by differing from it by this many standard deviations
+# chosen: what fits settles what did not by differing from it by this many standard deviations
 _SETTLES_SD = 3.0
 # chosen: how long a finger takes to come down twice
 _TWICE_S = 5.0
@@ -142,14 +142,22 @@ class Misfits:
         self._set(station, _Account(None, at_us, placed or account.placed, account.passes + placed))
 
     def read(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
-        """A reading of slack fits, `ahead_s` give or take `sigma_s`; one too coarse to tell settles no doubt."""
-        stranger = self._accounts[station].stranger
-        if stranger is None or abs(ahead_s - stranger.ahead_s) > _SETTLES_SD * sigma_s:
+        """A reading of slack fits, `ahead_s` give or take `sigma_s`."""
+        if self._settles(station, ahead_s, sigma_s):
             self.fitted(station, at_us)
+
+    def _settles(self, station: int, ahead_s: float, sigma_s: float) -> bool:
+        """Whether what fits is fine enough to speak against the latest that did not, if there is one."""
+        stranger = self._accounts[station].stranger
+        return stranger is None or abs(ahead_s - stranger.ahead_s) > _SETTLES_SD * sigma_s
 
     def passed(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
         """A pass fits, `ahead_s` give or take `sigma_s`; that may speak against a common change."""
-        self.fitted(station, at_us, placed=True)
+        if self._settles(station, ahead_s, sigma_s):
+            self.fitted(station, at_us, placed=True)
+        else:
+            account = self._accounts[station]
+            self._set(station, replace(account, placed=True, passes=account.passes + 1))
         if self._elsewhere is not None:
             where, stranger = self._elsewhere
             if where == station:

@@ -40,8 +40,9 @@ def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook, doubts: Misfi
     """
     found: dict[int, Supposed] = {}
     suspects = estimate.suspects(outlook, _STILL_SUPPOSED_SD)
-    others_sd = _most_of_others(suspects, len(plan.stations))
-    for j in np.flatnonzero(_matters(plan, suspects)).tolist():
+    matters = np.flatnonzero(_matters(plan, suspects))
+    others_sd = _most_of_others(suspects, matters, len(plan.stations))
+    for j in matters.tolist():
         sd, var = float(suspects.sd[j]), suspects.slack_var[j].tolist()
         link = LinkOutlook(int(suspects.links[j]), float(suspects.slack[j]), float(suspects.drift[j]), tuple(var))
         station = int(suspects.stations[j])
@@ -55,13 +56,14 @@ def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook, doubts: Misfi
     return found
 
 
-def _most_of_others(suspects: Suspects, stations: int) -> Array:
+def _most_of_others(suspects: Suspects, matters: NDArray[np.intp], stations: int) -> Array:
     """By how many standard deviations a change of either neighbour, or of all motors, is told of; of each station.
 
-    What one motor does makes its neighbours look as if they had done the other half of it.
+    What one motor does makes its neighbours look as if they had done the other half of it. `matters` are the pairs of
+    suspect and link that are taken into account.
     """
     sd = np.zeros(stations + 2)
-    sd[suspects.stations + 1] = suspects.sd
+    sd[suspects.stations[matters] + 1] = suspects.sd[matters]
     most: Array = np.maximum(np.maximum(sd[:-2], sd[2:]), suspects.all_sd)
     return most
 

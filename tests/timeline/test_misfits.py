@@ -197,3 +197,23 @@ def test_film_that_is_off_moments_after_it_fitted_is_supposed_to_have_jumped() -
     supposed = fold.evidence.prospect.supposed
     assert [supposed[i].link.slack for i in (0, 1)] == pytest.approx([0.5, -0.5], abs=0.05)
     assert [supposed[i].link.drift for i in (0, 1)] == pytest.approx([0.0, 0.0], abs=2e-4)
+
+
+def test_a_tap_that_fits_takes_back_nothing_that_a_contact_saw() -> None:
+    """Every mark is seen by a contact and tapped as well; the motor is believed to run off as soon as by contacts."""
+    late = {("s1", 2): 0.4, ("s1", 3): 0.8}
+    seen = passes(CHAIN, late, 4)
+    taps = [
+        event(
+            CHAIN,
+            40.3 + CHAIN.ahead_s[1] + 600.0 * n + late.get(("s1", n), 0.0),
+            "mark_pass",
+            "s1",
+            mark=f"r{n}",
+            source="tap",
+        )
+        for n in range(4)
+    ]
+    both, alone = (played(CHAIN, [*starts(CHAIN), *seen, *more])[1].evidence.outlook for more in (taps, []))
+    assert both.slack == pytest.approx(alone.slack, abs=0.1)
+    assert both.drift == pytest.approx(alone.drift, abs=1e-4)
