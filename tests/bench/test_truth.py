@@ -116,8 +116,9 @@ def test_shows_and_not_samples_say_how_sure_a_share_is() -> None:
     """Four shows whose samples all agree are four samples; the figures are of Cochran's formula, worked by hand."""
     found = share([[True, True, True]] * 3 + [[False, False, False]])
     assert (found.value, found.number) == (0.75, 12)
-    assert found.error == pytest.approx((3 * 0.75**2 + 2.25**2) ** 0.5 / 12)
+    assert found.error == pytest.approx(((3 * 0.75**2 + 2.25**2) * 4 / 3) ** 0.5 / 12)
     assert np.isnan(share([]).value)
+    assert np.isnan(share([[True]] * 40).error)
 
 
 def test_first_outs_are_at_one_time_while_anything_of_theirs_stands() -> None:

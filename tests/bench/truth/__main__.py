@@ -75,9 +75,9 @@ def _worst(results: Sequence[Result]) -> list[str]:
             )
         if result.show.scenario in ORDINARY:
             lines += [f"{what}: false {t.level} {t.key} at {t.at_s:.0f} s" for t in result.told if not t.true]
-        standing = at_once(result.first_outs)
-        if len(standing) > 1:
-            lines.append(f"{what}: first-outs " + ", ".join(f"{t.key} {t.at_s:.0f} s" for t in standing))
+        if len(result.first_outs) > 1:
+            told = ", ".join(f"{t.key} {t.at_s:.0f} s" for t in result.first_outs)
+            lines.append(f"{what}: {len(at_once(result.first_outs))} first-outs at a time of {told}")
     return lines
 
 

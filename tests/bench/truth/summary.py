@@ -60,13 +60,16 @@ def share(groups: Iterable[Sequence[bool]]) -> Share:
     """What share is so, of what was asked of each show.
 
     The error is that of a ratio of two sums over independent shows (Cochran, Sampling Techniques, 2.11; from memory).
+    Shows that are all alike say nothing of it.
     """
     so = np.array([(sum(group), len(group)) for group in groups if group], dtype=np.float64).reshape(-1, 2)
-    number = so[:, 1].sum()
-    if not number:
+    shows, number = len(so), so[:, 1].sum()
+    if not shows:
         return Share(float("nan"), 0, float("nan"))
     value = so[:, 0].sum() / number
-    return Share(float(value), int(number), float(np.sqrt(((so[:, 0] - value * so[:, 1]) ** 2).sum()) / number))
+    off = ((so[:, 0] - value * so[:, 1]) ** 2).sum()
+    error = np.sqrt(off * shows / (shows - 1)) / number if off > 0.0 else np.nan
+    return Share(float(value), int(number), float(error))
 
 
 def possible(results: Iterable[Result]) -> list[Found]:

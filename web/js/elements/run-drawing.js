@@ -149,7 +149,7 @@ export class RunDrawing extends LitElement {
     });
   }
 
-  /** The name of each line at the first gate, where there is room for it; the last end with the chart. @param {PassLine[]} lines @param {Plot} plot */
+  /** The name of each line at the first gate, where there is room for it; the last ends with the chart. @param {PassLine[]} lines @param {Plot} plot */
   #names(lines, { x, lines: top, left, right, em }) {
     let taken = -Infinity;
     return lines.map(({ mark, planned, observed }) => {
@@ -158,7 +158,7 @@ export class RunDrawing extends LitElement {
       const at = x(first.t_s);
       const long = mark.title.length * 7.4 * em;
       const from = Math.min(at, right - long);
-      if (at < left || at > right || from < taken + 6) return nothing;
+      if (at < left || at > right || from < Math.max(left, taken + 6)) return nothing;
       taken = from + long;
       return svg`<text class="name" x=${from} y=${top - 4 * em}>${mark.title}</text>`;
     });
