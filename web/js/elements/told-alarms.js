@@ -1,7 +1,7 @@
 // @ts-check
 // The alarms that people had been told of at a moment that is past: a line each, the worst first.
 
-import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { LitElement, css, html, repeat } from "../../vendor/lit.js";
 import { boardFrom } from "../alarms.js";
 import { clockText } from "../format.js";
 import { shared } from "./shared.js";
@@ -81,10 +81,10 @@ export class ToldAlarms extends LitElement {
   /** @param {Alarm} alarm @param {Alarm[]} follows */
   #alarm({ level, text, since_s, state, acked_by }, follows) {
     const seen = state === "acknowledged" ? `, seen${acked_by ? ` by ${acked_by}` : ""}` : ", not seen yet";
+    const followed = follows.length ? `; from it: ${follows.map((each) => each.text).join("; ")}` : "";
     return html`<li>
       <span class="level ${level}">${LEVEL_WORDS[level]}</span>${text}
-      <small>since ${clockText(this.clock, since_s, true)}${level === "note" ? "" : seen}</small>
-      ${follows.length ? html`<small>; from it: ${follows.map((each) => each.text).join("; ")}</small>` : nothing}
+      <small>since ${clockText(this.clock, since_s, true)}${level === "note" ? "" : seen}${followed}</small>
     </li>`;
   }
 }
