@@ -44,7 +44,8 @@ export class Kept {
   constructor(onFailure) {
     this.works = true;
     this.onFailure = onFailure;
-    this.place = 0;
+    /** Where each tap stands in their order, by its id. @type {Map<string, number>} */
+    this.places = new Map();
     this.opened = openDatabase();
     this.opened.catch(() => this.#fail());
   }
@@ -53,7 +54,7 @@ export class Kept {
   async taps(run) {
     const all = (await this.#ask("taps", "readonly", (store) => store.getAll())) ?? [];
     const kept = /** @type {KeptTap[]} */ (all).sort((a, b) => a.place - b.place);
-    this.place = Math.max(this.place, ...kept.map(({ place }) => place + 1), 0);
+    for (const { id, place } of kept) this.places.set(id, place);
     return kept.filter((each) => each.run === run).map(({ tap }) => tap);
   }
 
@@ -65,14 +66,10 @@ export class Kept {
 
   /** A tap keeps its first place in the order, whatever is written of it later. @param {string} run @param {Tap} tap */
   async putTap(run, tap) {
-    const place = this.place;
-    this.place += 1;
     const { id } = tap.event;
-    await this.#ask("taps", "readwrite", (store) => {
-      const known = store.get(id);
-      known.onsuccess = () => store.put({ run, id, tap, place: known.result?.place ?? place });
-      return known;
-    });
+    const place = this.places.get(id) ?? Math.max(-1, ...this.places.values()) + 1;
+    this.places.set(id, place);
+    await this.#ask("taps", "readwrite", (store) => store.put({ run, id, tap, place }));
   }
 
   /** @param {string} id */
@@ -100,7 +97,10 @@ export class Kept {
     try {
       const database = await this.opened;
       const transaction = database.transaction(name, mode, { durability: name === "taps" ? "strict" : "relaxed" });
-      return await resultOf(transaction, act(transaction.objectStore(name)));
+      const result = resultOf(transaction, act(transaction.objectStore(name)));
+      // At once, so that what was tapped outlives a page that is left in the same moment.
+      transaction.commit?.();
+      return await result;
     } catch {
       this.#fail();
       return null;
