@@ -15,6 +15,7 @@ EARLY_ACK_S = 2.0
 # chosen: contacts of one fault may close in any order, and a start is missed only after its grace
 ADOPT_S = 2.0
 _FORECAST = "slack_forecast"
+_SLACK = ("slack_tight", "slack_loose")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +80,7 @@ class AlarmBoard:
         before = self.alarms[alarm.follows]
         if RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before.key) and not _is_of_slack(alarm.key)):
             return True
-        of_its_link = (alarm.kind, alarm.subject) == (_FORECAST, before.subject)
-        return of_its_link and before.since_us < alarm.since_us
+        return alarm.kind == _FORECAST and before.kind in _SLACK and before.since_us < alarm.since_us
 
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""

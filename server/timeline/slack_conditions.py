@@ -94,12 +94,10 @@ def same_motor(evidence: Evidence, link: int) -> int | None:
 def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
     """Return which of a link's two motors is off, or both where either may be: the likelier first.
 
-    That of which enough supposes it; else the one whose other link runs the other way by more. The first and the last
-    motor of the chain have no other link: they are it where the other motor's explains less than half.
+    That whose other link runs the other way by more, and that of which enough is supposed: this alone where it adds
+    more to what the link will use than the other explains of it. The first and the last motor of the chain have no
+    other link: they are it where the other motor's explains less than half.
     """
-    supposed = evidence.prospect.supposed.get(link)
-    if supposed is not None and supposed.strong:
-        return (supposed.station,)
     outlook, horizon_s = evidence.outlook, evidence.plan.timing.forecast_horizon_s
     to_come = [
         outlook.slack[i] + outlook.drift[i] * horizon_s if 0 <= i < len(outlook.slack) else None
@@ -108,8 +106,14 @@ def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
     own = to_come[1] or 0.0
     upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in (to_come[0], to_come[2]))
     likelier, second = (link, link + 1) if upper > lower else (link + 1, link)
-    as_well = min(upper, lower) >= _AS_WELL * max(upper, lower) > 0.0
-    return (likelier, second) if as_well else (likelier,)
+    either = min(upper, lower) >= _AS_WELL * max(upper, lower) > 0.0
+    supposed = evidence.prospect.supposed.get(link)
+    if supposed is not None and supposed.strong:
+        _, slack, drift, _ = supposed.link
+        if abs(slack + drift * horizon_s - own) > max(upper, lower):
+            return (supposed.station,)
+        either = either or supposed.station == second
+    return (likelier, second) if either else (likelier,)
 
 
 def _explained(slack_s: float, other_s: float) -> float:
@@ -181,7 +185,8 @@ def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) 
     link, outlook = evidence.plan.links[i], evidence.outlook
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
     sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
-    causes = (*_stops(evidence, i), *blocked_by, *_link_causes(evidence, i, sign))
+    # What was forecast of its neighbour tells more than that one's slack.
+    causes = (*_stops(evidence, i), *blocked_by, *reversed(_link_causes(evidence, i, sign)))
     return Condition("slack_forecast", link.id, on, stay, text, causes, blocked_by)
 
 

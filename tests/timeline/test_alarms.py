@@ -8,7 +8,9 @@ from server.timeline.condition import Condition, steady
 from server.timeline.engine import Engine
 from server.timeline.events import Event, at_us, order_key
 from server.timeline.plan import Plan
-from server.timeline.slack_conditions import same_motor
+from server.timeline.prospect import Prospect
+from server.timeline.slack_conditions import same_motor, to_blame
+from server.timeline.suppositions import Supposed
 from server.timeline.view import AlarmView, Level
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import HEAD_S, TRANSIT_S, alarms_of, event, lamps, live, plan_of, played, starts
@@ -597,15 +599,16 @@ def test_a_forecast_by_itself_is_told_at_the_desk() -> None:
     assert (forecast.cause, forecast.told, forecast.state) == (None, True, "unacknowledged")
 
 
+def turned(key: str, level: Level, *causes: str) -> Condition:
+    """A condition that is on from the start."""
+    kind, _, subject = key.partition(":")
+    steps = steady(0, level)
+    return Condition(kind, subject, steps, steps, "", causes)
+
+
 def test_a_trip_goes_on_calling_when_the_slack_that_it_follows_from_has_cleared() -> None:
     """What that slack was under stands, and the trip is worse than that as well."""
     board = AlarmBoard()
-
-    def turned(key: str, level: Level, *causes: str) -> Condition:
-        kind, _, subject = key.partition(":")
-        steps = steady(0, level)
-        return Condition(kind, subject, steps, steps, "", causes)
-
     tight = turned("slack_tight:a>b", "watch")
     loose = turned("slack_loose:b>c", "watch", "slack_tight:a>b")
     trip = turned("film_trip:c", "act", "slack_loose:b>c")
@@ -614,6 +617,33 @@ def test_a_trip_goes_on_calling_when_the_slack_that_it_follows_from_has_cleared(
     found = board.alarms["film_trip:c"]
     assert (found.cause, found.follows, found.acked) == ("slack_tight:a>b", "slack_tight:a>b", False)
     assert board.is_told(found)
+
+
+def test_a_reserve_that_will_be_gone_is_told_where_only_slack_was_told_beside_it() -> None:
+    """Once for each motor: what is forecast of its other link after that is not."""
+    board = AlarmBoard()
+    tight = turned("slack_tight:a>b", "watch")
+    first = turned("slack_forecast:b>c", "watch", "slack_forecast:a>b", tight.key)
+    second = turned("slack_forecast:a>b", "watch", first.key, tight.key)
+    for at_s, conditions in enumerate([[tight], [tight, first], [tight, first, second]], 1):
+        board.step(conditions, at_s * 1_000_000)
+    assert [board.is_told(board.alarms[one.key]) for one in (tight, first, second)] == [True, True, False]
+    assert {alarm.cause for alarm in board.alarms.values()} == {None, tight.key}
+
+
+def test_a_forecast_follows_from_its_neighbours_before_it_follows_from_slack() -> None:
+    """Motor a started late, and b runs fast: a>b is told of as tight, then its end is forecast, then that of b>c."""
+    plan = plan_of(3, lamp="none", timing="rate_tolerance_ppm = 3000.0\nforecast_horizon_s = 500")
+    late = [event(plan, at_s, "motor_start", station) for station, at_s in (("a", 1.05), ("b", 0.0), ("c", 0.0))]
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=seconds, sigma_s=0.03)
+        for at_s in (60.0, 120.0, 240.0)
+        for station, seconds in (("b", -1.05 - 0.002 * at_s), ("c", 0.0025 * at_s))
+    ]
+    engine = live(plan, [*late, *reads], 380.0)
+    assert alarm(engine, "slack_forecast:a>b").told
+    beside = alarm(engine, "slack_forecast:b>c")
+    assert (beside.cause, beside.told) == ("slack_tight:a>b", False)
 
 
 @pytest.mark.parametrize("scenario", ["tight_link", "trip", "motor_lost", "stop_and_restart"])
@@ -642,6 +672,24 @@ def test_two_links_that_run_the_same_way_are_no_work_of_one_motor(outer: float) 
     _, fold = played(plan, [*starts(plan), *reads])
     assert same_motor(fold.evidence, 1) != 2
     assert same_motor(fold.evidence, 2) != 1
+
+
+@pytest.mark.parametrize(("more_s", "blamed"), [(0.05, (2, 1)), (2.5, (1,))])
+def test_a_motor_is_blamed_alone_for_what_is_supposed_of_it_where_that_explains_most_of_its_link(
+    monkeypatch: pytest.MonkeyPatch, more_s: float, blamed: tuple[int, ...]
+) -> None:
+    """Motor c is slow, by both its links; `more_s` is what b>c would hold more by what is supposed of b."""
+    plan = plan_of(4, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=share * at_s / 1000.0, sigma_s=0.03)
+        for at_s in (200.0, 400.0)
+        for station, share in (("b", 0.0), ("c", 2.0), ("d", -1.8))
+    ]
+    _, fold = played(plan, [*starts(plan), *reads])
+    link = fold.evidence.outlook.of_link(1)
+    supposed = Supposed(1, 3.1, strong=True, link=link._replace(slack=link.slack + more_s))
+    monkeypatch.setattr(Prospect, "supposed", {1: supposed})
+    assert to_blame(fold.evidence, 1) == blamed
 
 
 def test_what_is_supposed_is_told_and_called_so_though_the_reserve_does_not_last_anyhow() -> None:
