@@ -12,10 +12,10 @@ from server.timeline.view import AlarmRecord, RecordState
 from tests.bench.truth.batch import Batch
 from tests.bench.truth.measures import Interval, Result, measure
 from tests.bench.truth.plots import plots
-from tests.bench.truth.shows import RUNS_OFF, WIRED, Show, shows_of
+from tests.bench.truth.shows import RUNS_OFF, WIRED, Show, scenario_of, shows_of
 from tests.bench.truth.shows import plan_of as plan_of_bench
 from tests.bench.truth.summary import possible, rms_ratio, share, summary
-from tests.bench.truth.tellings import Telling, at_once, tellings_of
+from tests.bench.truth.tellings import Telling, at_once, is_true, tellings_of
 from tests.timeline.story import event, plan_of, starts
 from tests.timeline.test_estimate import NO_WANDER, batch_slack, passes
 
@@ -119,6 +119,22 @@ def test_shows_and_not_samples_say_how_sure_a_share_is() -> None:
     assert found.error == pytest.approx(((3 * 0.75**2 + 2.25**2) * 4 / 3) ** 0.5 / 12)
     assert np.isnan(share([]).value)
     assert np.isnan(share([[True]] * 40).error)
+
+
+def test_a_forecast_is_not_borne_out_by_a_motor_that_stops_for_another_reason() -> None:
+    """One motor runs off and its neighbours' failsafes trip in turn: only the first link's reserve was foretold."""
+    plan = plan_of_bench("contacts")
+    truth = simulate(plan, scenario_of(Show("contacts", RUNS_OFF, 0), plan), 0).truth
+    at_s = truth.spent[0].at_s - 60.0
+    links = {spent.link for spent in truth.spent}
+    told = [
+        AlarmRecord(
+            round(at_s * 1e6), f"slack_forecast:{link}", "slack_forecast", "watch", link, "raised", None, "", True
+        )
+        for link in links
+    ]
+    assert len(links) > 1
+    assert [record.subject for record in told if is_true(record, truth)] == [truth.spent[0].link]
 
 
 def test_first_outs_are_at_one_time_while_anything_of_theirs_stands() -> None:

@@ -71,8 +71,7 @@ def is_true(record: AlarmRecord, truth: Truth) -> bool:
         slack_s = float(truth.slack_s(record.subject, np.array(at_s)))
         return (slack_s if record.kind == "slack_loose" else -slack_s) >= _LEAST_SHARE[record.level] * reserve_s
     if record.kind == "slack_forecast":
-        gone_s = truth.gone_s[record.subject]
-        return gone_s is not None and gone_s - at_s < _HORIZONS * truth.plan.timing.forecast_horizon_s
+        return _is_spent_soon(record.subject, truth, at_s)
     if record.kind in _STOPS:
         return _is_true_of_motor(record.subject, truth, at_s)
     if record.kind in _LAMPS:
@@ -80,6 +79,16 @@ def is_true(record: AlarmRecord, truth: Truth) -> bool:
         lit = any(span.from_s < at_s - 1.0 and at_s + 1.0 < span.until_s for span in pictures.lit)
         return lit is (record.kind == "douser_heat")
     return True
+
+
+def _is_spent_soon(link: str, truth: Truth, at_s: float) -> bool:
+    """Whether a link's reserve is gone before long, and not just because one of its motors stops before that."""
+    planned_s = truth.gone_s[link]
+    ends_s = [math.inf if planned_s is None else planned_s, *(one.at_s for one in truth.spent if one.link == link)]
+    gone_s = min(ends_s)
+    motors = (truth.plan.station_index[station] for station in link.split(">"))
+    stops = any(at_s < spell.off_s < gone_s for k in motors for spell in truth.course.spells[k])
+    return gone_s - at_s < _HORIZONS * truth.plan.timing.forecast_horizon_s and not stops
 
 
 def _is_true_of_motor(station: str, truth: Truth, at_s: float) -> bool:
