@@ -75,6 +75,14 @@ test("the worst is first, and colours its subject", () => {
   assert.equal(levelBySubject([note, act]).get("h3"), "act");
 });
 
+test("film that stopped stands above the slack that led to it, until somebody has seen that", () => {
+  const slack = alarm({ key: "slack_tight:a>h3", kind: "slack_tight", subject: "a>h3", since_s: 0 });
+  const trip = alarm({ key: "film_trip:h3", kind: "film_trip", cause: slack.key, since_s: 9 });
+  const order = (/** @type {import("../../web/js/messages.js").Alarm[]} */ alarms) => boardFrom(alarms).groups.map((group) => group.alarm.key);
+  assert.deepEqual(order([slack, trip]), [trip.key, slack.key]);
+  assert.deepEqual(order([slack, { ...trip, state: "acknowledged" }]), [slack.key, trip.key]);
+});
+
 test("motors that start together are one prompt, and what is hours ahead is none", () => {
   const start = { kind: /** @type {const} */ ("start"), from_s: -60, due_s: 0, text: "start the motor" };
   const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp" };

@@ -9,11 +9,16 @@
 
 const RANK = { act: 0, watch: 1, note: 2 };
 
-/** Worst first; among equals those nobody has acknowledged, then the oldest. @param {Alarm} a @param {Alarm} b */
+/**
+ * Worst first; among equals those nobody has acknowledged, then what is worse than the alarm it follows from (film that
+ * has stopped, and slack that led to it), then the oldest.
+ * @param {Alarm} a @param {Alarm} b
+ */
 export function worstFirst(a, b) {
   return (
     RANK[a.level] - RANK[b.level] ||
     Number(a.state === "acknowledged") - Number(b.state === "acknowledged") ||
+    Number(isWorseThanItsCause(b)) - Number(isWorseThanItsCause(a)) ||
     a.since_s - b.since_s ||
     a.key.localeCompare(b.key)
   );
@@ -50,6 +55,11 @@ export function alike(groups) {
     else bundles.set(`${level} ${kind}`, [group]);
   }
   return [...bundles.values()];
+}
+
+/** Whether people are told of an alarm although they were told of what it follows from. @param {Alarm} alarm */
+function isWorseThanItsCause(alarm) {
+  return alarm.told && alarm.cause !== null;
 }
 
 /** What an alarm is about, as its text begins: "House 5: the lamp is not lit". @param {Alarm} alarm */
