@@ -101,7 +101,7 @@ class Misfits:
         jumped where no motor could be so far off. It is over once the station fits, stops or is explained; film that
         would be further off than a link holds is a wrong tap.
         """
-        if self._alone is None or not self._alone[1].source.startswith("contact"):
+        if self._alone is None or not _is_of_contact(self._alone[1]):
             return None
         station, stranger = self._alone
         account = self._accounts[station]
@@ -204,9 +204,9 @@ class Misfits:
     def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate) -> bool:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
 
-        Film whose place is known cannot have jumped by more than its links hold: two that agree on that are not
-        believed. A third is, as is a second where only one pass has ever told of the place; what is wrong then is the
-        path to the gate, and nothing is with the film.
+        Film whose place is known cannot be off by more than its links hold: two that agree on that are not believed,
+        but where contacts saw it run off. A third is, as is a second where only one pass has ever told of the place;
+        film that seems to have jumped then has not, but the path to the gate is wrong.
         """
         account = self._accounts[station]
         if account.fitted_us is None:
@@ -215,11 +215,12 @@ class Misfits:
         if found is None:
             self._set(station, replace(account, agreed=0))
             return False
-        too_far = account.placed and found.jumped and not self._held(station, now, estimate)
+        tapped = not all(_is_of_contact(one) for one in (before, now))
+        too_far = account.placed and (found.jumped or tapped) and not self._held(station, now, estimate)
         if too_far and not account.agreed:
             self._set(station, replace(account, agreed=1))
             return False
-        unknown = too_far or (found.jumped and account.passes < _PATH_IS_KNOWN)
+        unknown = found.jumped and (too_far or account.passes < _PATH_IS_KNOWN)
         if unknown and station > 0 and before.x_s is not None and now.x_s is not None:
             below = self._accounts[station + 1 : station + 2]
             estimate.open_gate(station, found.count_sigma_s, alone=any(one.passes for one in below))
@@ -245,6 +246,10 @@ class Misfits:
 
     def _set(self, station: int, account: _Account) -> None:
         self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
+
+
+def _is_of_contact(seen: Stranger) -> bool:
+    return seen.source.startswith("contact")
 
 
 def _is_same_pass(one: Stranger, other: Stranger) -> bool:

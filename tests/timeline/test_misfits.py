@@ -148,10 +148,19 @@ def test_film_does_not_jump_by_more_than_the_links_beside_it_hold() -> None:
     assert three.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1] - 4.5, abs=0.5)
 
 
-def test_film_that_a_motor_runs_off_with_is_believed_however_far() -> None:
+def test_film_that_a_motor_runs_off_with_is_believed_however_far_where_contacts_see_it() -> None:
     """2.4 s late and then 4.8: a rate, and what a link cannot hold lies on the floor."""
     _, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, {("s1", 2): 2.4, ("s1", 3): 4.8}, 4)])
     assert fold.evidence.outlook.drift == pytest.approx([4e-3, -4e-3], abs=4e-4)
+
+
+def test_two_late_taps_are_no_motor_that_runs_off_by_more_than_its_links_hold() -> None:
+    """7 s late and then 10, as fingers are; the tap after that is in time."""
+    plan = chain_plan(3, minutes=120, inputs=("contact", "contact", "none", "tap"))
+    late = {("s1", 2): 7.0, ("s1", 3): 10.0}
+    told, fold = played(plan, [*starts(plan), *passes(plan, late, 6, source="tap")])
+    assert sum("misfit:s1" in line and "raised" in line for line in told) == 2
+    assert fold.evidence.outlook.drift == pytest.approx([0.0, 0.0], abs=1e-4)
 
 
 @pytest.mark.parametrize("more_s", [1.2, 1.6, 2.0, 3.0])
