@@ -97,7 +97,7 @@ class AlarmBoard:
             records.extend(self._want(condition, level, at_us))
         records.extend(self._clear(key, at_us) for key in gone)
         self._end_shelving(at_us)
-        return records
+        return [self._adopted(record) for record in records]
 
     def _level(self, key: str) -> Level | None:
         return self.alarms[key].level if self.is_on(key) else None
@@ -154,6 +154,13 @@ class AlarmBoard:
             follows = first.key in alarm.causes and alarm.on and alarm.cause is None and alarm.acked_by is None
             if follows and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
                 self.alarms[key] = replace(alarm, cause=first.cause or first.key, follows=first.key, acked=True)
+
+    def _adopted(self, record: AlarmRecord) -> AlarmRecord:
+        """Say of what came on what it is under, though that came on after it in the same step."""
+        alarm = self.alarms.get(record.key)
+        if record.state != "raised" or alarm is None or not alarm.on:
+            return record
+        return record._replace(cause=alarm.cause, told=self.is_told(alarm))
 
     def _acknowledge_early(self, key: str, at_us: int) -> list[AlarmRecord]:
         acked_us, by, ack_id = self._early.pop(key, (at_us, "", ""))

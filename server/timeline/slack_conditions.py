@@ -32,10 +32,10 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
     gone_us, supposed = evidence.prospect.gone_us(span_s), evidence.prospect.supposed
     for i, link in enumerate(evidence.plan.links):
-        out_us = clear_us(evidence, i)
         # A plan is warned of a link without any reserve; nothing could be watched on it.
-        if link.reserve_s <= 0.0 or (out_us is not None and out_us <= outlook.at_us):
+        if link.reserve_s <= 0.0 or _is_out(evidence, i):
             continue
+        out_us = clear_us(evidence, i)
         yield from _slack(evidence, i, span_s, out_us)
         known = _forecast(evidence, i, gone_us[i], out_us, due_us)
         if i in supposed and (known is None or not known.on):
@@ -95,25 +95,29 @@ def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
     """Return which of a link's two motors is off, or both where either may be: the likelier first.
 
     That whose other link runs the other way by more, and that of which enough is supposed: this alone where it adds
-    more to what the link will use than the other explains of it. The first and the last motor of the chain have no
+    more to what the link will use than the other explains of it. The first and the last motor that have film have no
     other link: they are it where the other motor's explains less than half.
     """
-    outlook, horizon_s = evidence.outlook, evidence.plan.timing.forecast_horizon_s
-    to_come = [
-        outlook.slack[i] + outlook.drift[i] * horizon_s if 0 <= i < len(outlook.slack) else None
-        for i in (link - 1, link, link + 1)
-    ]
-    own = to_come[1] or 0.0
-    upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in (to_come[0], to_come[2]))
+    own = _to_come_s(evidence, link) or 0.0
+    beside = (_to_come_s(evidence, i) for i in (link - 1, link + 1))
+    upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in beside)
     likelier, second = (link, link + 1) if upper > lower else (link + 1, link)
     either = min(upper, lower) >= _AS_WELL * max(upper, lower) > 0.0
     supposed = evidence.prospect.supposed.get(link)
     if supposed is not None and supposed.strong:
         _, slack, drift, _ = supposed.link
-        if abs(slack + drift * horizon_s - own) > max(upper, lower):
+        if abs(slack + drift * evidence.plan.timing.forecast_horizon_s - own) > max(upper, lower):
             return (supposed.station,)
         either = either or supposed.station == second
     return (likelier, second) if either else (likelier,)
+
+
+def _to_come_s(evidence: Evidence, link: int) -> float | None:
+    """How much slack is to be expected of a link at the horizon; None where there is no film on it, or no such link."""
+    outlook = evidence.outlook
+    if not 0 <= link < len(outlook.slack) or _is_out(evidence, link):
+        return None
+    return outlook.slack[link] + outlook.drift[link] * evidence.plan.timing.forecast_horizon_s
 
 
 def _explained(slack_s: float, other_s: float) -> float:
@@ -219,6 +223,12 @@ def clear_us(evidence: Evidence, k: int) -> int | None:
     if out_us is None and not evidence.stations[k].running and evidence.is_out(k, "tail_end"):
         return ALWAYS_US
     return out_us
+
+
+def _is_out(evidence: Evidence, link: int) -> bool:
+    """Whether the film had left a link by the latest event that moved the estimate."""
+    out_us = clear_us(evidence, link)
+    return out_us is not None and out_us <= evidence.outlook.at_us
 
 
 def stop_known_us(evidence: Evidence, k: int) -> int:

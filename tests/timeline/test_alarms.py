@@ -619,6 +619,17 @@ def test_a_trip_goes_on_calling_when_the_slack_that_it_follows_from_has_cleared(
     assert board.is_told(found)
 
 
+def test_what_comes_on_together_is_recorded_under_its_first_out_in_whatever_order() -> None:
+    """The record says what desks are shown."""
+    first, second = turned("slack_forecast:a>b", "watch"), turned("slack_forecast:b>c", "watch", "slack_forecast:a>b")
+    for conditions in ([first, second], [second, first]):
+        records = AlarmBoard().step(conditions, 1_000_000)
+        assert {(one.key, one.cause, one.told) for one in records} == {
+            (first.key, None, True),
+            (second.key, first.key, False),
+        }
+
+
 def test_a_reserve_that_will_be_gone_is_told_where_only_slack_was_told_beside_it() -> None:
     """Once for each motor: what is forecast of its other link after that is not."""
     board = AlarmBoard()
@@ -672,6 +683,19 @@ def test_two_links_that_run_the_same_way_are_no_work_of_one_motor(outer: float) 
     _, fold = played(plan, [*starts(plan), *reads])
     assert same_motor(fold.evidence, 1) != 2
     assert same_motor(fold.evidence, 2) != 1
+
+
+def test_a_motor_that_the_film_has_left_is_not_to_blame() -> None:
+    """Motor a stops behind its tail, and b goes on: it is still c that b>c and c>d are off by."""
+    plan = plan_of(4, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [
+        event(plan, at_s, "slack_read", station, seconds=share * at_s / 6400.0, sigma_s=0.03)
+        for at_s in (3000.0, 6000.0, 6430.0)
+        for station, share in (("b", 0.0), ("c", 1.5), ("d", -0.9))
+    ]
+    out = [event(plan, 6420.0, "mark_pass", "a", mark="tail_end"), event(plan, 6422.0, "motor_stop", "a")]
+    _, fold = played(plan, [*starts(plan), *reads, *out])
+    assert same_motor(fold.evidence, 1) == 2
 
 
 @pytest.mark.parametrize(("more_s", "blamed"), [(0.05, (2, 1)), (2.5, (1,))])
