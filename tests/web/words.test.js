@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { alike, boardFrom, levelBySubject, placeOf } from "../../web/js/alarms.js";
+import { alike, boardFrom, followsInWords, levelBySubject, placeOf } from "../../web/js/alarms.js";
 import { clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
@@ -66,6 +66,14 @@ test("what follows from an alarm is listed under it, and counts as its own where
   assert.deepEqual(boardFrom([follows]).groups, [{ alarm: follows, follows: [] }]);
   const off = alarm({ state: "returned" });
   assert.deepEqual(boardFrom([off, follows]), { groups: [{ alarm: follows, follows: [] }], returned: [off], shelved: [] });
+});
+
+test("of what follows from an alarm its own place is told what happens, and other places are named once", () => {
+  const first = alarm({ text: "House 3: the failsafe tripped" });
+  const texts = ["House 3: the motor stopped", "Link h3>h5: the film is running tight", "Link h3>h5: the reserve will be gone", "House 5: the motor stopped"];
+  const follows = texts.map((text) => alarm({ text }));
+  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at Link h3>h5, House 5");
+  assert.equal(followsInWords({ alarm: first, follows: follows.slice(0, 1) }), "the motor stopped");
 });
 
 test("the worst is first, and colours its subject", () => {

@@ -67,6 +67,18 @@ export function placeOf({ text }) {
   return text.split(":", 1)[0] ?? text;
 }
 
+/**
+ * What follows from an alarm: what else happens at its own place is said, other places are named; in a stop that runs
+ * along the chain that is much.
+ * @param {AlarmGroup} group
+ */
+export function followsInWords({ alarm, follows }) {
+  const place = placeOf(alarm);
+  const here = follows.filter((each) => placeOf(each) === place).map(({ text }) => text.slice(place.length + 2));
+  const elsewhere = new Set(follows.map(placeOf).filter((each) => each !== place));
+  return [...here, ...(elsewhere.size ? [`alarms at ${[...elsewhere].join(", ")}`] : [])].join("; ");
+}
+
 /** The key of the first-out alarm that this one hangs on. @param {Alarm} alarm @param {Map<string, Alarm>} byKey */
 function rootOf(alarm, byKey) {
   const seen = new Set();

@@ -2,7 +2,7 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, placeOf } from "../alarms.js";
+import { alike, boardFrom, followsInWords, placeOf } from "../alarms.js";
 import { clockText, countInWords } from "../format.js";
 import { shared } from "./shared.js";
 
@@ -229,13 +229,14 @@ export class AlarmBoard extends LitElement {
   }
 
   /** @param {AlarmGroup} group @param {boolean} large */
-  #group({ alarm, follows }, large) {
+  #group(group, large) {
+    const { alarm, follows } = group;
     return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.text}">
       ${this.inHand ? this.#answers(alarm) : nothing}
       ${alarm.level === "note" || !large ? nothing : html`<p class="level">${this.#heading(alarm)}</p>`}
       <p class="todo">${alarm.todo || alarm.text}</p>
       ${alarm.todo ? html`<p class="text">${alarm.text}</p>` : nothing}
-      ${follows.length ? html`<small class="follows">Follows from it: ${follows.map(({ text }) => text).join("; ")}</small>` : nothing}
+      ${follows.length ? html`<small class="follows">Follows from it: ${followsInWords(group)}</small>` : nothing}
     </li>`;
   }
 
