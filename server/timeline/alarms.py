@@ -95,9 +95,10 @@ class AlarmBoard:
         # What comes on in the moment in which its cause goes off was told of by that: it is no first-out.
         for condition, level in wanted.values():
             records.extend(self._want(condition, level, at_us))
+        records = [self._adopted(record) for record in records]
         records.extend(self._clear(key, at_us) for key in gone)
         self._end_shelving(at_us)
-        return [self._adopted(record) for record in records]
+        return records
 
     def _level(self, key: str) -> Level | None:
         return self.alarms[key].level if self.is_on(key) else None

@@ -630,6 +630,17 @@ def test_what_comes_on_together_is_recorded_under_its_first_out_in_whatever_orde
         }
 
 
+def test_what_comes_on_as_its_cause_goes_off_is_recorded_under_it() -> None:
+    """It was told of by that; desks show it by itself from then on."""
+    board = AlarmBoard()
+    forecast = turned("slack_forecast:a>b", "watch")
+    board.step([forecast], 1_000_000)
+    records = board.step([turned("slack_tight:a>b", "watch", forecast.key)], 2_000_000)
+    assert [(one.state, one.cause, one.told) for one in records if one.key == "slack_tight:a>b"] == [
+        ("raised", forecast.key, False)
+    ]
+
+
 def test_a_reserve_that_will_be_gone_is_told_where_only_slack_was_told_beside_it() -> None:
     """Once for each motor: what is forecast of its other link after that is not."""
     board = AlarmBoard()
