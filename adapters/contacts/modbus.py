@@ -100,6 +100,7 @@ class ModbusPort:
             connected = await self._client.connect()
         except (OSError, ValueError) as error:
             raise FeedFault(f"{self._address} cannot be opened: {error}") from error
+        _heed_cancellation()
         if not connected:
             raise FeedFault(f"{self._address} cannot be opened")
         numbers = sorted({block.unit for block in self._blocks})
@@ -164,6 +165,9 @@ class ModbusPort:
         try:
             answer = await ask(block.first, count=block.size, device_id=block.unit)
         except (ModbusException, OSError):
+            answer = None
+        _heed_cancellation()
+        if answer is None:
             return None
         if answer.isError():
             code = getattr(answer, "exception_code", None)
@@ -187,6 +191,17 @@ def blocks_of(places: Iterable[str]) -> list[Block]:
         else:
             blocks.append(Block(unit, "coil" if what == "coil" else "discrete", address, 1))
     return blocks
+
+
+def _heed_cancellation() -> None:
+    """Raise the cancellation of this task that the library may have lost.
+
+    It waits with `asyncio.wait_for`, which before Python 3.12 hides one that comes with the answer (CPython issue
+    86296): a server that stops in that moment would read on for ever.
+    """
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
 
 
 def _client(address: str, options: ModbusOptions) -> "AsyncModbusTcpClient | AsyncModbusSerialClient":

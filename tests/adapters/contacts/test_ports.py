@@ -220,6 +220,16 @@ async def test_a_port_without_status_lines_is_down_and_never_open(tmp_path: Path
         assert shown.last("feed_down").text == f"{name} has no status lines that it tells of"
 
 
+class Nobody:
+    """Whoever hears of a port's readings and does nothing about them."""
+
+    def read(self, place: str, early_us: int, late_us: int, *, closed: bool | None) -> None: ...
+    def tell(self, text: str, now_us: int) -> None: ...
+    def silence(self, part: str, text: str | None, now_us: int) -> None: ...
+    def due_us(self) -> int | None:
+        return 0
+
+
 class LostDevice(SerialPort):
     """A device that is gone: its lines read as low, as the library gives them then, and it cannot be set."""
 
@@ -247,15 +257,10 @@ async def test_a_device_that_is_gone_is_not_taken_for_one_whose_contacts_opened(
     port._serial = device
     read: list[bool | None] = []
 
-    class Kept:
+    class Kept(Nobody):
         def read(self, place: str, early_us: int, late_us: int, *, closed: bool | None) -> None:
             device.gone = True
             read.append(closed)
-
-        def tell(self, text: str, now_us: int) -> None: ...
-        def silence(self, part: str, text: str | None, now_us: int) -> None: ...
-        def due_us(self) -> int | None:
-            return 0
 
     with pytest.raises(FeedFault, match="does not answer"):
         await port.run(Kept(), lambda: 0)
@@ -323,6 +328,27 @@ async def test_a_modbus_server_that_is_killed_comes_back() -> None:
         await modules.start_tcp()
         await shown.has("motor_stop")
         assert shown.count("feed_up") == 2
+
+
+async def test_a_server_that_stops_in_the_moment_of_an_answer_reads_no_further(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python before 3.12 hides that from whoever waits with `asyncio.wait_for`, as the library does."""
+    modules = Modules(1)
+    await modules.start_tcp()
+    feed = f'id = "north"\nkind = "modbus"\nport = "tcp://127.0.0.1:{modules.number}"'
+    port = wiring(feed, MODBUS[:1]).feeds[0].make_port(["1/discrete/0"])
+    await port.open()
+    wait_for = asyncio.wait_for
+
+    async def stop_as_it_comes(answer: asyncio.Future[object], **within: float) -> object:
+        answer.add_done_callback(lambda _: reading.cancel())
+        return await wait_for(answer, **within)
+
+    monkeypatch.setattr(asyncio, "wait_for", stop_as_it_comes)
+    reading = asyncio.create_task(port.run(Nobody(), lambda: 0))
+    await asyncio.wait({reading}, timeout=1.0)
+    assert reading.cancelled()
+    await port.close()
+    await modules.kill()
 
 
 async def test_a_unit_that_falls_silent_is_told_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
