@@ -96,7 +96,7 @@ export class PromptList extends LitElement {
   /** @override */
   render() {
     const shown = this.prompts.slice(0, SHOWN);
-    const caution = shown[0] && CAUTIONS[shown[0].kind];
+    const caution = shown.map(({ kind }) => CAUTIONS[kind]).find(Boolean);
     return html`
       <h2 class="unseen">Next</h2>
       ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}

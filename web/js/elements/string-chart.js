@@ -154,8 +154,8 @@ export class StringChart extends LitElement {
     `;
   }
 
-  /** The name of each line where it comes in at the first gate, in two steps so that neighbours do not collide; at the left edge where it came in before. @param {StringLine[]} lines @param {Scales} scales */
-  #names(lines, { x, y, from_s, to_s, left: edge, top, em }) {
+  /** The name of each line where it comes in at the first gate, in two steps so that neighbours do not collide; at the left edge where it came in before, and the last end with the chart. @param {StringLine[]} lines @param {Scales} scales */
+  #names(lines, { x, y, from_s, to_s, left: edge, right, top, em }) {
     /** @type {[number, number]} */
     const ends = [-Infinity, -Infinity];
     let lowest = Infinity;
@@ -169,10 +169,11 @@ export class StringChart extends LitElement {
         lowest = at;
         return svg`<text class="name" x=${edge + 4} y=${at - 5}>${mark.title}</text>`;
       }
-      const left = x(first.t_s);
+      const long = mark.title.length * 7.6 * em;
+      const left = Math.min(x(first.t_s), right - long);
       const step = left - ends[0] >= 6 ? 0 : left - ends[1] >= 6 ? 1 : null;
       if (step === null) return nothing;
-      ends[step] = left + mark.title.length * 7.6 * em;
+      ends[step] = left + long;
       return svg`<text class="name" x=${left} y=${top - 6 - step * 17 * em}>${mark.title}</text>`;
     });
   }
