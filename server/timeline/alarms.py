@@ -22,8 +22,8 @@ _SLACK = ("slack_tight", "slack_loose")
 class Alarm:
     """One alarm that is on, or returned and not yet acknowledged.
 
-    `cause` is the first-out alarm of its group, `follows` the one of them that it directly follows from. `acked` is
-    also true of one that came up under its cause; `acked_by` and `ack_id` only after somebody saw it.
+    `cause` is the first-out alarm of its group, `follows` the one of them that it directly follows from. `acked_by` and
+    `ack_id` are set once somebody saw it.
     """
 
     kind: str
@@ -35,7 +35,6 @@ class Alarm:
     causes: tuple[str, ...] = ()
     follows: str | None = None
     on: bool = True
-    acked: bool = False
     acked_by: str | None = None
     ack_id: str | None = None
     shelved_until_us: int | None = None
@@ -52,6 +51,8 @@ class AlarmBoard:
         self.alarms: dict[str, Alarm] = {}
         self._early: dict[str, tuple[int, str, str]] = {}
         self._cleared_us: dict[str, int] = {}
+        # What is on and people have not been told of by itself.
+        self._untold: frozenset[str] = frozenset()
 
     def copy(self) -> "AlarmBoard":
         """Return an independent board with the same alarms."""
@@ -59,6 +60,7 @@ class AlarmBoard:
         twin.alarms = self.alarms.copy()
         twin._early = self._early.copy()
         twin._cleared_us = self._cleared_us.copy()
+        twin._untold = self._untold
         return twin
 
     def open_keys(self) -> list[str]:
@@ -82,6 +84,10 @@ class AlarmBoard:
             return True
         return alarm.kind == _FORECAST and before.kind in _SLACK and before.since_us < alarm.since_us
 
+    def is_acked(self, alarm: Alarm) -> bool:
+        """Whether an alarm calls nobody: somebody saw it, or people are told of what it is under."""
+        return alarm.acked_by is not None or not self.is_told(alarm)
+
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""
         wanted: dict[str, tuple[Condition, Level]] = {}
@@ -95,8 +101,12 @@ class AlarmBoard:
         # What comes on in the moment in which its cause goes off was told of by that: it is no first-out.
         for condition, level in wanted.values():
             records.extend(self._want(condition, level, at_us))
-        records = [self._adopted(record) for record in records]
+        records = [self._as_it_stands(record) for record in records]
+        said = {record.key for record in records if record.told}
+        untold = (self._untold | self._untold_now()) - said
         records.extend(self._clear(key, at_us) for key in gone)
+        self._untold = self._untold_now()
+        records.extend(self._told(key, at_us) for key in sorted(untold - self._untold) if self.is_on(key))
         self._end_shelving(at_us)
         return records
 
@@ -106,17 +116,26 @@ class AlarmBoard:
     def _clear(self, key: str, at_us: int) -> AlarmRecord:
         alarm = self.alarms[key]
         self._cleared_us[key] = at_us
-        if alarm.acked or alarm.level == "note":
+        if self.is_acked(alarm) or alarm.level == "note":
             del self.alarms[key]
         else:
             self.alarms[key] = replace(alarm, on=False)
-        for other in self.alarms.values():
-            if other.cause == key:
-                # What it was told under is gone: it stands for itself now, and wants to be seen.
-                self.alarms[other.key] = replace(other, cause=None, follows=None, acked=other.acked_by is not None)
-            elif other.follows == key:
-                self.alarms[other.key] = replace(other, follows=other.cause)
+        self._hand_on(key)
         return self._record(alarm, "cleared", at_us)
+
+    def _hand_on(self, key: str) -> None:
+        """Put what was under an alarm that has cleared under the worst of it, which wants to be seen now."""
+        group = [one for one in self.alarms.values() if one.cause == key and one.on]
+        if group:
+            heir = max(group, key=lambda one: (RANK[one.level], -one.since_us))
+            self.alarms[heir.key] = replace(heir, cause=None, follows=None)
+            for one in group:
+                if one.key != heir.key:
+                    follows = one.follows if self.is_on(one.follows) else heir.key
+                    self.alarms[one.key] = replace(one, cause=heir.key, follows=follows)
+        for one in list(self.alarms.values()):
+            if one.follows == key:
+                self.alarms[one.key] = replace(one, follows=one.cause)
 
     def _want(self, condition: Condition, level: Level, at_us: int) -> Iterable[AlarmRecord]:
         current = self._level(condition.key)
@@ -142,26 +161,36 @@ class AlarmBoard:
             since_us = at_us  # it was told and cleared before: what has come back has come back now
         text, causes = condition.text, condition.causes
         alarm = Alarm(condition.kind, condition.subject, level, since_us, text, cause, causes, follows)
-        alarm = replace(alarm, acked=not self.is_told(alarm))
         self.alarms[alarm.key] = alarm
         self._adopt(alarm)
         return self._record(alarm, "raised", since_us)
 
     def _adopt(self, first: Alarm) -> None:
         """Put what this alarm explains, and what was told moments before it, under it."""
-        for key, alarm in self.alarms.items():
-            if key in {first.key, first.cause}:
+        root = first.cause or first.key
+        for key, alarm in list(self.alarms.items()):
+            if key in {first.key, root} or first.key not in alarm.causes or not alarm.on:
                 continue
-            follows = first.key in alarm.causes and alarm.on and alarm.cause is None and alarm.acked_by is None
-            if follows and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
-                self.alarms[key] = replace(alarm, cause=first.cause or first.key, follows=first.key, acked=True)
+            alone = alarm.cause is None and alarm.acked_by is None and not _is_late(first, key, alarm.since_us)
+            if alone and alarm.since_us >= first.since_us - ADOPT_S * US_PER_S:
+                self.alarms[key] = replace(alarm, cause=root, follows=first.key)
+                for one in list(self.alarms.values()):
+                    if one.cause == key:
+                        self.alarms[one.key] = replace(one, cause=root)
 
-    def _adopted(self, record: AlarmRecord) -> AlarmRecord:
-        """Say of what came on what it is under, though that came on after it in the same step."""
+    def _as_it_stands(self, record: AlarmRecord) -> AlarmRecord:
+        """Say of what came on or moved what it is under, though that came on after it in the same step."""
         alarm = self.alarms.get(record.key)
-        if record.state != "raised" or alarm is None or not alarm.on:
+        if record.state not in {"raised", "level"} or alarm is None or not alarm.on:
             return record
         return record._replace(cause=alarm.cause, told=self.is_told(alarm))
+
+    def _untold_now(self) -> frozenset[str]:
+        return frozenset(key for key, one in self.alarms.items() if one.on and not self.is_told(one))
+
+    def _told(self, key: str, at_us: int) -> AlarmRecord:
+        """Record what calls from now on, because what it was under has cleared or is no longer as bad as it is."""
+        return self._record(self.alarms[key], "level", at_us)
 
     def _acknowledge_early(self, key: str, at_us: int) -> list[AlarmRecord]:
         acked_us, by, ack_id = self._early.pop(key, (at_us, "", ""))
@@ -169,15 +198,12 @@ class AlarmBoard:
         return self.acknowledge(key, by, ack_id, at_us) if in_time else []
 
     def _first_out(self, condition: Condition, since_us: int) -> tuple[str | None, str | None]:
-        """What an alarm follows from, and the first-out alarm that this is under.
-
-        A stop follows from slack only where that was told of before it.
-        """
+        """What an alarm follows from, and the first-out alarm that this is under."""
         for key in condition.causes:
             before = self.alarms.get(key)
             if before is None or not before.on:
                 continue
-            if _is_of_slack(key) and not _is_of_slack(condition.key) and before.since_us >= since_us:
+            if _is_late(before, condition.key, since_us):
                 continue
             return key, before.cause if self.is_on(before.cause) else key
         return None, None
@@ -186,7 +212,7 @@ class AlarmBoard:
         moved = replace(alarm, level=level, text=condition.text)
         if RANK[level] > RANK[alarm.level] and self.is_told(moved):
             # It got worse since somebody saw it.
-            moved = replace(moved, acked=False, acked_by=None, ack_id=None, shelved_until_us=None)
+            moved = replace(moved, acked_by=None, ack_id=None, shelved_until_us=None)
         self.alarms[alarm.key] = moved
         return self._record(moved, "level", at_us)
 
@@ -202,7 +228,7 @@ class AlarmBoard:
             self._early[key] = (at_us, by or "", ack_id)
         if alarm is None or alarm.ack_id is not None:
             return []
-        seen = replace(alarm, acked=True, acked_by=by or "somebody", ack_id=ack_id)
+        seen = replace(alarm, acked_by=by or "somebody", ack_id=ack_id)
         if alarm.on:
             self.alarms[key] = seen
         else:
@@ -213,7 +239,7 @@ class AlarmBoard:
         """Undo an acknowledgement, where its alarm is still there."""
         for key, alarm in self.alarms.items():
             if alarm.ack_id == ack_id:
-                self.alarms[key] = replace(alarm, acked=not self.is_told(alarm), acked_by=None, ack_id=None)
+                self.alarms[key] = replace(alarm, acked_by=None, ack_id=None)
 
     def shelve(self, key: str, until_us: int) -> None:
         """Set an alarm aside until `until_us`; the past ends it."""
@@ -229,6 +255,11 @@ class AlarmBoard:
         return AlarmRecord(
             at_us, alarm.key, alarm.kind, alarm.level, alarm.subject, state, alarm.cause, alarm.text, told
         )
+
+
+def _is_late(cause: Alarm, key: str, since_us: int) -> bool:
+    """Whether a stop cannot follow from slack that was not told of before it."""
+    return _is_of_slack(cause.key) and not _is_of_slack(key) and cause.since_us >= since_us
 
 
 def _is_of_slack(key: str) -> bool:

@@ -101,7 +101,7 @@ class Misfits:
         jumped where no motor could be so far off. It is over once the station fits, stops or is explained; film that
         would be further off than a link holds is a wrong tap.
         """
-        if self._alone is None or not _is_of_contact(self._alone[1]):
+        if self._alone is None or not self._alone[1].source.startswith("contact"):
             return None
         station, stranger = self._alone
         account = self._accounts[station]
@@ -205,8 +205,8 @@ class Misfits:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
 
         Film whose place is known cannot be off by more than its links hold: two that agree on that are not believed,
-        but where contacts saw it run off. A third is, as is a second where only one pass has ever told of the place;
-        film that seems to have jumped then has not, but the path to the gate is wrong.
+        but where it runs off and nobody tapped that. A third is, as is a second where only one pass has ever told of
+        the place; film that seems to have jumped then has not, but the path to the gate is wrong.
         """
         account = self._accounts[station]
         if account.fitted_us is None:
@@ -215,7 +215,7 @@ class Misfits:
         if found is None:
             self._set(station, replace(account, agreed=0))
             return False
-        tapped = not all(_is_of_contact(one) for one in (before, now))
+        tapped = before.source.startswith("tap") or now.source.startswith("tap")
         too_far = account.placed and (found.jumped or tapped) and not self._held(station, now, estimate)
         if too_far and not account.agreed:
             self._set(station, replace(account, agreed=1))
@@ -246,10 +246,6 @@ class Misfits:
 
     def _set(self, station: int, account: _Account) -> None:
         self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
-
-
-def _is_of_contact(seen: Stranger) -> bool:
-    return seen.source.startswith("contact")
 
 
 def _is_same_pass(one: Stranger, other: Stranger) -> bool:

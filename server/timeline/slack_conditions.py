@@ -59,7 +59,9 @@ def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Ite
             continue
         on = delayed(steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True), stops_us)
         stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
-        text, causes = text_of(kind, link.id), (*_stops(evidence, i), *_link_causes(evidence, i, sign))
+        beside = _beside(evidence, i, sign)
+        causes = (*_stops(evidence, i), *beside[:1], f"slack_forecast:{link.id}", *beside[1:])
+        text = text_of(kind, link.id)
         yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
 
 
@@ -69,17 +71,16 @@ def _stops(evidence: Evidence, link: int) -> tuple[str, ...]:
     return tuple(f"{kind}:{end}" for kind in ("film_trip", "motor_lost", "start_missing") for end in ends)
 
 
-def _link_causes(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
-    """What else a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from, the deepest first.
+def _beside(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
+    """What else a link that runs loose (`sign` 1.0) or tight (-1.0) may follow from: what is told of its neighbour.
 
-    What was forecast of it; and its neighbour where the same motor is to blame for both.
+    That is slack and what is forecast, where the same motor is to blame for both.
     """
-    other = "slack_tight" if sign > 0.0 else "slack_loose"
-    own, beside = evidence.plan.links[link].id, same_motor(evidence, link)
+    beside = same_motor(evidence, link)
     if beside is None:
-        return (f"slack_forecast:{own}",)
-    id_ = evidence.plan.links[beside].id
-    return (f"{other}:{id_}", f"slack_forecast:{own}", f"slack_forecast:{id_}")
+        return ()
+    other, id_ = "slack_tight" if sign > 0.0 else "slack_loose", evidence.plan.links[beside].id
+    return (f"{other}:{id_}", f"slack_forecast:{id_}")
 
 
 def same_motor(evidence: Evidence, link: int) -> int | None:
@@ -106,7 +107,8 @@ def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
     supposed = evidence.prospect.supposed.get(link)
     if supposed is not None and supposed.strong:
         _, slack, drift, _ = supposed.link
-        if abs(slack + drift * evidence.plan.timing.forecast_horizon_s - own) > max(upper, lower):
+        more = abs(slack + drift * evidence.plan.timing.forecast_horizon_s) - abs(own)
+        if more > (lower if supposed.station == link else upper):
             return (supposed.station,)
         either = either or supposed.station == second
     return (likelier, second) if either else (likelier,)
@@ -189,8 +191,9 @@ def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) 
     link, outlook = evidence.plan.links[i], evidence.outlook
     blocked_by = (f"slack_tight:{link.id}", f"slack_loose:{link.id}")
     sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
-    # What was forecast of its neighbour tells more than that one's slack.
-    causes = (*_stops(evidence, i), *blocked_by, *reversed(_link_causes(evidence, i, sign)))
+    beside = _beside(evidence, i, sign)
+    # What was forecast of its neighbour tells more than slack of either.
+    causes = (*_stops(evidence, i), *beside[1:], *blocked_by, *beside[:1])
     return Condition("slack_forecast", link.id, on, stay, text, causes, blocked_by)
 
 

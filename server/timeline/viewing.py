@@ -131,7 +131,7 @@ def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
             kind=alarm.kind,
             subject=alarm.subject,
             level=alarm.level,
-            state="returned" if not alarm.on else "acknowledged" if alarm.acked else "unacknowledged",
+            state="returned" if not alarm.on else "acknowledged" if board.is_acked(alarm) else "unacknowledged",
             cause=alarm.cause,
             told=board.is_told(alarm) and alarm.shelved_until_us is None,
             since_s=_s(alarm.since_us),

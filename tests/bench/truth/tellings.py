@@ -34,7 +34,10 @@ class Telling(NamedTuple):
 
 
 def tellings_of(records: Sequence[Record], truth: Truth) -> list[Telling]:
-    """Every time that people were told: of what is raised by itself, gets worse, or is worse than what it is under."""
+    """Every time that people were told: of what is raised by itself, gets worse, or no longer is under what it was.
+
+    The last has a record of its own, at the same level.
+    """
     found: list[Telling] = []
     on: dict[str, Level] = {}
     groups: dict[str, set[str]] = {}
@@ -48,7 +51,7 @@ def tellings_of(records: Sequence[Record], truth: Truth) -> list[Telling]:
             found = [t._replace(until_s=min(t.until_s, at_s)) if t.key in over else t for t in found]
             groups = {first: keys - {record.key} for first, keys in groups.items() if first not in over}
         elif record.state != "acked":
-            if record.told and (record.key not in on or RANK[record.level] > RANK[on[record.key]]):
+            if record.told and (record.key not in on or RANK[record.level] >= RANK[on[record.key]]):
                 first_out = record.cause is None and record.state == "raised"
                 found.append(Telling(at_s, record.key, record.level, first_out, is_true(record, truth)))
             if record.key not in on:
