@@ -8,17 +8,17 @@
  */
 
 const RANK = { act: 0, watch: 1, note: 2 };
+const STOPS = new Set(["film_trip", "motor_lost", "start_missing"]);
 
 /**
- * Worst first; among equals those nobody has acknowledged, then what is worse than the alarm it follows from (film that
- * has stopped, and slack that led to it), then the oldest.
+ * Worst first; among equals those nobody has acknowledged, then film that has stopped, then the oldest.
  * @param {Alarm} a @param {Alarm} b
  */
 export function worstFirst(a, b) {
   return (
     RANK[a.level] - RANK[b.level] ||
     Number(a.state === "acknowledged") - Number(b.state === "acknowledged") ||
-    Number(isWorseThanItsCause(b)) - Number(isWorseThanItsCause(a)) ||
+    Number(STOPS.has(b.kind)) - Number(STOPS.has(a.kind)) ||
     a.since_s - b.since_s ||
     a.key.localeCompare(b.key)
   );
@@ -55,11 +55,6 @@ export function alike(groups) {
     else bundles.set(`${level} ${kind}`, [group]);
   }
   return [...bundles.values()];
-}
-
-/** Whether people are told of an alarm although they were told of what it follows from. @param {Alarm} alarm */
-function isWorseThanItsCause(alarm) {
-  return alarm.told && alarm.cause !== null;
 }
 
 /** What an alarm is about, as its text begins: "House 5: the lamp is not lit". @param {Alarm} alarm */
