@@ -16,6 +16,7 @@ EARLY_ACK_S = 2.0
 ADOPT_S = 2.0
 _FORECAST = "slack_forecast"
 _SLACK = ("slack_tight", "slack_loose")
+_COMES_ON = ("raised", "level")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ class AlarmBoard:
         Worse is a higher level, film that stopped where its slack was told of before, or a reserve that will be gone
         where it was slack and no more.
         """
-        if alarm.follows is None or not self.is_on(alarm.cause):
+        if not alarm.on or alarm.follows is None or not self.is_on(alarm.cause):
             return True
         before = self.alarms[alarm.follows]
         if RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before.key) and not _is_of_slack(alarm.key)):
@@ -102,8 +103,10 @@ class AlarmBoard:
         for condition, level in wanted.values():
             records.extend(self._want(condition, level, at_us))
         records = [self._as_it_stands(record) for record in records]
-        said = {record.key for record in records if record.told}
+        said = {record.key for record in records if record.told and record.state in _COMES_ON}
         untold = (self._untold | self._untold_now()) - said
+        # A first-out goes last, so that nothing is handed on that goes in the same moment.
+        gone.sort(key=lambda key: self.alarms[key].cause is None)
         records.extend(self._clear(key, at_us) for key in gone)
         self._untold = self._untold_now()
         records.extend(self._told(key, at_us) for key in sorted(untold - self._untold) if self.is_on(key))
@@ -127,7 +130,7 @@ class AlarmBoard:
         """Put what was under an alarm that has cleared under the worst of it, which wants to be seen now."""
         group = [one for one in self.alarms.values() if one.cause == key and one.on]
         if group:
-            heir = max(group, key=lambda one: (RANK[one.level], -one.since_us))
+            heir = max(group, key=_weight)
             self.alarms[heir.key] = replace(heir, cause=None, follows=None)
             for one in group:
                 if one.key != heir.key:
@@ -181,7 +184,7 @@ class AlarmBoard:
     def _as_it_stands(self, record: AlarmRecord) -> AlarmRecord:
         """Say of what came on or moved what it is under, though that came on after it in the same step."""
         alarm = self.alarms.get(record.key)
-        if record.state not in {"raised", "level"} or alarm is None or not alarm.on:
+        if record.state not in _COMES_ON or alarm is None or not alarm.on:
             return record
         return record._replace(cause=alarm.cause, told=self.is_told(alarm))
 
@@ -210,7 +213,7 @@ class AlarmBoard:
 
     def _move(self, alarm: Alarm, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
         moved = replace(alarm, level=level, text=condition.text)
-        if RANK[level] > RANK[alarm.level] and self.is_told(moved):
+        if RANK[level] > RANK[alarm.level]:
             # It got worse since somebody saw it.
             moved = replace(moved, acked_by=None, ack_id=None, shelved_until_us=None)
         self.alarms[alarm.key] = moved
@@ -260,6 +263,11 @@ class AlarmBoard:
 def _is_late(cause: Alarm, key: str, since_us: int) -> bool:
     """Whether a stop cannot follow from slack that was not told of before it."""
     return _is_of_slack(cause.key) and not _is_of_slack(key) and cause.since_us >= since_us
+
+
+def _weight(alarm: Alarm) -> tuple[int, bool, bool, int]:
+    """Which of a group is its worst: the highest level, what nobody has seen, film that stopped, the oldest."""
+    return RANK[alarm.level], alarm.acked_by is None, not _is_of_slack(alarm.key), -alarm.since_us
 
 
 def _is_of_slack(key: str) -> bool:

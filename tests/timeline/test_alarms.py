@@ -1,6 +1,8 @@
 """Every alarm of the model: when it is raised, when it is cleared, and what follows from it."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from adapters.drill import scenario_for, simulate
 from server.timeline.alarms import AlarmBoard
@@ -660,6 +662,74 @@ def test_of_what_was_under_an_alarm_that_clears_the_worst_calls_and_the_rest_is_
         forecast.key: (None, False),
         slack.key: (forecast.key, True),
     }
+
+
+def test_what_a_first_out_leaves_calls_though_it_was_seen_when_it_was_less() -> None:
+    """An alarm that got worse under another wants to be seen once that is gone."""
+    board = AlarmBoard()
+    stop, dark = turned("motor_lost:b", "act"), turned("dark_gate:b", "watch", "motor_lost:b")
+    board.step([stop, dark], 1_000_000)
+    board.acknowledge(dark.key, "Ada", "a1", 1_500_000)
+    board.step([stop, turned("dark_gate:b", "act", "motor_lost:b")], 2_000_000)
+    board.step([turned("dark_gate:b", "act", "motor_lost:b")], 3_000_000)
+    assert not board.is_acked(board.alarms[dark.key])
+
+
+def test_what_clears_together_leaves_nothing_to_acknowledge_but_its_first_out() -> None:
+    """In whatever order it came on."""
+    for first, second in (("film_trip:b", "motor_lost:b"), ("motor_lost:b", "film_trip:b")):
+        board = AlarmBoard()
+        lost = turned("motor_lost:b", "act", "film_trip:b")
+        trip = turned("film_trip:b", "act")
+        both = {one.key: one for one in (lost, trip)}
+        board.step([both[first]], 1_000_000)
+        board.step([both[first], both[second]], 2_000_000)
+        root = next(one.key for one in board.alarms.values() if one.cause is None)
+        board.acknowledge(root, "Ada", "a1", 2_500_000)
+        board.step([], 3_000_000)
+        assert board.alarms == {}
+
+
+_KEYS = (
+    "film_trip:b",
+    "motor_lost:b",
+    "slack_tight:a>b",
+    "slack_loose:b>c",
+    "slack_forecast:a>b",
+    "slack_forecast:b>c",
+    "dark_gate:b",
+)
+_CONDITIONS = st.lists(
+    st.builds(
+        lambda key, level, causes: turned(key, level, *causes),
+        st.sampled_from(_KEYS),
+        st.sampled_from(("watch", "act")),
+        st.lists(st.sampled_from(_KEYS), max_size=3, unique=True),
+    ),
+    max_size=6,
+    unique_by=lambda one: one.key,
+)
+
+
+@given(st.lists(st.tuples(_CONDITIONS, st.none() | st.sampled_from(_KEYS)), max_size=12))
+def test_every_group_has_one_first_out_and_something_that_calls_until_it_was_seen(
+    steps: list[tuple[list[Condition], str | None]],
+) -> None:
+    """Whatever comes on and goes off, in whatever order, and whatever anybody acknowledges meanwhile."""
+    board = AlarmBoard()
+    for at_s, (conditions, seen) in enumerate(steps, 1):
+        board.step(conditions, at_s * 1_000_000)
+        if seen in board.alarms:
+            board.acknowledge(seen, "Ada", f"a{at_s}", at_s * 1_000_000)
+        for one in board.alarms.values():
+            if one.on and one.cause is not None:
+                cause, follows = board.alarms[one.cause], board.alarms[one.follows or ""]
+                assert (cause.on, cause.cause) == (True, None)
+                assert follows.on
+                assert follows.key != one.key
+                assert one.cause in {follows.key, follows.cause}
+            assert board.is_told(one) or board.is_acked(one)
+            assert one.acked_by is not None or one.cause is not None or not board.is_acked(one)
 
 
 def test_a_stop_goes_on_calling_when_slack_of_its_link_is_told_a_moment_later() -> None:
