@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from itertools import takewhile
 from typing import Self
 
-from server.timeline.estimate import US_PER_S, Estimate
+from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.observed import SourceState, StationState
@@ -276,6 +276,7 @@ class Evidence:
         error = sigma_s(event, self.plan)
         if not state.running and state.started_us is None and self.plan.stations[station].inputs.motor != "contact":
             self._found_running(station, at, mark.x_s)
+        self._ran_on(station, at, mark.x_s, error)
         ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
         known_s = math.hypot(error, self.estimate.pass_sigma_s(station))
         now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
@@ -294,6 +295,23 @@ class Evidence:
                 state.passes.setdefault(same.id, at)
         state.latest_x_s = max(state.latest_x_s, mark.x_s)
         state.passed_by[mark.id] = event.source
+
+    def _ran_on(self, station: int, at: int, x_s: float, error_s: float) -> None:
+        """A pass just when it would be if its motor had never stopped shows so, where but a tap said that it did."""
+        state = self.stations[station]
+        tapped = self.plan.stations[station].inputs.motor != "contact"
+        alone = any(other.running for other in self.stations)
+        if state.running or state.stopped_us is None or state.trip_us is not None or not (tapped and alone):
+            return
+        twin = self.estimate.copy()
+        twin.run_on(station, (at - state.stopped_us) / US_PER_S, -self.plan.timing.coast_s)
+        if abs(twin.ahead_of_pass_s(station, x_s)) > MISFIT_SD * math.hypot(error_s, twin.pass_sigma_s(station)):
+            return
+        self.estimate = twin
+        text = f"{self.plan.stations[station].id} shows film that has never stopped: the stop was a wrong tap"
+        self._misfit(station, at, text)
+        state.running, state.stopped_us, state.gone_by = True, None, {}
+        self.doubts.turned(station, at, running=True)
 
     def _found_running(self, station: int, at: int, x_s: float) -> None:
         """A pass shows that a motor runs, where nobody reported its start and no contact should have."""

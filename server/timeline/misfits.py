@@ -1,7 +1,8 @@
 """What did not fit, until a second observation tells the same story.
 
 One story is a station's own: its count jumped, or its rate changed. The other is common: the mains changed, and all
-motors with them. It is told where two stations are off alike, and no third that was seen between them is not.
+motors with them. It is told where two stations are off alike, three where people tapped that they are, and none that
+was seen between them is not.
 """
 
 import math
@@ -10,6 +11,7 @@ from typing import NamedTuple
 
 from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
 from server.timeline.plan import Plan
+from server.timeline.plan_model import Link
 
 # chosen: opened a little wider than what was seen, so that the observations decide and not the guess
 _WIDER = 2.0
@@ -24,6 +26,8 @@ _ALONE_SD = 2.0
 _PATH_IS_KNOWN = 2
 # chosen: what fits settles what did not by differing from it by this many standard deviations
 _SETTLES_SD = 3.0
+# chosen: film is off by more than its links hold where it is so by this many standard deviations
+_HELD_SD = 3.0
 # chosen: how long a finger takes to come down twice
 _TWICE_S = 5.0
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
@@ -48,12 +52,13 @@ class Stranger(NamedTuple):
 class Explanation(NamedTuple):
     """What would have to be true: about how large a jump of the count, and how large a change of the rate.
 
-    `jumped` is whether the jump alone explains it better.
+    `may_have_jumped` is whether the jump alone explains it, `jumped` whether it does so better.
     """
 
     count_sigma_s: float
     rate_sigma: float
     jumped: bool
+    may_have_jumped: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +83,9 @@ class Misfits:
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._accounts = (_Account(),) * len(plan.stations)
-        # The latest misfit of a pass that may be the first sign of a common change, and where it was; and the latest
+        # The latest misfits of passes that may be the first signs of a common change, one of a station; and the latest
         # that is none, because others have fitted since.
-        self._elsewhere: tuple[int, Stranger] | None = None
+        self._elsewhere: dict[int, Stranger] = {}
         self._alone: tuple[int, Stranger] | None = None
         # Where the latest pass fitted, and when.
         self._latest: tuple[int, int] | None = None
@@ -121,8 +126,7 @@ class Misfits:
 
     def hold_s(self, station: int) -> float:
         """How far a station's film can be off by itself: what one of its links holds from the middle to one end."""
-        links = self._plan.links[max(station - 1, 0) : station + 1]
-        return max((link.reserve_s for link in links), default=math.inf)
+        return max((link.reserve_s for link in self._beside(station)), default=math.inf)
 
     def _may_have_stood(self, station: int) -> bool:
         """Whether nobody but people would tell of a stop."""
@@ -133,8 +137,7 @@ class Misfits:
         account = self._accounts[station]
         fitted_us = at_us if running else account.fitted_us
         self._set(station, _Account(None, fitted_us, passes=account.passes))
-        if self._elsewhere is not None and self._elsewhere[0] == station:
-            self._elsewhere = None
+        self._elsewhere = _without(self._elsewhere, station)
 
     def fitted(self, station: int, at_us: int, *, placed: bool = False) -> None:
         """An observation of a station fits, or has been explained."""
@@ -158,12 +161,10 @@ class Misfits:
         else:
             account = self._accounts[station]
             self._set(station, replace(account, placed=True, passes=account.passes + 1))
-        if self._elsewhere is not None:
-            where, stranger = self._elsewhere
-            if where == station:
-                self._elsewhere = None
-            elif abs(ahead_s - stranger.ahead_s) > MISFIT_SD * math.hypot(sigma_s, stranger.error_s):
-                self._elsewhere, self._alone = None, self._elsewhere
+        for where, stranger in _without(self._elsewhere, station).items():
+            if abs(ahead_s - stranger.ahead_s) > MISFIT_SD * math.hypot(sigma_s, stranger.error_s):
+                self._elsewhere, self._alone = _without(self._elsewhere, where), (where, stranger)
+        self._elsewhere = _without(self._elsewhere, station)
         self._latest = (station, at_us)
 
     def second(self, station: int, now: Stranger) -> Stranger | None:
@@ -181,24 +182,30 @@ class Misfits:
         return None if before is not None and _is_same_pass(before, now) else before
 
     def common(self, station: int, now: Stranger, estimate: Estimate) -> bool:
-        """Whether a misfit agrees with one elsewhere on a change of all motors; the state has then learned both."""
+        """Whether a misfit agrees with others elsewhere on a change of all motors; the state has then learned them all.
+
+        Two late fingers are nothing rare, so that it takes a third, of a chain that has one, where nobody else tells.
+        """
         if now.x_s is None:
             return False
-        before, self._elsewhere = self._elsewhere, (station, now)
-        if before is None or before[0] == station:
-            return False
-        where, first = before
         fitted_us = max((one.fitted_us for one in self._accounts if one.fitted_us is not None), default=now.at_us)
-        stood = self._may_have_stood(where) and self._may_have_stood(station)
-        found = common_explanation(first, now, min(fitted_us, first.at_us), may_have_stood=stood)
-        if found is None:
+        alike: dict[int, tuple[Stranger, Explanation]] = {}
+        for where, first in _without(self._elsewhere, station).items():
+            stood = self._may_have_stood(where) and self._may_have_stood(station)
+            found = common_explanation(first, now, min(fitted_us, first.at_us), may_have_stood=stood)
+            if found is not None:
+                alike[where] = first, found
+        self._elsewhere = {where: first for where, (first, _) in alike.items()} | {station: now}
+        tapped = all(one.source.startswith("tap") for one in self._elsewhere.values())
+        if len(alike) < (2 if tapped and len(self._accounts) > 2 else 1):
             return False
-        estimate.open_common(found.count_sigma_s, found.rate_sigma)
-        see(estimate, where, first, (now.at_us - first.at_us) / US_PER_S)
-        see(estimate, station, now, 0.0)
-        self._elsewhere = None
+        explained = [found for _, found in alike.values()]
+        estimate.open_common(max(one.count_sigma_s for one in explained), max(one.rate_sigma for one in explained))
+        for where, first in self._elsewhere.items():
+            see(estimate, where, first, (now.at_us - first.at_us) / US_PER_S)
+            self.fitted(where, now.at_us)
+        self._elsewhere = {}
         self._accounts = tuple(replace(one, stranger=None) for one in self._accounts)
-        self.fitted(where, now.at_us)
         return True
 
     def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate) -> bool:
@@ -215,24 +222,49 @@ class Misfits:
         if found is None:
             self._set(station, replace(account, agreed=0))
             return False
+        passes = station > 0 and before.x_s is not None and now.x_s is not None
         tapped = before.source.startswith("tap") or now.source.startswith("tap")
-        too_far = account.placed and (found.jumped or tapped) and not self._held(station, now, estimate)
-        if too_far and not account.agreed:
+        moved = passes and self._may_be_path(station, found, now, tapped=tapped)
+        known = tapped or (account.placed and found.jumped)
+        too_far = known and not self._held(station, now, estimate)
+        if too_far and not moved and not account.agreed:
             self._set(station, replace(account, agreed=1))
             return False
-        unknown = found.jumped and (too_far or account.passes < _PATH_IS_KNOWN)
-        if unknown and station > 0 and before.x_s is not None and now.x_s is not None:
-            below = self._accounts[station + 1 : station + 2]
-            estimate.open_gate(station, found.count_sigma_s, alone=any(one.passes for one in below))
+        if moved or (passes and found.jumped and too_far):
+            self._open_gate(station, found.count_sigma_s, estimate)
         else:
             estimate.open(station, found.count_sigma_s, found.rate_sigma)
         see(estimate, station, before, (now.at_us - before.at_us) / US_PER_S)
         see(estimate, station, now, 0.0)
         return True
 
+    def _may_be_path(self, station: int, found: Explanation, now: Stranger, *, tapped: bool) -> bool:
+        """Whether the path to a gate explains two misfits best: too few passes have told of it yet.
+
+        Where none has, that is so even if a rate would explain them, of more than a motor's links hold. Taps of film
+        that is nearer to another gate are of the wrong house.
+        """
+        passes = self._accounts[station].passes
+        alike = found.jumped or (
+            found.may_have_jumped and passes == 0 and abs(now.ahead_s) - _HELD_SD * now.error_s > self.hold_s(station)
+        )
+        return passes < _PATH_IS_KNOWN and alike and (not tapped or self._is_here(station, now))
+
+    def _is_here(self, station: int, now: Stranger) -> bool:
+        """Whether film is nearer to where a gate should have it than to where its neighbours should."""
+        return abs(now.ahead_s) < 0.5 * min(link.transit_s for link in self._beside(station))
+
+    def _open_gate(self, station: int, sigma_s: float, estimate: Estimate) -> None:
+        below = self._accounts[station + 1 : station + 2]
+        estimate.open_gate(station, sigma_s, alone=any(one.passes for one in below))
+
+    def _beside(self, station: int) -> tuple[Link, ...]:
+        """The links beside a station."""
+        return self._plan.links[max(station - 1, 0) : station + 1]
+
     def _held(self, station: int, now: Stranger, estimate: Estimate) -> bool:
         """Whether the links beside a station can hold what they would have to if its film were so far ahead."""
-        most_s = MISFIT_SD * math.hypot(now.error_s, estimate.pass_sigma_s(station))
+        most_s = _HELD_SD * math.hypot(now.error_s, estimate.pass_sigma_s(station))
         return all(
             abs(estimate.slack_s(i) + side * now.ahead_s) <= self._plan.links[i].reserve_s + most_s
             for i, side in ((station - 1, -1.0), (station, 1.0))
@@ -246,6 +278,10 @@ class Misfits:
 
     def _set(self, station: int, account: _Account) -> None:
         self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
+
+
+def _without(strangers: dict[int, Stranger], station: int) -> dict[int, Stranger]:
+    return {where: one for where, one in strangers.items() if where != station}
 
 
 def _is_same_pass(one: Stranger, other: Stranger) -> bool:
@@ -277,7 +313,7 @@ def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: flo
     least_s = abs(second.ahead_s) * apart_s / max((second.at_us - fitted_us) / US_PER_S, apart_s)
     grown_s = math.copysign(1.0, second.ahead_s) * (second.ahead_s - first.ahead_s)
     better = rate is None or grown_s < 0.5 * least_s
-    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0), better)
+    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0), better, jumped)
 
 
 def _changed_rate(first: Stranger, second: Stranger, fitted_us: int) -> float | None:
@@ -315,13 +351,13 @@ def common_explanation(
         return None
     ahead_s = max(abs(first.ahead_s), abs(second.ahead_s))
     if may_have_stood and second.ahead_s < 0.0 and abs(growth_s) <= errors_s:
-        return Explanation(_WIDER * ahead_s, 0.0, jumped=True)
+        return Explanation(_WIDER * ahead_s, 0.0, jumped=True, may_have_jumped=True)
     least_rate = ahead_s / max(since_s + apart_s, 1.0)
     most_growth_s = _MOST_COMMON_RATE * apart_s
     if least_rate > _MOST_COMMON_RATE or growth_s > most_growth_s + errors_s:
         return None
     rate = max(least_rate, max(growth_s, 0.0) / max(apart_s, 1.0))
-    return Explanation(_WIDER * ahead_s, _WIDER * rate, jumped=False)
+    return Explanation(_WIDER * ahead_s, _WIDER * rate, jumped=False, may_have_jumped=False)
 
 
 def shows_running(first: Stranger, second: Stranger) -> bool:

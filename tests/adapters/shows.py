@@ -17,18 +17,27 @@ def larkspur() -> Plan:
 
 
 def chain_plan(
-    stations: int = 3, *, minutes: int = 60, timing: str = "", inputs: Sequence[str] = (), path_ft: float = 100.0
+    stations: int = 3,
+    *,
+    minutes: int = 60,
+    timing: str = "",
+    inputs: Sequence[str] = (),
+    path_ft: float = 100.0,
+    longer_ft: Sequence[float] = (),
 ) -> Plan:
-    """A chain `s0`, `s1` … on a print with a cue every ten minutes; `inputs`: motor, lamp, douser, cue of each."""
+    """A chain `s0`, `s1` … on a print with a cue every ten minutes; `inputs`: motor, lamp, douser, cue of each.
+
+    Paths are of `path_ft`, and the first ones longer by `longer_ft`.
+    """
     given = dict(zip(("motor", "lamp", "douser", "cue"), inputs or ["contact"] * 4, strict=True))
     as_toml = ", ".join(f'{key} = "{value}"' for key, value in given.items())
     reels = "".join(
         f'[[print]]\nid = "r{n}"\nkind = "feature"\nduration = "{late - early}:00"\ncue = true\n'
         for n, (early, late) in enumerate(pairwise([*range(0, minutes, 10), minutes]))
     )
+    paths_ft = [0.0, *(path_ft + more for more in longer_ft), *[path_ft] * stations]
     houses = "".join(
-        f'[[stations]]\nid = "s{k}"\nhouse = "{k}"\nbooth = "North"\n'
-        f"path_ft = {path_ft if k else 0}\ninputs = {{{as_toml}}}\n"
+        f'[[stations]]\nid = "s{k}"\nhouse = "{k}"\nbooth = "North"\npath_ft = {paths_ft[k]}\ninputs = {{{as_toml}}}\n'
         for k in range(stations)
     )
     text = f"""

@@ -226,3 +226,68 @@ def test_a_tap_that_fits_takes_back_nothing_that_a_contact_saw() -> None:
     both, alone = (played(CHAIN, [*starts(CHAIN), *seen, *more])[1].evidence.outlook for more in (taps, []))
     assert both.slack == pytest.approx(alone.slack, abs=0.1)
     assert both.drift == pytest.approx(alone.drift, abs=1e-4)
+
+
+HANDS = chain_plan(3, inputs=("tap", "contact", "none", "tap"))
+
+
+def test_two_late_fingers_are_no_stop_of_the_chain() -> None:
+    """Two taps in two houses late alike, nobody having told of the motors by more than taps; in time from then on."""
+    late = {("s1", 2): 6.0, ("s2", 2): 6.3}
+    told, fold = played(HANDS, [*starts(HANDS), *passes(HANDS, late, 5, source="tap")])
+    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s1", "misfit:s2"]
+    assert fold.evidence.reached_us(0, "end") == pytest.approx((40.0 + 3600.0) * 1e6, abs=1e6)
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
+
+
+def test_three_late_taps_are_a_stop_of_the_chain_that_nobody_told_of() -> None:
+    """From then on all are as late, and none a misfit."""
+    late = {(s.id, n): 20.0 for s in HANDS.stations for n in (2, 3, 4)}
+    told, fold = played(HANDS, [*starts(HANDS), *passes(HANDS, late, 5, source="tap")])
+    assert len(misfits(told)) == 2
+    assert fold.evidence.reached_us(0, "end") == pytest.approx((60.0 + 3600.0) * 1e6, abs=1e6)
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
+
+
+def test_a_first_tap_that_was_late_moves_no_film_at_a_gate_that_was_not_seen_yet() -> None:
+    """The only pass at the last gate was late, so that the gate before it shows two marks early.
+
+    Fingers make it look as if that grew. No motor runs off by so much: the film would have torn.
+    """
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"), longer_ft=[160.0])
+    late = {("s2", 0): 6.0, ("s1", 1): 0.7, ("s1", 2): -0.7}
+    first = [e for e in passes(plan, late, 3, source="tap") if (e.station, e.mark) != ("s1", "r0")]
+    _, fold = played(plan, [*starts(plan), *first])
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
+    assert fold.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1], abs=0.5)
+
+
+def test_two_taps_late_by_more_than_a_link_holds_are_no_jump() -> None:
+    """3.6 and 3.8 s late where a link holds 2 s either way; the other houses are in time."""
+    plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
+    late = {("s1", 2): 3.6, ("s1", 3): 3.8}
+    told, fold = played(plan, [*starts(plan), *passes(plan, late, 5, source="tap")])
+    assert len(misfits(told)) == 2
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
+
+
+def test_film_that_goes_by_in_time_shows_that_its_motor_was_never_stopped() -> None:
+    """Somebody tapped the stop in the wrong house: its next mark takes that back, and says so."""
+    wrong = event(HANDS, 900.0, "motor_stop", "s1", source="tap")
+    events = [*starts(HANDS), *passes(HANDS, {}, 4, source="tap"), wrong]
+    told, fold = played(HANDS, events, 1400.0)
+    assert any("raised act motor_lost:s1" in line for line in told)
+    assert len(misfits(told)) == 1
+    assert fold.evidence.stations[1].running
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
+    plain = played(HANDS, events[:-1], 1400.0)[1]
+    assert fold.evidence.outlook.slack == pytest.approx(plain.evidence.outlook.slack, abs=0.1)
+
+
+def test_film_that_goes_by_later_than_that_does_not() -> None:
+    """It stood for half a minute, and nobody tapped the start: one pass is not enough, two are."""
+    stop = event(HANDS, 900.0, "motor_stop", "s1", source="tap")
+    late = {("s1", n): 30.0 for n in (2, 3)}
+    one, two = (played(HANDS, [*starts(HANDS), *passes(HANDS, late, marks, source="tap"), stop])[1] for marks in (3, 4))
+    assert not one.evidence.stations[1].running
+    assert two.evidence.stations[1].running
