@@ -224,7 +224,10 @@ def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
 
 
 def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
-    """A missed strike and the dark gate that follows from it; neither while the motor stands."""
+    """A missed strike and the dark gate that follows from it; neither while the motor stands.
+
+    Where the lamp's contact is known to be silent it is as if there were none: nobody can tell.
+    """
     station, state = evidence.plan.stations[k], evidence.stations[k]
     head_us = evidence.reached_us(k, "head")
     if state.lit or state.lamp_lost or not state.running or head_us is None:
@@ -232,7 +235,7 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     if head_us - us_from_s(station.lamp.latest_s + _ESTIMATE_BAND_S) > until_us:
         return
     end_us = evidence.reached_us(k, "end")
-    by_contact = station.inputs.lamp == "contact"
+    by_contact = station.inputs.lamp == "contact" and evidence.silent_source(k) is None
     missed = "strike_missed" if by_contact else "strike_unconfirmed"
     level: Level = "act" if by_contact else "watch"
     if state.lamp_us is None or state.lamp_us <= head_us:
@@ -283,8 +286,9 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
             continue
         eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
-        text = text_of("mark_overdue", station.house, mark.id)
-        yield Condition("mark_overdue", station.id, steady(late_us, "watch"), steady(due_us, "watch"), text)
+        text, silent = text_of("mark_overdue", station.house, mark.id), evidence.silent_source(k)
+        causes = () if silent is None else (f"feed_silent:{silent}",)
+        yield Condition("mark_overdue", station.id, steady(late_us, "watch"), steady(due_us, "watch"), text, causes)
 
 
 def _misfits(evidence: Evidence) -> Iterator[Condition]:

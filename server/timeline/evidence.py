@@ -98,6 +98,19 @@ class Evidence:
             self._next_cues[station] = next((mark for mark in ahead if mark.id not in state.seen), None)
         return self._next_cues[station]
 
+    def silent_source(self, station: int) -> str | None:
+        """Return the source of a station's contacts that is known to be silent, if it is: the whole feed, or a part."""
+        told_by, id_ = self.stations[station].contact, self.plan.stations[station].id
+        silent = (source for source, state in sorted(self.sources.items()) if not state.up)
+        return next(
+            (
+                source
+                for source in silent
+                if self.sources[source].station == id_ or f"{told_by}/".startswith(f"{source}/")
+            ),
+            None,
+        )
+
     def is_out(self, station: int, mark: str) -> bool:
         """Whether a standing station's film had passed `mark` when it stopped."""
         state = self.stations[station]
@@ -118,7 +131,8 @@ class Evidence:
                 if any(state.started_us is not None for state in self.stations):
                     self._halt(at)
             case "feed_up" | "feed_down":
-                self.sources[event.source] = SourceState(event.kind == "feed_up", at, event.text or "")
+                up = event.kind == "feed_up"
+                self.sources[event.source] = SourceState(up, at, event.text or "", event.station)
             case "clock_step":
                 self.clock_step = (at, event.seconds or 0.0)
             case "retract" | "ack" | "shelve" | "note":
@@ -129,6 +143,8 @@ class Evidence:
     def _apply_at_station(self, event: Event, at: int) -> None:
         station = self.plan.station_index[event.station or ""]
         state = self._own(station)
+        if event.source.startswith("contact"):
+            state.contact = event.source
         match event.kind:
             case "motor_start" | "motor_stop":
                 self._motor(station, at, event)

@@ -11,6 +11,7 @@ class StationState:
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
     `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
+    `contact` is the source of the latest that a contact told of it.
     `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
     """
 
@@ -30,6 +31,7 @@ class StationState:
     latest_x_s: float = -math.inf
     seen: frozenset[str] = frozenset()
     trip_us: int | None = None
+    contact: str = ""
     misfit_us: int | None = None
     misfit_text: str = ""
 
@@ -40,8 +42,9 @@ class StationState:
 
 @dataclass(slots=True)
 class SourceState:
-    """Whether a source is alive, since when, and what it said of it."""
+    """Whether a source is alive, since when, what it said of it, and the only station it is of, if it said so."""
 
     up: bool
     since_us: int
     text: str
+    station: str | None

@@ -235,6 +235,39 @@ def test_a_source_that_falls_silent_is_watched_until_it_is_back() -> None:
 
 
 @pytest.mark.parametrize(
+    "silent", [{"source": "contact:north"}, {"source": "contact:north/1"}, {"source": "contact:x", "station": "a"}]
+)
+def test_a_lamp_whose_contact_is_known_to_be_silent_is_unconfirmed(silent: dict[str, str]) -> None:
+    """Whole feed, part of it, or the station that it names: nobody can tell whether it burns. Once back it can."""
+    plan = plan_of(1)
+    start = event(plan, 0.0, "motor_start", "a", source="contact:north/1")
+    down, up = event(plan, 5.0, "feed_down", **silent), event(plan, 30.0, "feed_up", **silent)
+    told = [line.split(maxsplit=1)[1] for line in alarms_of(plan, [start, down, up], 35.0) if "feed" not in line]
+    assert told == [
+        "raised watch strike_unconfirmed:a",
+        "raised act strike_missed:a",
+        "cleared watch strike_unconfirmed:a",
+    ]
+
+
+def test_a_lamp_is_missed_though_another_source_is_silent() -> None:
+    """One whose name only begins alike is another."""
+    plan = plan_of(1)
+    start = event(plan, 0.0, "motor_start", "a", source="contact:north/10")
+    down = event(plan, 5.0, "feed_down", source="contact:north/1")
+    assert any("act strike_missed:a" in line for line in alarms_of(plan, [start, down], 30.0))
+
+
+def test_a_mark_that_does_not_come_from_a_silent_feed_follows_from_that() -> None:
+    """It is one fault."""
+    plan = plan_of(1, lamp="none", cue="contact")
+    start = event(plan, 0.0, "motor_start", "a", source="contact:north/1")
+    down = event(plan, 5.0, "feed_down", source="contact:north")
+    told = alarms_of(plan, [start, down], 60.0)
+    assert told[-1].endswith("raised watch mark_overdue:a < feed_silent:contact:north")
+
+
+@pytest.mark.parametrize(
     ("seconds", "told"), [(0.2, []), (-3.0, ["5 raised note clock_step:chain", "65 cleared note clock_step:chain"])]
 )
 def test_a_clock_that_jumped_is_noted_for_a_minute(seconds: float, told: list[str]) -> None:
