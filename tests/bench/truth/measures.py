@@ -33,6 +33,7 @@ EVERY_S = 60.0
 _MOST_PASSES = 2
 # A stop is dated to when it was, and told of after the plan's start_grace_s.
 _GRACE_S = 1.0
+_TELLS_OF_MOTOR = frozenset({"motor_start", "motor_stop", "mark_pass"})
 # chosen: slack that differs by less is the same
 _SAME_SLACK_S = 0.05
 
@@ -45,6 +46,14 @@ class Interval(NamedTuple):
     @property
     def holds(self) -> bool:
         return abs(self.off) <= 1.0
+
+
+class Mistold(NamedTuple):
+    """A motor of which somebody told in the wrong house that it starts or stops: which, and for how long so."""
+
+    station: int
+    from_s: float
+    until_s: float
 
 
 class Found(NamedTuple):
@@ -60,17 +69,32 @@ class Found(NamedTuple):
 
 @dataclass
 class Result:
-    """All that was measured in one show; errors of slack are the engine's and the best's of the same instants."""
+    """All that was measured in one show; errors of slack are the engine's and the best's of the same instants.
+
+    `left_out` is of how many the error is not asked, because somebody told wrongly that a motor of the link stopped or
+    started: that has to be believed, and what is in the link is then known to nobody.
+    """
 
     show: Show
     hours: float
     errors_s: list[tuple[float, float]] = field(default_factory=list)
+    left_out: int = 0
     slack: list[Interval] = field(default_factory=list)
     passes: list[Interval] = field(default_factory=list)
     gone: list[Interval] = field(default_factory=list)
     found: Found | None = None
     told: list[Telling] = field(default_factory=list)
     first_outs: list[Telling] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """What the engine's answers are held to."""
+
+    truth: Truth
+    best: Batch
+    fault: Told | None
+    mistold: Sequence[Mistold]
 
 
 def measure(show: Show) -> Result:
@@ -81,13 +105,14 @@ def measure(show: Show) -> Result:
     result = Result(show, drill.truth.end_s / 3600.0)
     fault = _fault(drill.truth)
     best = Batch(plan, _true_events(drill, events), fault)
+    sheet = _Sheet(drill.truth, best, fault, _mistold(drill, events))
     instants_s = _instants_s(drill.truth, show, fault)
     records: list[Record] = []
     track = Track(plan)
     for event in events:
         at_s = order_key(event, plan)[0] / US_PER_S
         while instants_s and instants_s[0] < at_s:
-            _look(result, track.tip.evidence, drill.truth, best, instants_s.pop(0), fault)
+            _look(result, track.tip.evidence, sheet, instants_s.pop(0))
         records += track.insert(event)
     fold = track.tip.copy()
     records += fold.advance(round(drill.truth.end_s * US_PER_S))
@@ -180,6 +205,24 @@ def _true_events(drill: Drill, events: Sequence[Event]) -> list[Event]:
     return kept
 
 
+def _mistold(drill: Drill, events: Sequence[Event]) -> list[Mistold]:
+    """Each is over with the next that is seen of that motor, or once the tap is taken back."""
+    plan, wrong = drill.truth.plan, {m.event_id: m for m in drill.truth.mistakes if m.text.startswith("tapped at ")}
+    found = []
+    for n, event in enumerate(events):
+        if event.id in wrong and event.kind in {"motor_start", "motor_stop"}:
+            ends = (
+                order_key(later, plan)[0] / US_PER_S
+                for later in events[n + 1 :]
+                if later.retracts == event.id
+                or later.kind in {"chain_start", "chain_stop"}
+                or (later.id not in wrong and later.station == event.station and later.kind in _TELLS_OF_MOTOR)
+            )
+            at_s = order_key(event, plan)[0] / US_PER_S
+            found.append(Mistold(plan.station_index[event.station or ""], at_s, next(ends, np.inf)))
+    return found
+
+
 def _instants_s(truth: Truth, show: Show, fault: Told | None) -> list[float]:
     rng = np.random.default_rng([show.seed, 7])
     first_s = min((at_s for at_s in truth.starts_s.values() if at_s is not None), default=0.0) + 1.0
@@ -194,22 +237,31 @@ def _first_gone_s(truth: Truth) -> float | None:
     return min((at_s for at_s in truth.gone_s.values() if at_s is not None), default=None)
 
 
-def _look(result: Result, evidence: Evidence, truth: Truth, best: Batch, at_s: float, fault: Told | None) -> None:
+def _look(result: Result, evidence: Evidence, sheet: _Sheet, at_s: float) -> None:
     """Hold the estimate at one instant to the truth."""
-    outlook = evidence.outlook
+    if sheet.fault is None:
+        if result.show.scenario in ORDINARY:
+            _hold_slack(result, evidence.outlook, sheet, at_s)
+        result.passes += _passes(evidence, sheet.truth, at_s)
+    elif at_s > sheet.fault.at_s:
+        result.gone += _gone(evidence, sheet.truth, at_s, sheet.fault)
+
+
+def _hold_slack(result: Result, outlook: Outlook, sheet: _Sheet, at_s: float) -> None:
     after_s = at_s - outlook.at_us / US_PER_S if any(outlook.rate) else 0.0
-    if fault is None and result.show.scenario in ORDINARY:
-        ideal = best.outlook(at_s)
-        for i, link in enumerate(truth.plan.links):
-            true_s = float(truth.slack_s(link.id, np.array(at_s)))
-            sd_s = variance_at(outlook.slack_var[i], after_s) ** 0.5
-            if not np.isnan(true_s) and sd_s > 0.0:
-                error_s = outlook.slack[i] + outlook.drift[i] * after_s - true_s
-                result.errors_s.append((error_s, ideal.slack[i] - true_s))
-                result.slack.append(Interval(error_s / (SD_90 * sd_s)))
-        result.passes += _passes(evidence, truth, at_s)
-    elif fault is not None and at_s > fault.at_s:
-        result.gone += _gone(evidence, truth, at_s, fault)
+    ideal = sheet.best.outlook(at_s)
+    unknown = {one.station for one in sheet.mistold if one.from_s <= at_s < one.until_s}
+    for i, link in enumerate(sheet.truth.plan.links):
+        true_s = float(sheet.truth.slack_s(link.id, np.array(at_s)))
+        sd_s = variance_at(outlook.slack_var[i], after_s) ** 0.5
+        if np.isnan(true_s) or sd_s <= 0.0:
+            continue
+        if unknown & {i, i + 1}:
+            result.left_out += 1
+            continue
+        error_s = outlook.slack[i] + outlook.drift[i] * after_s - true_s
+        result.errors_s.append((error_s, ideal.slack[i] - true_s))
+        result.slack.append(Interval(error_s / (SD_90 * sd_s)))
 
 
 def _passes(evidence: Evidence, truth: Truth, at_s: float) -> list[Interval]:

@@ -86,6 +86,9 @@ def most_in_ten_minutes(result: Result) -> int:
 def _lines(wired: str, results: Sequence[Result]) -> Iterable[Line]:
     ratio, number = rms_ratio(results)
     yield Line(wired, "slack: RMS error over the best's", ratio, number, "at most 1.05", ratio <= 1.05)
+    left_out = sum(result.left_out for result in results)
+    share_out = left_out / (left_out + number) if number else float("nan")
+    yield Line(wired, "slack: left out, a motor wrongly told of", share_out, left_out + number, "", met=False)
     intervals: dict[str, Callable[[Result], list[Interval]]] = {
         "slack": lambda r: r.slack,
         "passes to come": lambda r: r.passes,
