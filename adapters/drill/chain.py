@@ -223,7 +223,10 @@ class Chain:
         self._facts.append(Fact(at_s, "motor_stop", station, with_chain=with_chain, surprise=surprise))
 
     def _rethread(self, at_s: float) -> None:
-        """Take film through each standing projector by hand until no link is loose or tight, and read every link."""
+        """Take film through each standing projector by hand until no link is loose or tight, and read every link.
+
+        One that nothing feeds any more holds no slack.
+        """
         moving = [k for k in range(len(self._drives)) if not self._is_out(k, at_s)]
         level_s = max(self._curves[k].count_at(at_s) for k in moving)
         for k in moving:
@@ -232,8 +235,9 @@ class Chain:
             drive.inches.append(Inch(at_s - film_s, film_s))
             self._redraw(k)
         for link, (up, down) in zip(self._plan.links, pairwise(range(len(self._drives))), strict=True):
-            true_s = self._curves[up].count_at(at_s) - self._curves[down].count_at(at_s)
-            self._facts.append(Fact(at_s + _READ_BEFORE_S, "slack_read", link.downstream, seconds=true_s))
+            if up in moving:
+                true_s = self._curves[up].count_at(at_s) - self._curves[down].count_at(at_s)
+                self._facts.append(Fact(at_s + _READ_BEFORE_S, "slack_read", link.downstream, seconds=true_s))
         self._armed_from_s = [at_s] * len(self._plan.links)
 
     def _next_spent(self, until_s: float) -> tuple[float, int, float] | None:

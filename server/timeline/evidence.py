@@ -359,6 +359,10 @@ class Evidence:
         self._advance(at)
         if station == 0:
             return
+        above = self.plan.stations[station - 1].id
+        if self._has_run_out(station - 1):
+            self._misfit(station, at, f"{event.station} read a slack where no film comes from {above} any more")
+            return
         read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
         ahead_s = self.estimate.slack_s(station - 1) - read_s
         known_s = math.hypot(error, self.estimate.slack_sigma_s(station - 1))
@@ -374,6 +378,12 @@ class Evidence:
         elif not self._explained(station, Stranger(at, event.source, None, read_s, ahead_s, error)):
             text = f"{event.station} read a slack of {read_s:+z.1f} s where {read_s + ahead_s:+z.1f} s was expected"
             self._misfit(station, at, text)
+
+    def _has_run_out(self, station: int) -> bool:
+        """Whether all of a station's film is through, by what is known of it."""
+        state, out_s = self.stations[station], self.plan.mark("tail_end").x_s
+        sure_s = 0.0 if state.running else _OUT_SD * self.estimate.pass_sigma_s(station)
+        return state.latest_x_s >= out_s or self.estimate.ahead_of_pass_s(station, out_s) <= sure_s
 
     def _standing_below(self, station: int) -> list[int]:
         """The row of standing motors from this one down; none where it or the one above runs."""

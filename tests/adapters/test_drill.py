@@ -158,6 +158,15 @@ def test_a_motor_that_does_not_start_stops_the_chain_until_it_is_rethreaded() ->
     assert all("tail_end" in passes for passes in truth.passes.values())
 
 
+def test_a_link_that_nothing_feeds_any_more_is_not_read() -> None:
+    """The first house is over when the chain is stopped; whoever rethreads it reads the other link alone."""
+    plan = chain_plan(3)
+    drill = simulate(plan, Scenario("d", "", (MotorStop("s2", 3765.0),), restart_after_s=200.0), 4)
+    ((stopped_s, _),) = drill.truth.course.chain_stops
+    assert drill.truth.passes["s0"]["tail_end"] < stopped_s < drill.truth.passes["s1"]["tail_end"]
+    assert [event.station for event in drill.events if event.kind == "slack_read"] == ["s2"]
+
+
 def test_a_stop_of_the_chain_shifts_every_later_pass_by_as_much() -> None:
     """All motors stop and start together: no slack, and the rest of the show is as much later."""
     plan = chain_plan(3)

@@ -100,6 +100,19 @@ def test_film_that_stands_is_where_its_slack_is_read() -> None:
     assert fold.evidence.outlook.slack == pytest.approx([0.1, 0.1], abs=0.05)
 
 
+@pytest.mark.parametrize("stops", [True, False])
+def test_a_link_that_nothing_feeds_any_more_has_no_slack_to_read(stops: bool) -> None:
+    """All of the first house's film is through, whether or not its motor was stopped: the reading moves nothing."""
+    over_s = 40.0 + 3600.0 + 99.0 + 10.0
+    stop = [event(CHAIN, over_s - 5.0, "motor_stop", "s0")] if stops else []
+    rest = [event(CHAIN, over_s, "motor_stop", s.id) for s in CHAIN.stations[1:]]
+    events = [*starts(CHAIN), *passes(CHAIN, {}, 6), *stop, *rest]
+    read = event(CHAIN, over_s + 60.0, "slack_read", "s1", seconds=-63.0, sigma_s=0.1)
+    (told, fold), (_, plain) = played(CHAIN, [*events, read]), played(CHAIN, events, over_s + 60.0)
+    assert len(misfits(told)) == 1
+    assert fold.evidence.outlook.fed_s[1:] == plain.evidence.outlook.fed_s[1:]
+
+
 def test_a_first_tap_that_was_late_is_the_path_and_no_slack() -> None:
     """It is taken for a longer path; the two that come after it, both early by that, put the path right again."""
     plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"), timing="path_tolerance_percent = 5.0")
