@@ -226,20 +226,21 @@ def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
 def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     """A missed strike and the dark gate that follows from it; neither while the motor stands.
 
-    Where the lamp's contact is known to be silent it is as if there were none: nobody can tell.
+    Where the lamp's contact was known to be silent by the time that it should have been lit, nobody can tell.
     """
     station, state = evidence.plan.stations[k], evidence.stations[k]
     head_us = evidence.reached_us(k, "head")
     if state.lit or state.lamp_lost or not state.running or head_us is None:
         return
-    if head_us - us_from_s(station.lamp.latest_s + _ESTIMATE_BAND_S) > until_us:
-        return
     end_us = evidence.reached_us(k, "end")
-    by_contact = station.inputs.lamp == "contact" and evidence.silent_source(k) is None
+    closes_us = head_us - us_from_s(station.lamp.latest_s)
+    if closes_us - us_from_s(_ESTIMATE_BAND_S) > until_us:
+        return
+    silent = evidence.silence(k, "lamp")
+    by_contact = station.inputs.lamp == "contact" and (silent is None or silent.since_us > closes_us)
     missed = "strike_missed" if by_contact else "strike_unconfirmed"
     level: Level = "act" if by_contact else "watch"
     if state.lamp_us is None or state.lamp_us <= head_us:
-        closes_us = head_us - us_from_s(station.lamp.latest_s)
         yield _by_estimate(missed, station.id, closes_us, end_us, level, text_of(missed, station.house), ())
     dark_us = head_us
     if "head" not in state.passes and state.latest_x_s < evidence.plan.mark("head").x_s:
@@ -286,8 +287,8 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
             continue
         eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
-        text, silent = text_of("mark_overdue", station.house, mark.id), evidence.silent_source(k)
-        causes = () if silent is None else (f"feed_silent:{silent}",)
+        text, silent = text_of("mark_overdue", station.house, mark.id), evidence.silence(k, "mark")
+        causes = () if silent is None else (f"feed_silent:{silent.source}",)
         yield Condition("mark_overdue", station.id, steady(late_us, "watch"), steady(due_us, "watch"), text, causes)
 
 

@@ -142,18 +142,18 @@ class Estimate:
         dt = (at_us - self.at_us) / US_PER_S
         self.at_us = at_us
         if dt > 0.0 and self._running.any():
-            self._predict(dt, self._running)
+            self._predict(dt)
 
-    def _predict(self, dt: float, running: Array) -> None:
+    def _predict(self, dt: float) -> None:
         layout, mean, cov, n = self._layout, self._mean, self._cov, self._layout.n
         own, common = layout.own, layout.common
-        moved = running * dt
+        moved = self._running * dt
         mean[:n] += moved * (1.0 + mean[common] + mean[own])
         counts = cov[:n]
         counts += moved[:, None] * (cov[own] + cov[common])
         counts[:, :n] += moved * (counts[:, own] + counts[:, common, None])
         cov[n:, :n] = counts[:, n:].T
-        walk = running * layout.walk_var_per_s
+        walk = self._running * layout.walk_var_per_s
         for row, column, grown in ((0, 0, dt**3 / 3.0), (0, n, dt**2 / 2.0), (n, 0, dt**2 / 2.0), (n, n, dt)):
             np.einsum("ii->i", cov[row : row + n, column : column + n])[:] += walk * grown
         self._changes.predict(moved)
@@ -171,14 +171,6 @@ class Estimate:
         self._cov[np.ix_(index, index)] += common_sigma_s**2
         self._cov[index, index] += own_sigma_s**2
         self._running[index] = float(running)
-
-    def run_on(self, station: int, ran_s: float, shift_s: float) -> None:
-        """Take a stop back: the motor has run for `ran_s` since, and its count is put right by `shift_s`."""
-        running = np.zeros(self._layout.n)
-        running[station] = 1.0
-        self._predict(ran_s, running)
-        self._mean[station] += shift_s
-        self._running[station] = 1.0
 
     def place(self, station: int, count_s: float, sigma_s: float) -> None:
         """Forget a station's count and set it: its motor was found running, nobody having said when it started."""

@@ -9,9 +9,9 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import takewhile
-from typing import Self
+from typing import Literal, NamedTuple, Self
 
-from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
+from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.observed import SourceState, StationState
@@ -28,6 +28,13 @@ _FOUND_RUNNING_SIGMA_S = 60.0
 _OUT_SD = 2.0
 # chosen: opened a little wider than what was seen, so that the reading decides and not the guess
 _WIDER = 2.0
+
+
+class Silence(NamedTuple):
+    """A source that is known to be silent, and since when."""
+
+    source: str
+    since_us: int
 
 
 class Evidence:
@@ -98,15 +105,19 @@ class Evidence:
             self._next_cues[station] = next((mark for mark in ahead if mark.id not in state.seen), None)
         return self._next_cues[station]
 
-    def silent_source(self, station: int) -> str | None:
-        """Return the source of a station's contacts that is known to be silent, if it is: the whole feed, or a part."""
-        told_by, id_ = self.stations[station].contact, self.plan.stations[station].id
-        silent = (source for source, state in sorted(self.sources.items()) if not state.up)
+    def silence(self, station: int, what: Literal["lamp", "mark"]) -> Silence | None:
+        """Return which source is known to be silent that would tell of a station's lamp or marks, and since when.
+
+        That is the source that told of them last, the feed that it is a part of, or one that names the station. Until
+        one has, its motor's stands in: as a rule one box serves all contacts of a station.
+        """
+        told_by, id_ = self.stations[station].contacts, self.plan.stations[station].id
+        wire = told_by.get(what) or told_by.get("motor", "")
         return next(
             (
-                source
-                for source in silent
-                if self.sources[source].station == id_ or f"{told_by}/".startswith(f"{source}/")
+                Silence(source, state.since_us)
+                for source, state in sorted(self.sources.items())
+                if not state.up and (state.station == id_ or f"{wire}/".startswith(f"{source}/"))
             ),
             None,
         )
@@ -144,7 +155,7 @@ class Evidence:
         station = self.plan.station_index[event.station or ""]
         state = self._own(station)
         if event.source.startswith("contact"):
-            state.contact = event.source
+            state.contacts = state.contacts | {event.kind.partition("_")[0]: event.source}
         match event.kind:
             case "motor_start" | "motor_stop":
                 self._motor(station, at, event)
@@ -292,7 +303,6 @@ class Evidence:
         error = sigma_s(event, self.plan)
         if not state.running and state.started_us is None and self.plan.stations[station].inputs.motor != "contact":
             self._found_running(station, at, mark.x_s)
-        self._ran_on(station, at, mark.x_s, error)
         ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
         known_s = math.hypot(error, self.estimate.pass_sigma_s(station))
         now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
@@ -312,23 +322,6 @@ class Evidence:
         state.latest_x_s = max(state.latest_x_s, mark.x_s)
         state.passed_by[mark.id] = event.source
 
-    def _ran_on(self, station: int, at: int, x_s: float, error_s: float) -> None:
-        """A pass just when it would be if its motor had never stopped shows so, where but a tap said that it did."""
-        state = self.stations[station]
-        tapped = self.plan.stations[station].inputs.motor != "contact"
-        alone = any(other.running for other in self.stations)
-        if state.running or state.stopped_us is None or state.trip_us is not None or not (tapped and alone):
-            return
-        twin = self.estimate.copy()
-        twin.run_on(station, (at - state.stopped_us) / US_PER_S, -self.plan.timing.coast_s)
-        if abs(twin.ahead_of_pass_s(station, x_s)) > MISFIT_SD * math.hypot(error_s, twin.pass_sigma_s(station)):
-            return
-        self.estimate = twin
-        text = f"{self.plan.stations[station].id} shows film that has never stopped: the stop was a wrong tap"
-        self._misfit(station, at, text)
-        state.running, state.stopped_us, state.gone_by = True, None, {}
-        self.doubts.turned(station, at, running=True)
-
     def _found_running(self, station: int, at: int, x_s: float) -> None:
         """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
         count_s = x_s + self.plan.ahead_s[station]
@@ -342,7 +335,7 @@ class Evidence:
         """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
         state = self.stations[station]
         before = self.doubts.second(station, now)
-        if state.running and self.doubts.common(station, now, self.estimate):
+        if state.running and self.doubts.common(station, before, now, self.estimate):
             pass
         elif before is None:
             return False

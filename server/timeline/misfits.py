@@ -1,8 +1,8 @@
 """What did not fit, until a second observation tells the same story.
 
 One story is a station's own: its count jumped, or its rate changed. The other is common: the mains changed, and all
-motors with them. It is told where two stations are off alike, three where people tapped that they are, and none that
-was seen between them is not.
+motors with them. It is told where two stations are off alike, and three times where only taps tell, and none that was
+seen between them is not.
 """
 
 import math
@@ -181,23 +181,22 @@ class Misfits:
         before = account.stranger
         return None if before is not None and _is_same_pass(before, now) else before
 
-    def common(self, station: int, now: Stranger, estimate: Estimate) -> bool:
+    def common(self, station: int, before: Stranger | None, now: Stranger, estimate: Estimate) -> bool:
         """Whether a misfit agrees with others elsewhere on a change of all motors; the state has then learned them all.
 
-        Two late fingers are nothing rare, so that it takes a third, of a chain that has one, where nobody else tells.
+        Two late fingers are nothing rare: where only taps tell it takes a third, elsewhere or the one `before` here.
         """
         if now.x_s is None:
             return False
-        fitted_us = max((one.fitted_us for one in self._accounts if one.fitted_us is not None), default=now.at_us)
-        alike: dict[int, tuple[Stranger, Explanation]] = {}
-        for where, first in _without(self._elsewhere, station).items():
-            stood = self._may_have_stood(where) and self._may_have_stood(station)
-            found = common_explanation(first, now, min(fitted_us, first.at_us), may_have_stood=stood)
-            if found is not None:
-                alike[where] = first, found
+        alike = {
+            where: (first, found)
+            for where, first in _without(self._elsewhere, station).items()
+            if (found := self._alike(where, first, station, now)) is not None
+        }
         self._elsewhere = {where: first for where, (first, _) in alike.items()} | {station: now}
         tapped = all(one.source.startswith("tap") for one in self._elsewhere.values())
-        if len(alike) < (2 if tapped and len(self._accounts) > 2 else 1):
+        again = before is not None and before.x_s is not None and self._alike(station, before, station, now) is not None
+        if not alike or (tapped and len(alike) + again < 2):
             return False
         explained = [found for _, found in alike.values()]
         estimate.open_common(max(one.count_sigma_s for one in explained), max(one.rate_sigma for one in explained))
@@ -207,6 +206,12 @@ class Misfits:
         self._elsewhere = {}
         self._accounts = tuple(replace(one, stranger=None) for one in self._accounts)
         return True
+
+    def _alike(self, where: int, first: Stranger, station: int, now: Stranger) -> Explanation | None:
+        """What change of all motors explains two misfits of passes, if any does."""
+        fitted_us = max((one.fitted_us for one in self._accounts if one.fitted_us is not None), default=now.at_us)
+        stood = self._may_have_stood(where) and self._may_have_stood(station)
+        return common_explanation(first, now, min(fitted_us, first.at_us), may_have_stood=stood)
 
     def own(self, station: int, before: Stranger, now: Stranger, estimate: Estimate) -> bool:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
@@ -241,14 +246,13 @@ class Misfits:
     def _may_be_path(self, station: int, found: Explanation, now: Stranger, *, tapped: bool) -> bool:
         """Whether the path to a gate explains two misfits best: too few passes have told of it yet.
 
-        Where none has, that is so even if a rate would explain them, of more than a motor's links hold. Taps of film
-        that is nearer to another gate are of the wrong house.
+        That is so even if a rate would explain them better, of more than a motor's links hold. Taps of film that is
+        nearer to another gate are of the wrong house.
         """
-        passes = self._accounts[station].passes
-        alike = found.jumped or (
-            found.may_have_jumped and passes == 0 and abs(now.ahead_s) - _HELD_SD * now.error_s > self.hold_s(station)
-        )
-        return passes < _PATH_IS_KNOWN and alike and (not tapped or self._is_here(station, now))
+        out_of_hold = abs(now.ahead_s) - _HELD_SD * now.error_s > self.hold_s(station)
+        alike = found.jumped or (found.may_have_jumped and out_of_hold)
+        few = self._accounts[station].passes < _PATH_IS_KNOWN
+        return few and alike and (not tapped or self._is_here(station, now))
 
     def _is_here(self, station: int, now: Stranger) -> bool:
         """Whether film is nearer to where a gate should have it than to where its neighbours should."""

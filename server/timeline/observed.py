@@ -11,7 +11,7 @@ class StationState:
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
     `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
-    `contact` is the source of the latest that a contact told of it.
+    `contacts` is which source last told by a contact of each thing: the first word of a kind of event.
     `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
     """
 
@@ -31,7 +31,7 @@ class StationState:
     latest_x_s: float = -math.inf
     seen: frozenset[str] = frozenset()
     trip_us: int | None = None
-    contact: str = ""
+    contacts: dict[str, str] = field(default_factory=dict)
     misfit_us: int | None = None
     misfit_text: str = ""
 

@@ -250,6 +250,30 @@ def test_a_lamp_whose_contact_is_known_to_be_silent_is_unconfirmed(silent: dict[
     ]
 
 
+def test_a_strike_that_was_seen_to_be_missed_stays_so_when_the_feed_goes_silent() -> None:
+    """What was known before is not taken back."""
+    plan = plan_of(1)
+    start = event(plan, 0.0, "motor_start", "a", source="contact:north/1")
+    down = event(plan, 28.0, "feed_down", source="contact:north")
+    told = [line.split(maxsplit=1)[1] for line in alarms_of(plan, [start, down], 60.0) if "feed" not in line]
+    assert told == ["raised act strike_missed:a", "raised act dark_gate:a < strike_missed:a"]
+
+
+def test_a_lamp_on_a_feed_of_its_own_is_asked_of_that_one() -> None:
+    """It was lit by another box before the chain was stopped; that the motor's box is silent says nothing of it."""
+    plan = plan_of(1)
+    motor, lamp = {"source": "contact:north/1"}, {"source": "contact:lamps/1"}
+    events = [
+        event(plan, 0.0, "motor_start", "a", **motor),
+        event(plan, 5.0, "lamp_lit", "a", **lamp),
+        event(plan, 6.0, "lamp_out", "a", **lamp),
+    ]
+    for silent, kind in (("contact:north", "strike_missed"), ("contact:lamps", "strike_unconfirmed")):
+        down = event(plan, 8.0, "feed_down", source=silent)
+        told = alarms_of(plan, [*events, down], 30.0)
+        assert told[-1].endswith(f"{kind}:a")
+
+
 def test_a_lamp_is_missed_though_another_source_is_silent() -> None:
     """One whose name only begins alike is another."""
     plan = plan_of(1)
