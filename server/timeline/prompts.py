@@ -29,9 +29,10 @@ def _at_station(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView
 
 
 def _start(evidence: Evidence, k: int) -> PromptView:
+    """To be done on the second and not before: the others start then."""
     station = evidence.plan.stations[k]
     due_s = station.start_offset_s
-    return PromptView("start", station.id, due_s - 60.0, due_s, f"House {station.house}: start the motor")
+    return PromptView("start", station.id, due_s, due_s, f"House {station.house}: start the motor")
 
 
 def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView]:

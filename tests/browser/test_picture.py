@@ -1,16 +1,19 @@
 """The picture and the chart of a running show, and that both can be read and reached."""
 
 import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.browser.hands import open_booth
-from tests.browser.served import Served
+from tests.browser.served import Served, served_plans
 
 pytestmark = pytest.mark.slow
 
 READ_MS = 10_000
+FIXTURES = Path(__file__).parents[2] / "fixtures"
 SMALLEST_PX = 48
 """WCAG 2.2, 2.5.5 asks for 44; the desks are used in the dark: chosen."""
 
@@ -69,3 +72,40 @@ def test_targets_on_a_tablet_are_large_enough(two_houses: Served, browser: Brows
         assert len(shown) > 10
         assert [box for box in shown if min(box["height"], box["width"]) < SMALLEST_PX] == []
         assert page.evaluate("() => document.documentElement.scrollWidth") <= width
+
+
+OUTSIDE = """() => {
+    const found = [];
+    const look = (root) => {
+        for (const element of root.querySelectorAll("*")) {
+            if (element.shadowRoot) look(element.shadowRoot);
+            const box = element.getBoundingClientRect();
+            const card = element.closest("article, button");
+            if (card && element.matches("b, small, .what, p") && box.right > card.getBoundingClientRect().right + 1)
+                found.push(element.textContent);
+            if (element.matches(".what") && box.right > element.nextElementSibling.getBoundingClientRect().left + 1)
+                found.push(element.textContent);
+            if (element.matches(".what, .left") && element.scrollWidth > element.clientWidth + 1)
+                found.push(element.textContent);
+        }
+    };
+    look(document);
+    return found;
+}"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(1024, 768), (1920, 1080)])
+def test_a_start_that_is_half_a_day_away_runs_into_nothing(
+    tmp_path: Path, browser: Browser, width: int, height: int
+) -> None:
+    """The longest countdown stays in its card and clear of what is to be done, on the wall and at the booth."""
+    text = (FIXTURES / "plans/larkspur.plan.toml").read_text(encoding="utf-8")
+    at = f"motors_at = {datetime.now(UTC) + timedelta(hours=11.99):%Y-%m-%dT%H:%M:%SZ}"
+    plan = tmp_path / "later.plan.toml"
+    plan.write_text(re.sub("motors_at = .*", at, text), encoding="utf-8")
+    with served_plans(plan) as server, browser.new_context(viewport={"width": width, "height": height}) as context:
+        page = context.new_page()
+        for desk in ("wall", "booth"):
+            page.goto(server.desk(desk))
+            expect(page.get_by_text("11 h 59 min").first).to_be_visible(timeout=READ_MS)
+            assert page.evaluate(OUTSIDE) == []

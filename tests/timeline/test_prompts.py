@@ -18,3 +18,10 @@ def test_a_lamp_that_was_never_lit_is_to_be_struck_in_its_window() -> None:
     plan = plan_of(1)
     (strike,) = [prompt for prompt in live(plan, starts(plan), 5.0).view().prompts if prompt.kind == "strike"]
     assert (strike.from_s, strike.due_s) == pytest.approx((-50.0, 25.0))
+
+
+def test_a_motor_is_to_be_started_when_the_others_are_and_not_before() -> None:
+    """Whoever starts one at the first instant of its prompt starts it with the rest."""
+    plan = plan_of(2)
+    prompts = [prompt for prompt in live(plan, [], -3000.0).view().prompts if prompt.kind == "start"]
+    assert [(prompt.from_s, prompt.due_s) for prompt in prompts] == [(0.0, 0.0)] * 2

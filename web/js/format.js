@@ -53,6 +53,11 @@ export function countdown(left_s) {
   return whole < 0 ? `+${lapse(-whole)}` : lapse(whole);
 }
 
+/** Whether a countdown is told in so many letters that it wants smaller ones. @param {number} left_s */
+export function isLong(left_s) {
+  return Math.abs(left_s) >= 3600;
+}
+
 /** @param {number} whole_s */
 function lapse(whole_s) {
   const minutes = Math.floor(whole_s / 60);

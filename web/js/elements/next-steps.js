@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { CAUTIONS } from "../cautions.js";
-import { clockText, countdown } from "../format.js";
+import { clockText, countdown, isLong } from "../format.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../steps.js").Step} Step */
@@ -67,6 +67,10 @@ export class NextSteps extends LitElement {
       li:first-child .left b {
         font-size: 3rem;
       }
+      li:first-child .left b.long,
+      .left b.long {
+        font-size: 1.5rem;
+      }
       .over b {
         text-decoration: underline;
         text-decoration-thickness: 0.1em;
@@ -129,13 +133,13 @@ export class NextSteps extends LitElement {
 
   /** @param {Step} step @param {boolean} cautioned */
   #step(step, cautioned) {
-    const { text, tapped, kind } = step;
+    const { text, tapped, kind, due_s } = step;
     const when = this.#when(step);
     const done = () => this.dispatchEvent(new CustomEvent("done", { detail: step.done }));
     return html`<li class="${tapped ? "tapped" : ""} ${when.said}">
       <button type="button" aria-disabled=${tapped !== null} @click=${tapped ? nothing : done}>
         <span class="what">${text} <small>${tapped ? tappedText(tapped) : "touch when it is done"}</small></span>
-        <span class="left">${tapped ? nothing : html`<small>${when.before}</small> <b>${when.time}</b> <small>${when.after}</small>`}</span>
+        <span class="left">${tapped ? nothing : html`<small>${when.before}</small> <b class=${isLong(due_s - this.now_s) ? "long" : ""}>${when.time}</b> <small>${when.after}</small>`}</span>
       </button>
       ${cautioned ? html`<p class="caution">${CAUTIONS[kind]} The site's own rules come first.</p>` : nothing}
     </li>`;
@@ -146,6 +150,7 @@ export class NextSteps extends LitElement {
     const early = from_s > this.now_s;
     if (this.lost) return { said: "", before: "by", time: clockText(this.clock, due_s, true), after: "" };
     const left_s = due_s - this.now_s;
+    if (early && from_s === due_s) return { said: "", before: "in", time: countdown(left_s), after: "" };
     const before = early ? `wait ${countdown(from_s - this.now_s)}` : "";
     return { said: left_s < 0 ? "over" : "", before, time: countdown(left_s), after: left_s < 0 ? "over" : "left" };
   }

@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { printAt } from "../estimate.js";
 import { segmentAt } from "../film.js";
-import { countdown, houseClock } from "../format.js";
+import { countdown, houseClock, isLong } from "../format.js";
 import { houseInWords } from "../houses.js";
 import { nextAt } from "../next.js";
 import { shared } from "./shared.js";
@@ -86,6 +86,9 @@ export class StationCard extends LitElement {
         font-weight: 600;
         white-space: nowrap;
       }
+      .next b.long {
+        font-size: 1.2rem;
+      }
       .act,
       .watch {
         align-self: start;
@@ -161,7 +164,8 @@ export class StationCard extends LitElement {
   #next(info) {
     const next = this.station && nextAt(this.station, this.prompt, info, this.now_s);
     if (!next) return nothing;
-    return html`<p class="next">${next.what} <b>${countdown(next.at_s - this.now_s)}</b></p>`;
+    const left_s = next.at_s - this.now_s;
+    return html`<p class="next">${next.what} <b class=${isLong(left_s) ? "long" : ""}>${countdown(left_s)}</b></p>`;
   }
 }
 
