@@ -1,6 +1,6 @@
 """Hundreds of simulated shows, and what the engine made of them beside the truth and beside the best.
 
-    python -m tests.bench.truth [--shows 1080] [--seed 1] [--plots FOLDER] [--worst]
+    python -m tests.bench.truth [--shows 2160] [--seed 1] [--plots FOLDER] [--worst]
 
 prints a table of every measure with its target. Each show is given again by its line in `--worst`: how the chain is
 wired, the scenario and the seed. `--plots` writes pictures as SVG. Two processes share the work.
@@ -49,7 +49,7 @@ def main() -> None:
 
 def _asked() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.truth", description=__doc__.split("\n")[0])
-    parser.add_argument("--shows", type=int, default=1080, help="how many")
+    parser.add_argument("--shows", type=int, default=2160, help="how many")
     parser.add_argument("--seed", type=int, default=1, help="of the first; each next has the next")
     parser.add_argument("--only", choices=[RUNS_OFF, *LIBRARY], help="of these, only the shows of one scenario")
     parser.add_argument("--plots", type=Path, metavar="FOLDER", help="write pictures there")
