@@ -226,7 +226,7 @@ def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
 def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     """A missed strike and the dark gate that follows from it; neither while the motor stands.
 
-    Where the lamp's contact was known to be silent by the time that it should have been lit, nobody can tell.
+    Where the lamp's contact was known to be silent in good time before it should have been lit, nobody can tell.
     """
     station, state = evidence.plan.stations[k], evidence.stations[k]
     head_us = evidence.reached_us(k, "head")
@@ -234,10 +234,11 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
         return
     end_us = evidence.reached_us(k, "end")
     closes_us = head_us - us_from_s(station.lamp.latest_s)
-    if closes_us - us_from_s(_ESTIMATE_BAND_S) > until_us:
+    surely_us = closes_us - us_from_s(_ESTIMATE_BAND_S)
+    if surely_us > until_us:
         return
     silent = evidence.silence(k, "lamp")
-    by_contact = station.inputs.lamp == "contact" and (silent is None or silent.since_us > closes_us)
+    by_contact = station.inputs.lamp == "contact" and (silent is None or silent.since_us > surely_us)
     missed = "strike_missed" if by_contact else "strike_unconfirmed"
     level: Level = "act" if by_contact else "watch"
     if state.lamp_us is None or state.lamp_us <= head_us:

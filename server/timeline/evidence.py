@@ -108,19 +108,17 @@ class Evidence:
     def silence(self, station: int, what: Literal["lamp", "mark"]) -> Silence | None:
         """Return which source is known to be silent that would tell of a station's lamp or marks, and since when.
 
-        That is the source that told of them last, the feed that it is a part of, or one that names the station. Until
-        one has, its motor's stands in: as a rule one box serves all contacts of a station.
+        That is the source that told of them last, or the feed that it is a part of. Until one has, it is a source that
+        names the station, or its motor's: as a rule one box serves all contacts of a station.
         """
         told_by, id_ = self.stations[station].contacts, self.plan.stations[station].id
         wire = told_by.get(what) or told_by.get("motor", "")
-        return next(
-            (
-                Silence(source, state.since_us)
-                for source, state in sorted(self.sources.items())
-                if not state.up and (state.station == id_ or f"{wire}/".startswith(f"{source}/"))
-            ),
-            None,
+        silent = (
+            Silence(source, state.since_us)
+            for source, state in self.sources.items()
+            if not state.up and (f"{wire}/".startswith(f"{source}/") or (what not in told_by and state.station == id_))
         )
+        return min(silent, key=lambda one: (one.since_us, one.source), default=None)
 
     def is_out(self, station: int, mark: str) -> bool:
         """Whether a standing station's film had passed `mark` when it stopped."""
@@ -142,14 +140,19 @@ class Evidence:
                 if any(state.started_us is not None for state in self.stations):
                     self._halt(at)
             case "feed_up" | "feed_down":
-                up = event.kind == "feed_up"
-                self.sources[event.source] = SourceState(up, at, event.text or "", event.station)
+                self._source(event, at)
             case "clock_step":
                 self.clock_step = (at, event.seconds or 0.0)
             case "retract" | "ack" | "shelve" | "note":
                 pass
             case _:
                 self._apply_at_station(event, at)
+
+    def _source(self, event: Event, at: int) -> None:
+        """A source that says again what it said before has been so since then."""
+        up, before = event.kind == "feed_up", self.sources.get(event.source)
+        since = at if before is None or before.up is not up else before.since_us
+        self.sources[event.source] = SourceState(up, since, event.text or "", event.station)
 
     def _apply_at_station(self, event: Event, at: int) -> None:
         station = self.plan.station_index[event.station or ""]
@@ -335,7 +338,7 @@ class Evidence:
         """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
         state = self.stations[station]
         before = self.doubts.second(station, now)
-        if state.running and self.doubts.common(station, before, now, self.estimate):
+        if state.running and self.doubts.common(station, now, self.estimate):
             pass
         elif before is None:
             return False
@@ -352,10 +355,6 @@ class Evidence:
         self._advance(at)
         if station == 0:
             return
-        above = self.plan.stations[station - 1].id
-        if self._has_run_out(station - 1):
-            self._misfit(station, at, f"{event.station} read a slack where no film comes from {above} any more")
-            return
         read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
         ahead_s = self.estimate.slack_s(station - 1) - read_s
         known_s = math.hypot(error, self.estimate.slack_sigma_s(station - 1))
@@ -363,6 +362,9 @@ class Evidence:
         if self.estimate.see_slack(station - 1, read_s, error):
             self.doubts.read(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
+        elif self._has_run_out(station - 1):
+            above = self.plan.stations[station - 1].id
+            self._misfit(station, at, f"{event.station} read a slack of {read_s:+z.1f} s, and {above} is out of film")
         elif standing:
             # Film that stands is taken through by hand: the reading is how it was left.
             self.estimate.open_together(standing, _WIDER * abs(ahead_s))

@@ -28,6 +28,8 @@ _PATH_IS_KNOWN = 2
 _SETTLES_SD = 3.0
 # chosen: film is off by more than its links hold where it is so by this many standard deviations
 _HELD_SD = 3.0
+# chosen: so many taps that agree are no slip of fingers
+_TAPS = 3
 # chosen: how long a finger takes to come down twice
 _TWICE_S = 5.0
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
@@ -83,9 +85,9 @@ class Misfits:
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._accounts = (_Account(),) * len(plan.stations)
-        # The latest misfits of passes that may be the first signs of a common change, one of a station; and the latest
-        # that is none, because others have fitted since.
-        self._elsewhere: dict[int, Stranger] = {}
+        # Misfits of passes that may be the first signs of a common change, the latest two of each station; and the
+        # latest that is none, because others have fitted since.
+        self._elsewhere: tuple[tuple[int, Stranger], ...] = ()
         self._alone: tuple[int, Stranger] | None = None
         # Where the latest pass fitted, and when.
         self._latest: tuple[int, int] | None = None
@@ -161,10 +163,14 @@ class Misfits:
         else:
             account = self._accounts[station]
             self._set(station, replace(account, placed=True, passes=account.passes + 1))
-        for where, stranger in _without(self._elsewhere, station).items():
-            if abs(ahead_s - stranger.ahead_s) > MISFIT_SD * math.hypot(sigma_s, stranger.error_s):
-                self._elsewhere, self._alone = _without(self._elsewhere, where), (where, stranger)
-        self._elsewhere = _without(self._elsewhere, station)
+        elsewhere = _without(self._elsewhere, station)
+        against = [
+            (where, one)
+            for where, one in elsewhere
+            if abs(ahead_s - one.ahead_s) > MISFIT_SD * math.hypot(sigma_s, one.error_s)
+        ]
+        self._elsewhere = tuple(one for one in elsewhere if one not in against)
+        self._alone = against[-1] if against else self._alone
         self._latest = (station, at_us)
 
     def second(self, station: int, now: Stranger) -> Stranger | None:
@@ -181,29 +187,27 @@ class Misfits:
         before = account.stranger
         return None if before is not None and _is_same_pass(before, now) else before
 
-    def common(self, station: int, before: Stranger | None, now: Stranger, estimate: Estimate) -> bool:
+    def common(self, station: int, now: Stranger, estimate: Estimate) -> bool:
         """Whether a misfit agrees with others elsewhere on a change of all motors; the state has then learned them all.
 
-        Two late fingers are nothing rare: where only taps tell it takes a third, elsewhere or the one `before` here.
+        Two late fingers are nothing rare: where only taps tell it takes three, in two houses at least.
         """
         if now.x_s is None:
             return False
-        alike = {
-            where: (first, found)
-            for where, first in _without(self._elsewhere, station).items()
-            if (found := self._alike(where, first, station, now)) is not None
-        }
-        self._elsewhere = {where: first for where, (first, _) in alike.items()} | {station: now}
-        tapped = all(one.source.startswith("tap") for one in self._elsewhere.values())
-        again = before is not None and before.x_s is not None and self._alike(station, before, station, now) is not None
-        if not alike or (tapped and len(alike) + again < 2):
+        before = [(where, one) for where, one in self._elsewhere if where != station or not _is_same_pass(one, now)]
+        found = [self._alike(where, one, station, now) for where, one in before]
+        alike = [one for one, explained in zip(before, found, strict=True) if explained is not None]
+        here = [one for one in alike if one[0] == station]
+        self._elsewhere = (*(one for one in alike if one[0] != station), *here[-1:], (station, now))
+        tapped = all(one.source.startswith("tap") for _, one in self._elsewhere)
+        if len(alike) == len(here) or (tapped and len(alike) < _TAPS - 1):
             return False
-        explained = [found for _, found in alike.values()]
+        explained = [one for one in found if one is not None]
         estimate.open_common(max(one.count_sigma_s for one in explained), max(one.rate_sigma for one in explained))
-        for where, first in self._elsewhere.items():
-            see(estimate, where, first, (now.at_us - first.at_us) / US_PER_S)
+        for where, one in self._elsewhere:
+            see(estimate, where, one, (now.at_us - one.at_us) / US_PER_S)
             self.fitted(where, now.at_us)
-        self._elsewhere = {}
+        self._elsewhere = ()
         self._accounts = tuple(replace(one, stranger=None) for one in self._accounts)
         return True
 
@@ -229,9 +233,9 @@ class Misfits:
             return False
         passes = station > 0 and before.x_s is not None and now.x_s is not None
         tapped = before.source.startswith("tap") or now.source.startswith("tap")
-        moved = passes and self._may_be_path(station, found, now, tapped=tapped)
-        known = tapped or (account.placed and found.jumped)
-        too_far = known and not self._held(station, now, estimate)
+        held = self._held(station, now, estimate)
+        moved = passes and self._may_be_path(station, found, now, tapped=tapped, held=held)
+        too_far = (tapped or (account.placed and found.jumped)) and not held
         if too_far and not moved and not account.agreed:
             self._set(station, replace(account, agreed=1))
             return False
@@ -239,18 +243,18 @@ class Misfits:
             self._open_gate(station, found.count_sigma_s, estimate)
         else:
             estimate.open(station, found.count_sigma_s, found.rate_sigma)
+        self._elsewhere = _without(self._elsewhere, station)
         see(estimate, station, before, (now.at_us - before.at_us) / US_PER_S)
         see(estimate, station, now, 0.0)
         return True
 
-    def _may_be_path(self, station: int, found: Explanation, now: Stranger, *, tapped: bool) -> bool:
+    def _may_be_path(self, station: int, found: Explanation, now: Stranger, *, tapped: bool, held: bool) -> bool:
         """Whether the path to a gate explains two misfits best: too few passes have told of it yet.
 
         That is so even if a rate would explain them better, of more than a motor's links hold. Taps of film that is
         nearer to another gate are of the wrong house.
         """
-        out_of_hold = abs(now.ahead_s) - _HELD_SD * now.error_s > self.hold_s(station)
-        alike = found.jumped or (found.may_have_jumped and out_of_hold)
+        alike = found.jumped or (found.may_have_jumped and not held)
         few = self._accounts[station].passes < _PATH_IS_KNOWN
         return few and alike and (not tapped or self._is_here(station, now))
 
@@ -268,9 +272,9 @@ class Misfits:
 
     def _held(self, station: int, now: Stranger, estimate: Estimate) -> bool:
         """Whether the links beside a station can hold what they would have to if its film were so far ahead."""
-        most_s = _HELD_SD * math.hypot(now.error_s, estimate.pass_sigma_s(station))
         return all(
-            abs(estimate.slack_s(i) + side * now.ahead_s) <= self._plan.links[i].reserve_s + most_s
+            abs(estimate.slack_s(i) + side * now.ahead_s)
+            <= self._plan.links[i].reserve_s + _HELD_SD * math.hypot(now.error_s, estimate.slack_sigma_s(i))
             for i, side in ((station - 1, -1.0), (station, 1.0))
             if 0 <= i < len(self._plan.links)
         )
@@ -284,8 +288,8 @@ class Misfits:
         self._accounts = (*self._accounts[:station], account, *self._accounts[station + 1 :])
 
 
-def _without(strangers: dict[int, Stranger], station: int) -> dict[int, Stranger]:
-    return {where: one for where, one in strangers.items() if where != station}
+def _without(strangers: tuple[tuple[int, Stranger], ...], station: int) -> tuple[tuple[int, Stranger], ...]:
+    return tuple(one for one in strangers if one[0] != station)
 
 
 def _is_same_pass(one: Stranger, other: Stranger) -> bool:

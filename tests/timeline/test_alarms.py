@@ -274,6 +274,40 @@ def test_a_lamp_on_a_feed_of_its_own_is_asked_of_that_one() -> None:
         assert told[-1].endswith(f"{kind}:a")
 
 
+def test_a_part_that_fell_silent_stays_so_when_its_whole_feed_does() -> None:
+    """The lamp was not to be seen from 10 s on; that more is gone later, or told again, makes it no missed strike."""
+    plan = plan_of(1)
+    start = event(plan, 0.0, "motor_start", "a", source="contact:north/2")
+    downs = [
+        event(plan, at_s, "feed_down", source=source)
+        for at_s, source in ((10.0, "contact:north/2"), (26.0, "contact:north"), (27.0, "contact:north/2"))
+    ]
+    told = [line.split(maxsplit=1)[1] for line in alarms_of(plan, [start, *downs], 35.0) if "feed" not in line]
+    assert told == ["raised watch strike_unconfirmed:a"]
+
+
+def test_a_missed_strike_stays_so_though_the_head_comes_later_than_expected() -> None:
+    """The window closed at 25 s; that the feed goes silent, and then the head is late, takes nothing back."""
+    plan = plan_of(1)
+    start = event(plan, 0.0, "motor_start", "a", source="contact:north/1")
+    down = event(plan, 25.3, "feed_down", source="contact:north")
+    head = event(plan, HEAD_S + 0.9, "mark_pass", "a", mark="head", source="tap")
+    told = [line for line in alarms_of(plan, [start, down, head], 60.0) if "strike" in line]
+    assert [line.split(maxsplit=1)[1].split(" <")[0] for line in told] == [
+        "raised act strike_missed:a",
+        "raised act dark_gate:a",
+    ]
+
+
+def test_another_source_that_names_the_house_says_nothing_of_a_lamp_that_has_its_own() -> None:
+    """A camera of the same house went silent; the lamp's contact is well."""
+    plan = plan_of(1)
+    lamp = {"source": "contact:north/2"}
+    events = [event(plan, 5.0, "lamp_lit", "a", **lamp), event(plan, 6.0, "lamp_out", "a", **lamp)]
+    down = event(plan, 8.0, "feed_down", "a", source="contact:camera")
+    assert any("act strike_missed:a" in line for line in alarms_of(plan, [*starts(plan), *events, down], 30.0))
+
+
 def test_a_lamp_is_missed_though_another_source_is_silent() -> None:
     """One whose name only begins alike is another."""
     plan = plan_of(1)

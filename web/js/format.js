@@ -55,7 +55,7 @@ export function countdown(left_s) {
 
 /** Whether a countdown is told in so many letters that it wants smaller ones. @param {number} left_s */
 export function isLong(left_s) {
-  return Math.abs(left_s) >= 3600;
+  return Math.abs(Math.ceil(left_s - 1e-6)) >= 3600;
 }
 
 /** @param {number} whole_s */
