@@ -1,8 +1,8 @@
 """What did not fit, until a second observation tells the same story.
 
 One story is a station's own: its count jumped, or its rate changed. The other is common: the mains changed, and all
-motors with them. It is told where two stations are off alike, and three times where only taps tell, and none that was
-seen between them is not.
+motors with them. It is told where two stations are off alike, by three taps at least where nothing but taps tells, and
+no other that was seen between them speaks against it.
 """
 
 import math
@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
-from server.timeline.plan import Plan
-from server.timeline.plan_model import Link
+from server.timeline.plan import Link, Plan
 
 # chosen: opened a little wider than what was seen, so that the observations decide and not the guess
 _WIDER = 2.0
@@ -221,8 +220,8 @@ class Misfits:
         """Whether two misfits of one running station agree; the state has then opened up to them and learned both.
 
         Film whose place is known cannot be off by more than its links hold: two that agree on that are not believed,
-        but where it runs off and nobody tapped that. A third is, as is a second where only one pass has ever told of
-        the place; film that seems to have jumped then has not, but the path to the gate is wrong.
+        but where it runs off and nobody tapped that. A third is, as is a second where no more than one pass has ever
+        told of the place; film that seems to have jumped then has not, but the path to the gate is wrong.
         """
         account = self._accounts[station]
         if account.fitted_us is None:

@@ -92,7 +92,7 @@ test("film that stopped stands above the slack that led to it, until somebody ha
 });
 
 test("motors that start together are one prompt, and what is hours ahead is none", () => {
-  const start = { kind: /** @type {const} */ ("start"), from_s: -60, due_s: 0, text: "start the motor" };
+  const start = { kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor" };
   const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp" };
   const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100);
   assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together"]);

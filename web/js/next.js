@@ -28,7 +28,6 @@ const PROMPT_WORDS = {
 /** The prompt of the station, else the next mark that matters to the house; null where nothing is known to come. @param {Station} station @param {Prompt | null} prompt @param {RunInfo} info @param {number} now_s @returns {Next | null} */
 export function nextAt(station, prompt, info, now_s) {
   if (prompt && prompt.due_s < now_s) return { what: `${PROMPT_WORDS[prompt.kind]}, late`, at_s: prompt.due_s };
-  if (prompt?.kind === "start") return comes("start in", prompt.due_s);
   if (prompt && prompt.from_s > now_s) return { what: `${PROMPT_WORDS[prompt.kind]} in`, at_s: prompt.from_s };
   if (prompt) return { what: `${PROMPT_WORDS[prompt.kind]} within`, at_s: prompt.due_s };
   switch (station.phase) {

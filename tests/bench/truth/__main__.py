@@ -1,4 +1,4 @@
-"""Hundreds of simulated shows, and what the engine made of them beside the truth and beside the best.
+"""Simulated shows, and what the engine made of them beside the truth and beside the best.
 
     python -m tests.bench.truth [--shows 2160] [--seed 1] [--plots FOLDER] [--worst]
 

@@ -133,13 +133,13 @@ export class NextSteps extends LitElement {
 
   /** @param {Step} step @param {boolean} cautioned */
   #step(step, cautioned) {
-    const { text, tapped, kind, due_s } = step;
+    const { text, tapped, kind } = step;
     const when = this.#when(step);
     const done = () => this.dispatchEvent(new CustomEvent("done", { detail: step.done }));
     return html`<li class="${tapped ? "tapped" : ""} ${when.said}">
       <button type="button" aria-disabled=${tapped !== null} @click=${tapped ? nothing : done}>
         <span class="what">${text} <small>${tapped ? tappedText(tapped) : "touch when it is done"}</small></span>
-        <span class="left">${tapped ? nothing : html`<small>${when.before}</small> <b class=${isLong(due_s - this.now_s) ? "long" : ""}>${when.time}</b> <small>${when.after}</small>`}</span>
+        <span class="left">${tapped ? nothing : html`<small>${when.before}</small> <b class=${when.long ? "long" : ""}>${when.time}</b> <small>${when.after}</small>`}</span>
       </button>
       ${cautioned ? html`<p class="caution">${CAUTIONS[kind]} The site's own rules come first.</p>` : nothing}
     </li>`;
@@ -148,11 +148,12 @@ export class NextSteps extends LitElement {
   /** @param {Step} step */
   #when({ from_s, due_s }) {
     const early = from_s > this.now_s;
-    if (this.lost) return { said: "", before: "by", time: clockText(this.clock, due_s, true), after: "" };
+    if (this.lost) return { said: "", before: "by", time: clockText(this.clock, due_s, true), long: false, after: "" };
     const left_s = due_s - this.now_s;
-    if (early && from_s === due_s) return { said: "", before: "in", time: countdown(left_s), after: "" };
+    const [time, long] = [countdown(left_s), isLong(left_s)];
+    if (early && from_s === due_s) return { said: "", before: "in", time, long, after: "" };
     const before = early ? `wait ${countdown(from_s - this.now_s)}` : "";
-    return { said: left_s < 0 ? "over" : "", before, time: countdown(left_s), after: left_s < 0 ? "over" : "left" };
+    return { said: left_s < 0 ? "over" : "", before, time, long, after: left_s < 0 ? "over" : "left" };
   }
 }
 
