@@ -94,6 +94,31 @@ OUTSIDE = """() => {
 }"""
 
 
+BESIDE_ITS_LIST = """(left_s) => {
+    const list = document.createElement("prompt-list");
+    list.now_s = 0;
+    list.prompts = [{kind: "confirm_head", station: "h3", from_s: Math.min(left_s, 0) - 1, due_s: left_s,
+        text: "House 12: confirm the head on screen"}];
+    list.style.width = "400px";
+    document.body.append(list);
+    return list.updateComplete.then(() => {
+        const box = list.getBoundingClientRect();
+        return [...list.shadowRoot.querySelectorAll("li *")].filter((part) =>
+            part.getBoundingClientRect().right > box.right + 1).map((part) => part.textContent);
+    });
+}"""
+
+
+@pytest.mark.parametrize("left_s", [15, -75])
+def test_what_is_left_of_a_prompt_stays_on_the_wall(demo: Served, clean: BrowserContext, left_s: int) -> None:
+    """A long thing to do is wrapped, so that its time is to be seen, in time and over it."""
+    page = clean.new_page()
+    page.set_viewport_size({"width": 1024, "height": 768})
+    page.goto(demo.desk("wall"))
+    expect(page.get_by_text(re.compile("motors running")).last).to_be_visible(timeout=READ_MS)
+    assert page.evaluate(BESIDE_ITS_LIST, left_s) == []
+
+
 @pytest.mark.parametrize(("width", "height"), [(1024, 768), (1920, 1080)])
 def test_a_start_that_is_half_a_day_away_runs_into_nothing(
     tmp_path: Path, browser: Browser, width: int, height: int

@@ -177,9 +177,10 @@ function paintTicks(context, points, spans, share, { palette, tick_s, film }) {
   context.stroke();
 }
 
-/** The names of segments, each held up over its first frame, inside the loop; one that would cover another stands above it. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {Span[]} spans @param {(place_s: number) => number} share @param {Scene} scene */
+/** The names of segments, each held up over its first frame, inside the loop; one that would cover another stands above it, or is left out where its row ends. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {Span[]} spans @param {(place_s: number) => number} share @param {Scene} scene */
 function paintFlags(context, points, spans, share, { palette, type, film }) {
-  context.font = `600 ${film > 13 ? 16 : 13}px ${type}`;
+  const size = film > 13 ? 16 : 13;
+  context.font = `600 ${size}px ${type}`;
   context.lineJoin = "round";
   /** @type {{left: number, right: number, y: number}[]} */
   const placed = [];
@@ -194,6 +195,7 @@ function paintFlags(context, points, spans, share, { palette, type, film }) {
     const under = points.filter((point) => point.x > left && point.x < left + long).map((point) => point.y);
     const flag = { left, right: left + long, y: Math.min(y, ...under) - film / 2 - 7 };
     while (placed.some((other) => flag.left < other.right && other.left < flag.right && Math.abs(flag.y - other.y) < 16)) flag.y -= 17;
+    if (flag.y < size) continue;
     placed.push(flag);
     context.strokeStyle = palette.ink2;
     context.lineWidth = 1.5;

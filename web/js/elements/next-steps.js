@@ -76,6 +76,9 @@ export class NextSteps extends LitElement {
         text-decoration-thickness: 0.1em;
         text-underline-offset: 0.12em;
       }
+      .over b + small {
+        margin-top: 0.35rem;
+      }
       .tapped button {
         border: 2px dashed var(--ink-2);
         background: none;

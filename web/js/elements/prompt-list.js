@@ -113,7 +113,7 @@ export class PromptList extends LitElement {
     const early = prompt.from_s > now_s;
     const left_s = (early ? prompt.from_s : prompt.due_s) - now_s;
     const said = early ? "from" : left_s < 0 ? "over" : "left";
-    return html`<li class="${first ? "first" : ""} ${said}">
+    return html`<li class="${first ? "first" : ""} ${said === "over" ? said : ""}">
       <span>${prompt.text}</span>
       <span class="left"
         >${early ? html`<small>in </small>` : nothing}<b>${countdown(left_s)}</b>${early ? nothing : html`<small> ${said}</small>`}</span
