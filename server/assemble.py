@@ -8,7 +8,7 @@ import tempfile
 import unicodedata
 from collections.abc import Callable, Container, Iterable, Sequence
 from contextlib import closing
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import zip_longest
 from pathlib import Path
 from typing import NamedTuple
@@ -19,14 +19,16 @@ from adapters.drill.account import Account, Told, account_of, json_of
 from adapters.drill.briefing import briefing_of
 from adapters.drill.demo import demo_events
 from adapters.drill.duties import CrewKind, Duties
+from adapters.drill.entry import start_of
 from adapters.drill.feed import RehearsalFeed
 from adapters.drill.library import LIBRARY, scenario_for
 from adapters.drill.rehearsal import Rehearsal, surprise
 from adapters.drill.review import review_of
+from adapters.drill.scenario import Scenario
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
 from server.contacts import Board, Wiring, WiringFaults, board_of, kept_going, rollcall_event
-from server.demonstration import plan_for_fingers, plan_moved_to, text_of
+from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
 from server.desk.app import create_app
 from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
@@ -76,6 +78,9 @@ NAME_LENGTH = 60
 DRILLS = {name: entry.text for name, entry in LIBRARY.items()}
 """What can go wrong in a drill: a sentence for each name."""
 
+_OWN = frozenset({"film_heat", "reserve_spent"})
+"""Alarms that ask for something of their own, and call whatever they are under."""
+
 DEMO_SEED = 1
 """Chosen: the demonstration is the same every time."""
 
@@ -102,13 +107,17 @@ class Played(NamedTuple):
 
 
 class Asked(NamedTuple):
-    """A drill as somebody wants it: `plan` None for the demonstration's, `fault` one of DRILLS, None for a surprise."""
+    """A drill as somebody wants it: `plan` None for the demonstration's, `fault` one of DRILLS, None for a surprise.
+
+    Something goes wrong within `within_s` of the show's time; it is more than a minute.
+    """
 
     plan: PlanFile | None
     fault: str | None
     crew: CrewKind
     seed: int
     rate: float
+    within_s: float
 
 
 class Reviewed(NamedTuple):
@@ -142,17 +151,20 @@ def rehearse(
     The desks are served until a signal, which also ends the drill. Raises NoSuchDrill and RunLogFault.
     """
     file = asked.plan or demo_plan()
+    scenario = _scenario(asked, file.plan)
+    begun = timedelta(seconds=LEAD_S + start_of(file.plan, scenario, asked.seed, asked.within_s))
     wall = Clock()
-    plan = plan_moved_to(file.plan, wall.now())
+    plan = plan_moved_to(file.plan, wall.now() - begun)
     plan = plan if asked.crew == "all" else plan_for_fingers(plan, asked.rate)
     clock = Clock(wall.now(), asked.rate)
-    rehearsal = _rehearsal(asked, plan, clock)
+    rehearsal = Rehearsal(plan, scenario, asked.seed, asked.crew, clock.now_us(plan.zero) / US_PER_S)
     with (
         tempfile.TemporaryDirectory(prefix="festoon-", ignore_cleanup_errors=True) as folder,
         closing(RunLog.open(folder)) as log,
         entrance(log.devices, folder, port) as way_in,
     ):
         run_id = _stored_run(log, PlanFile(file.name, text_of(plan, file.text), plan), tell)
+        asyncio.run(_write_past(log, run_id, rehearsal.past))
         run = HeardRun(run_id, plan, clock, log, Hub(), demo=True)
 
         def review() -> str:
@@ -164,13 +176,19 @@ def rehearse(
         done: list[Reviewed] = []
         feed = RehearsalFeed(rehearsal, plan, tell, review)
         run.hear = feed.hear
-        for line in briefing_of(rehearsal.duties, asked.seed):
+        for line in briefing_of(rehearsal.duties, asked.seed, rehearsal.start_s):
             tell(line)
         _serve(log, [Show(run, clock, feed)], way_in, tell, opened)
         review()
 
 
-def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
+async def _write_past(log: RunLog, run_id: str, past: Iterable[Event]) -> None:
+    """What was seen of a show before somebody came to it, as it was known then."""
+    for event in past:
+        await log.append(run_id, event, event.t)
+
+
+def _scenario(asked: Asked, plan: Plan) -> Scenario:
     if asked.fault is None:
         scenario = surprise(plan, asked.seed, asked.crew)
     elif asked.fault in LIBRARY:
@@ -182,7 +200,7 @@ def _rehearsal(asked: Asked, plan: Plan, clock: Clock) -> Rehearsal:
             f"--fault {asked.fault}: here the simulated crew errs, and with --crew {asked.crew} its work is yours; "
             "accepted with --crew all"
         )
-    return Rehearsal(plan, scenario, asked.seed, asked.crew, clock.now_us(plan.zero) / 1e6)
+    return scenario
 
 
 def _reviewed(
@@ -190,7 +208,9 @@ def _reviewed(
 ) -> Reviewed:
     review = review_of(rehearsal, list(feed.reported.values()))
     account = account_from_log(plan, stored, round(review.ended_s * US_PER_S))
-    told = [_told(span, span.alone_us) for span in Walk(account, "then").spans if span.alone_us is not None]
+    came_us = round(review.start_s * US_PER_S)
+    spans = [span for span in Walk(account, "then").spans if span.over_us is None or span.over_us > came_us]
+    told = [_told(span, span.alone_us) for span in spans if span.alone_us is not None]
     return Reviewed(
         f"How it went. The drill was {review.name}: {review.text}",
         account_of(review, told, plan, rate),
@@ -200,7 +220,7 @@ def _reviewed(
 
 def _told(span: AlarmSpan, alone_us: int) -> Told:
     seen_s, over_s = (None if at_us is None else at_us / US_PER_S for at_us in (span.seen_us, span.over_us))
-    return Told(span.level, span.text, span.cause, alone_us / US_PER_S, seen_s, over_s)
+    return Told(span.level, span.text, span.cause, alone_us / US_PER_S, seen_s, over_s, span.kind in _OWN)
 
 
 def demonstrate(port: socket.socket, rate: float, tell: Tell, opened: Open | None) -> None:

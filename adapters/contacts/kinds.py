@@ -59,7 +59,7 @@ MakePort: TypeAlias = Callable[[Sequence[str]], Port]
 
 
 class Input(NamedTuple):
-    """One wire: `place` is what its feed calls it, `station` and `what` what it tells of.
+    """One wire: `place` is what its feed calls it, `station` (showing into `house`) and `what` what it tells of.
 
     `normally_closed` says that the contact opens where others close.
     """
@@ -67,6 +67,7 @@ class Input(NamedTuple):
     feed: str
     place: str
     station: str
+    house: str
     what: What
     normally_closed: bool = False
     debounce_us: int = DEBOUNCE_MS * 1000
@@ -83,8 +84,8 @@ class Input(NamedTuple):
 
     @property
     def words(self) -> str:
-        """What it is and where: `motor of h3 (north/3)`."""
-        return f"{self.what} of {self.station} ({self.id})"
+        """What it is and where: `motor of House 3 (north/3)`."""
+        return f"{self.what} of House {self.house} ({self.id})"
 
 
 class Kind(NamedTuple):

@@ -95,10 +95,13 @@ def _address(table: Table, kind: Kind) -> str:
 
 def _input(table: Table, feeds: Mapping[str, FeedWiring], plan: Plan) -> Input:
     feed = _known(table, "feed", feeds)
+    place = _place(table, feeds.get(feed or ""))
+    station = _known(table, "station", plan.station_index) or ""
     made = Input(
         feed=feed or "",
-        place=_place(table, feeds.get(feed or "")),
-        station=_known(table, "station", plan.station_index) or "",
+        place=place,
+        station=station,
+        house=plan.stations[plan.station_index[station]].house if station else "",
         what=_what(table),
         normally_closed=table.word("normally", _NORMALLY, "open") == "closed",
         debounce_us=1000 * table.whole("debounce_ms", DEBOUNCE_MS, 0, MOST_DEBOUNCE_MS),
@@ -160,7 +163,8 @@ def _warnings(wiring: Wiring, plan: Plan) -> Iterator[str]:
 def _unlike_plan(station: Station, what: str, wired: bool) -> str | None:
     planned: str = getattr(station.inputs, what)
     if planned == "contact" and not wired:
-        return f"the plan has the {what} of {station.id} on a contact, and no input is wired to it"
+        return f"the plan has the {what} of House {station.house} on a contact, and no input is wired to it"
     if planned != "contact" and wired:
-        return f"the plan has the {what} of {station.id} by {planned}: no alarm will expect the contact that is wired"
+        by = f"the {what} of House {station.house} by {planned}"
+        return f"the plan has {by}: no alarm will expect the contact that is wired"
     return None

@@ -5,8 +5,8 @@ from datetime import timedelta
 from typing import Final, NamedTuple
 
 from adapters.drill.rehearsal import Done
-from adapters.drill.review import DarkReview, LinkReview, Review, StrikeReview, TapReview
-from adapters.drill.sights import house_of
+from adapters.drill.review import DarkReview, HeatReview, LinkReview, Review, StrikeReview, TapReview
+from adapters.drill.sights import house_of, link_of
 from server.timeline.plan import Plan
 
 FORMAT: Final = "festoon-review/1"
@@ -20,6 +20,9 @@ _DID: Final = {
     "lamp_out": "put the lamp out",
     "douser_open": "opened the douser",
     "douser_shut": "shut the douser",
+    "ready": "said that it was ready",
+    "relaced": "laced the film to it anew",
+    "hold": "moved the start",
 }
 _ENDS: Final = {
     "out": "The last tail is out: the show was seen to its end.",
@@ -36,7 +39,8 @@ _LEAST_S: Final = 1.0  # chosen
 class Told(NamedTuple):
     """One alarm as the desks told it; times in seconds after `motors_at`, None for what never came.
 
-    `cause` is the key of the alarm that it was put under all the same.
+    `cause` is the key of the alarm that it was put under all the same; `own` is whether it asks for something of its
+    own, whatever it is under.
     """
 
     level: str
@@ -45,6 +49,12 @@ class Told(NamedTuple):
     told_s: float
     acked_s: float | None
     over_s: float | None
+    own: bool = False
+
+    @property
+    def calls(self) -> bool:
+        """Whether somebody is to acknowledge it."""
+        return self.cause is None or self.own
 
 
 class Section(NamedTuple):
@@ -81,7 +91,7 @@ def json_of(review: Review, told: Sequence[Told]) -> dict[str, object]:
     return values | lists | {"done": done, "alarms": [alarm._asdict() for alarm in told]}
 
 
-_LISTS: Final = ("troubles", "strikes", "taps", "links", "dark")
+_LISTS: Final = ("troubles", "strikes", "taps", "links", "dark", "heat")
 
 
 class _Said:
@@ -102,6 +112,7 @@ class _Said:
             _ENDS[review.end],
             self._film(),
             self._dark(),
+            *self._heat(),
             self._reserve(),
             *self._shares(),
             *self._unlisted(),
@@ -154,6 +165,12 @@ class _Said:
             tuple((self._house(dark.station), _length(dark.dark_s), _length(dark.standing_s)) for dark in self._gone()),
             "No house was dark in its show.",
         )
+        yield Section(
+            "Film that stood in the light",
+            ("House", "From", "For"),
+            tuple(self._heat_row(heat) for heat in self._review.heat),
+            "No film stood in the light.",
+        )
 
     def _film(self) -> str:
         lost = [link for link in self._review.links if link.spilled_ft + link.pulled_ft >= _LEAST_FT]
@@ -169,6 +186,22 @@ class _Said:
         if dark_s < _LEAST_S:
             return "Picture: every house that had begun had its picture all the time."
         return f"Picture: {len(self._gone())} of {len(self._review.dark)} houses went dark, {_length(dark_s)} in all."
+
+    def _heat(self) -> list[str]:
+        """The house where it was worst, and how many more; nothing is said where no film stood in the light."""
+        seconds: dict[str, float] = {}
+        for heat in self._review.heat:
+            seconds[heat.station] = seconds.get(heat.station, 0.0) + heat.for_s
+        if not seconds:
+            return []
+        worst = max(seconds, key=lambda station: seconds[station])
+        others = len(seconds) - 1
+        more = f" So it did, for less, in {others} more house{'s' if others > 1 else ''}." if others else ""
+        return [f"{self._house(worst)}: film stood in the light for {_length(seconds[worst])}.{more}"]
+
+    def _heat_row(self, heat: HeatReview) -> tuple[str, ...]:
+        still = ", and does still" if heat.until_s is None else ""
+        return self._house(heat.station), self._clock(heat.from_s), f"{_length(heat.for_s)}{still}"
 
     def _reserve(self) -> str:
         worst = min(self._review.links, key=lambda link: link.left_s, default=None)
@@ -194,7 +227,7 @@ class _Said:
         review = self._review
         lamps = [strike.verdict == "in time" for strike in review.strikes if strike.yours]
         taps = [tap.verdict == "right" for tap in review.taps]
-        acts = [alarm.acked_s for alarm in self._told if alarm.level == "act" and not alarm.cause]
+        acts = [alarm.acked_s for alarm in self._told if alarm.level == "act" and alarm.calls]
         seen = [at_s is not None for at_s in acts]
         counted = ("Your lamps in time", lamps), ("Passes tapped right", taps), ("Alarms to act on, acknowledged", seen)
         return [f"{what}: {sum(right)} of {len(right)}." for what, right in counted if right]
@@ -221,7 +254,7 @@ class _Said:
         return self._clock(at_s), self._since_began(at_s), self._house(event.station), _did(event.kind, changed=changed)
 
     def _alarm_row(self, alarm: Told) -> tuple[str, ...]:
-        acked = "under another" if alarm.cause else "no"
+        acked = "no" if alarm.calls else "under another"
         if alarm.acked_s is not None:
             acked = f"after {_length(alarm.acked_s - alarm.told_s)}"
         over = "still open" if alarm.over_s is None else f"after {_length(alarm.over_s - alarm.told_s)}"
@@ -272,8 +305,7 @@ class _Said:
         return house_of(station, self._plan)
 
     def _link(self, link: str) -> str:
-        upstream, _, downstream = link.partition(">")
-        return f"{self._house(upstream)} to {self._house(downstream).removeprefix('House ')}"
+        return link_of(link, self._plan)
 
     def _mark_title(self, mark: str) -> str:
         return {"head": "first picture", "end": "last picture"}.get(mark) or self._plan.mark(mark).title

@@ -12,15 +12,22 @@ _CREWS = {
 _THINGS: dict[Thing, str] = {"lamp": "the lamps of", "douser": "the dousers of", "cue": "the passes to tap at"}
 
 
-def briefing_of(duties: Duties, seed: int) -> list[str]:
-    """A few lines; they say nothing of what will go wrong."""
+def briefing_of(duties: Duties, seed: int, start_s: float = 0.0) -> list[str]:
+    """A few lines; they say nothing of what will go wrong. `start_s` is when they come, after `motors_at`."""
     return [
         f"A drill: {duties.plan.title} (--seed {seed}). Nothing real moves.",
+        *_begun(start_s),
         _CREWS[duties.crew],
         *(f"  - {what}" for what in _yours(duties)),
         'At the booth desk a tap does what it says: "Lamp lit" strikes that lamp, "All motors stopped" stops the film.',
         "What there is to be seen at a gate is called out here and at that desk, by the lookout.",
     ]
+
+
+def _begun(start_s: float) -> Iterator[str]:
+    minutes = round(start_s / 60.0)
+    if minutes > 0:
+        yield f"You come to it in mid-show: the motors have run for {minutes} minute{'s' if minutes > 1 else ''}."
 
 
 def _yours(duties: Duties) -> Iterator[str]:

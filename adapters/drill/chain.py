@@ -4,91 +4,34 @@ Time goes from one order to the next. Before each, every link is asked whether i
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from heapq import heappop, heappush
-from itertools import count, pairwise
+from heapq import heapify, heappop, heappush
+from itertools import count, pairwise, takewhile
 from math import inf
-from typing import Literal, NamedTuple
-
-import numpy as np
+from typing import Final
 
 from adapters.drill.chance import Chance, at_least_zero
+from adapters.drill.course import Course, Drive, Order, Spent, Trip
 from adapters.drill.facts import Fact
-from adapters.drill.motion import Curve, first_past_s
-from adapters.drill.motors import Inch, Motor, RateStep, Spell, wander
-from adapters.drill.scenario import ChainStop, LateMotor, MotorStop, RateFault, Scenario, TripAt
+from adapters.drill.motion import first_past_s
+from adapters.drill.motors import Inch, Spell
+from adapters.drill.nature import film_end_s, horizon_s, trip_reserves_s, true_ahead_s, true_motors
+from adapters.drill.scenario import ChainStop, LateMotor, MotorStop, NoFailsafe, Scenario
 from server.timeline.plan import Plan
 
-# All chosen.
-_SPARE_S = 900.0
-_CLEAR_AFTER_S = (5.0, 20.0)
-_FALLS_FOR_S = (0.5, 2.0)
-_INCH_ENDS_S = 8.0
-_READ_BEFORE_S = 4.0
-_INCH_SD_S = 0.05
-_STOPS_SPREAD = 0.35
+INCH_ENDS_S: Final = 20.0
+"""Before a restart the film has been taken up by then. Chosen, as are all below."""
 
-
-class Spent(NamedTuple):
-    """A link whose failsafe reserve is spent: when, and the slack then (over +, under -)."""
-
-    link: str
-    at_s: float
-    slack_s: float
-
-
-class Trip(NamedTuple):
-    """A projector whose failsafe tripped, because of one of its links."""
-
-    station: str
-    at_s: float
-    link: str
-
-
-class Order(NamedTuple):
-    """Something that somebody or something does to motors; `stations` None is all of them."""
-
-    at_s: float
-    act: Literal["start", "stop", "rethread"]
-    stations: tuple[int, ...] | None
-    surprise: bool = False
-
-
-@dataclass
-class _Drive:
-    """One station's motor with all that was done to it so far."""
-
-    motor: Motor
-    rng: np.random.Generator
-    spells: list[Spell] = field(default_factory=list)
-    inches: list[Inch] = field(default_factory=list)
-    late: bool = False
-
-    @property
-    def running(self) -> bool:
-        return bool(self.spells) and self.spells[-1].off_s == inf
-
-    def curve(self, until_s: float) -> Curve:
-        return self.motor.curve(self.spells, self.inches, until_s)
-
-
-@dataclass(frozen=True)
-class Course:
-    """How the chain truly ran: curves by station, and everything that was done or happened to the motors.
-
-    `ahead_s` is the film between the first gate and each by the true paths; `spells` are each motor's times of running;
-    `tail_out_s` is when each gate lost the film, None where it never did; `chain_stops` are (when, started again or
-    None).
-    """
-
-    curves: tuple[Curve, ...]
-    ahead_s: tuple[float, ...]
-    facts: tuple[Fact, ...]
-    spent: tuple[Spent, ...]
-    trips: tuple[Trip, ...]
-    spells: tuple[tuple[Spell, ...], ...]
-    tail_out_s: tuple[float | None, ...]
-    chain_stops: tuple[tuple[float, float | None], ...]
+# The last words before a restart: what was read or laced, when the chain starts, who is ready.
+_CLEAR_AFTER_S: Final = (5.0, 20.0)
+_RUNS_OUT_AFTER_S: Final = (0.1, 0.5)
+_FALLS_FOR_S: Final = (0.5, 2.0)
+_READ_AFTER_S: Final = (2.0, 7.0)
+_HOLD_BEFORE_S: Final = 12.0
+_READY_BEFORE_S: Final = (3.0, 10.0)
+_INCH_SD_S: Final = 0.05
+_RELACED_S: Final = 0.25
+_INCH_SPEED: Final = 60.0
+_STOPS_SPREAD: Final = 0.35
 
 
 class Chain:
@@ -98,14 +41,15 @@ class Chain:
         self._plan = plan
         self._scenario = scenario
         self._chance = chance
-        self._ahead_s = _true_ahead_s(plan, scenario, chance)
-        self._until_s = _horizon_s(plan, scenario) + stands_s
+        self._ahead_s = true_ahead_s(plan, scenario, chance)
+        self._end_s = film_end_s(plan, scenario, chance)
+        self._until_s = horizon_s(plan, scenario, self._end_s) + stands_s
         self._drives = [
-            _Drive(motor, chance.stream("drive", station.id))
-            for motor, station in zip(_motors(plan, scenario, chance, self._until_s), plan.stations, strict=True)
+            Drive(motor, chance.stream("drive", station.id))
+            for motor, station in zip(true_motors(plan, scenario, chance, self._until_s), plan.stations, strict=True)
         ]
         self._curves = [drive.curve(self._until_s) for drive in self._drives]
-        self._trip_at_s = _trip_reserves_s(plan, scenario)
+        self._trip_at_s = trip_reserves_s(plan, scenario)
         self._armed_from_s = [0.0] * len(plan.links)
         self._facts: list[Fact] = []
         self._spent: list[Spent] = []
@@ -116,7 +60,7 @@ class Chain:
         self._stop_is_coming = False
 
     def run(self) -> Course:
-        """Carry out every order in turn, and every trip between them, then let the crew stop what has run out."""
+        """Carry out every order in turn, and every trip between them, then let stop what has run out."""
         self._first_orders()
         while True:
             spent = self._next_spent(self._orders[0][0] if self._orders else self._until_s)
@@ -130,6 +74,7 @@ class Chain:
         return Course(
             curves=tuple(self._curves),
             ahead_s=self._ahead_s,
+            film_end_s=self._end_s,
             facts=tuple(self._facts),
             spent=tuple(self._spent),
             trips=tuple(self._trips),
@@ -155,27 +100,50 @@ class Chain:
     def _order_pauses(self) -> None:
         scenario, index = self._scenario, self._plan.station_index
         for stop in scenario.of(MotorStop):
-            self._order_pause(stop.at_s, stop.for_s, (index[stop.station],), surprise=True)
+            k = index[stop.station]
+            self._order(Order(stop.at_s, "stop", (k,), surprise=True, alone=stop.for_s is None))
+            if stop.for_s is not None:
+                self._order(Order(stop.at_s + stop.for_s, "start", (k,)))
         for halt in scenario.of(ChainStop):
-            self._order_pause(halt.at_s, halt.for_s, None)
+            self._order(Order(halt.at_s, "stop"))
+            if halt.for_s is not None:
+                self._order_readings(halt.at_s + halt.for_s - INCH_ENDS_S, halt.at_s)
+                self._order_restart(halt.at_s + halt.for_s, halt.at_s)
 
-    def _order_pause(
-        self, at_s: float, for_s: float | None, stations: tuple[int, ...] | None, *, surprise: bool = False
-    ) -> None:
-        self._order(Order(at_s, "stop", stations, surprise))
-        if for_s is not None:
-            self._order(Order(at_s + for_s, "start", stations))
+    def _order_readings(self, from_s: float, after_s: float) -> None:
+        """Every link is read where it stands, unless there is no time for it."""
+        rng = self._chance.stream("readings", str(after_s))
+        for k in range(1, len(self._drives)):
+            at_s = from_s + float(rng.uniform(*_READ_AFTER_S))
+            if at_s > after_s:
+                self._order(Order(at_s, "read", (k,)))
+
+    def _order_restart(self, start_s: float, after_s: float) -> None:
+        """The crew starts the chain again; before that it says when, and each house that it is ready."""
+        rng = self._chance.stream("ready", str(after_s))
+        if start_s - _HOLD_BEFORE_S > after_s:
+            self._order(Order(start_s - _HOLD_BEFORE_S, "hold", seconds=start_s))
+        for k in range(len(self._drives)):
+            at_s = start_s - float(rng.uniform(*_READY_BEFORE_S))
+            if at_s > after_s:
+                self._order(Order(at_s, "ready", (k,)))
+        self._order(Order(start_s, "start"))
 
     def _order(self, order: Order) -> None:
         heappush(self._orders, (order.at_s, next(self._numbers), order))
 
     def _carry_out(self, order: Order) -> None:
-        if order.act == "rethread":
-            self._rethread(order.at_s)
-        elif order.act == "start":
-            self._start(order)
-        else:
-            self._stop(order)
+        match order.act:
+            case "start":
+                self._start(order)
+            case "stop":
+                self._stop(order)
+            case "rethread":
+                self._rethread(order.at_s)
+            case "relace":
+                self._relace(order)
+            case "read" | "ready" | "hold":
+                self._say(order)
 
     def _start(self, order: Order) -> None:
         """Start motors: the first time at their planned offsets, later all at once."""
@@ -194,25 +162,43 @@ class Chain:
 
     def _start_one(self, k: int, at_s: float, *, together: bool, with_chain: bool) -> None:
         drive, timing, nature = self._drives[k], self._plan.timing, self._scenario.nature
-        spread_s = timing.start_spread_s * nature.start * float(drive.rng.standard_normal()) if together else 0.0
+        spread_s = self._spread_s(k) if together else 0.0
         lost_s = at_least_zero(drive.rng, timing.runup_loss_s, timing.runup_sigma_s * nature.runup)
-        earliest_s = drive.spells[-1].off_s if drive.spells else -inf
-        spell = Spell(max(at_s + spread_s, earliest_s), inf, lost_s, timing.coast_s)
+        spell = Spell(max(at_s + spread_s, drive.start_from_s), inf, lost_s, timing.coast_s)
         drive.spells.append(spell)
         self._redraw(k)
         self._facts.append(Fact(spell.on_s, "motor_start", self._plan.stations[k].id, with_chain=with_chain))
+
+    def _spread_s(self, k: int) -> float:
+        """How far one motor is from those that it starts or stops with."""
+        spread_s = self._plan.timing.start_spread_s * self._scenario.nature.start
+        return spread_s * float(self._drives[k].rng.standard_normal())
 
     def _stop(self, order: Order) -> None:
         stations = [k for k in self._stations(order) if self._drives[k].running and not self._is_out(k, order.at_s)]
         whole = order.stations is None
         for k in stations:
-            drive = self._drives[k]
-            spread_s = self._plan.timing.start_spread_s * self._scenario.nature.start if whole else 0.0
-            at_s = order.at_s + spread_s * float(drive.rng.standard_normal())
+            at_s = order.at_s + (self._spread_s(k) if whole else 0.0)
             self._stop_one(k, at_s, with_chain=whole, surprise=order.surprise)
         if whole and stations:
             self._facts.append(Fact(order.at_s, "chain_stop"))
+        if whole and (stations or self._all_stand()):
             self._stops.append((order.at_s, None))
+        for k in [] if whole else stations:
+            self._stop_wired(k, order.at_s)
+        if order.alone and stations and not self._stop_is_coming and any(drive.running for drive in self._drives):
+            self._call_crew(order.at_s)
+
+    def _all_stand(self) -> bool:
+        """Whether failsafes have stopped the whole chain before anybody else did."""
+        stopped = any(drive.spells for drive in self._drives) and not any(drive.running for drive in self._drives)
+        return stopped and (not self._stops or self._stops[-1][1] is not None)
+
+    def _stop_wired(self, k: int, at_s: float) -> None:
+        """Stop the motors that are wired to stop with one that has stopped."""
+        for other in self._plan.stopped_with[k]:
+            if self._drives[other].running and not self._is_out(other, at_s):
+                self._stop_one(other, at_s + abs(self._spread_s(other)), surprise=True)
 
     def _stop_one(self, k: int, at_s: float, *, with_chain: bool = False, surprise: bool = False) -> None:
         drive = self._drives[k]
@@ -225,20 +211,59 @@ class Chain:
     def _rethread(self, at_s: float) -> None:
         """Take film through each standing projector by hand until no link is loose or tight, and read every link.
 
-        One that nothing feeds any more holds no slack.
+        One that nothing feeds any more holds no slack; one in which film was taken up was laced anew.
         """
         moving = [k for k in range(len(self._drives)) if not self._is_out(k, at_s)]
         level_s = max(self._curves[k].count_at(at_s) for k in moving)
+        taken_s = [0.0] * len(self._drives)
         for k in moving:
             drive = self._drives[k]
             film_s = level_s - self._curves[k].count_at(at_s) + abs(_INCH_SD_S * float(drive.rng.standard_normal()))
-            drive.inches.append(Inch(at_s - film_s, film_s))
+            drive.inches.append(Inch(max(at_s - film_s / _INCH_SPEED, drive.still_from_s), film_s, _INCH_SPEED))
+            taken_s[k] = film_s
             self._redraw(k)
-        for link, (up, down) in zip(self._plan.links, pairwise(range(len(self._drives))), strict=True):
-            if up in moving:
-                true_s = self._curves[up].count_at(at_s) - self._curves[down].count_at(at_s)
-                self._facts.append(Fact(at_s + _READ_BEFORE_S, "slack_read", link.downstream, seconds=true_s))
+        rng = self._chance.stream("readings", str(at_s))
+        for down in range(1, len(self._drives)):
+            said_s = at_s + float(rng.uniform(*_READ_AFTER_S))
+            anew = abs(taken_s[down] - taken_s[down - 1]) > _RELACED_S
+            if down - 1 in moving:
+                self._facts.append(self._reading(said_s, down)._replace(kind="relaced" if anew else "slack_read"))
         self._armed_from_s = [at_s] * len(self._plan.links)
+
+    def _reading(self, at_s: float, down: int) -> Fact:
+        true_s = self._curves[down - 1].count_at(at_s) - self._curves[down].count_at(at_s)
+        return Fact(at_s, "slack_read", self._plan.stations[down].id, seconds=true_s)
+
+    def _relace(self, order: Order) -> None:
+        """Lace one link whose motors stand to so much slack, and move no other link of film that stands.
+
+        What hangs loose is taken through all that stands below, what is wanting is drawn through all that stands above.
+        """
+        (down,) = order.stations or ()
+        if any(self._drives[k].running for k in (down - 1, down)) or self._is_out(down - 1, order.at_s):
+            return
+        at_s = max([order.at_s, *(drive.still_from_s for drive in self._drives if not drive.running)])
+        film_s = self._curves[down - 1].count_at(at_s) - self._curves[down].count_at(at_s) - order.seconds
+        side = range(down, len(self._drives)) if film_s > 0.0 else range(down - 1, -1, -1)
+        inch = Inch(at_s, abs(film_s), _INCH_SPEED)
+        for k in takewhile(lambda k: not self._drives[k].running, side):
+            self._drives[k].inches.append(inch)
+            self._redraw(k)
+        if abs(order.seconds) < self._trip_at_s[down - 1]:
+            self._armed_from_s[down - 1] = inch.until_s
+
+    def _say(self, order: Order) -> None:
+        """What is said of film that stands: nobody says it of film that runs."""
+        stations = self._stations(order)
+        if order.act == "hold":
+            if not any(drive.running for drive in self._drives):
+                self._facts.append(Fact(order.at_s, "hold", seconds=order.seconds))
+        elif order.act == "ready":
+            waiting = [k for k in stations if not self._drives[k].running and not self._is_out(k, order.at_s)]
+            self._facts += [Fact(order.at_s, "ready", self._plan.stations[k].id) for k in waiting]
+        else:
+            fed = [k for k in stations if not self._drives[k - 1].running and not self._is_out(k - 1, order.at_s)]
+            self._facts += [self._reading(order.at_s, k) for k in fed if not self._drives[k].running]
 
     def _next_spent(self, until_s: float) -> tuple[float, int, float] | None:
         """The link whose reserve is spent first before `until_s`: when, its number, and its slack then."""
@@ -260,7 +285,7 @@ class Chain:
         self._armed_from_s[i] = inf
         self._spent.append(Spent(link.id, at_s, slack_s))
         down = i + 1
-        if self._drives[down].running:
+        if self._drives[down].running and not self._scenario.lacks(NoFailsafe, link.downstream):
             falls_s = float(self._drives[down].rng.uniform(*_FALLS_FOR_S)) if slack_s > 0.0 else 0.0
             self._trip(down, at_s + falls_s, link.id)
         if not self._stop_is_coming:
@@ -271,32 +296,45 @@ class Chain:
         self._trips.append(Trip(station, at_s, link))
         self._facts.append(Fact(at_s, "film_trip", station, surprise=True))
         self._stop_one(k, at_s, surprise=True)
+        self._stop_wired(k, at_s)
 
     def _call_crew(self, at_s: float) -> None:
+        """Somebody goes to stop the chain: what was to come is dropped, but for what comes by itself."""
         self._stop_is_coming = True
         rng = self._chance.stream("stops", str(len(self._stops)))
         stop_s = at_s + self._scenario.crew.stops_after_s * float(rng.lognormal(0.0, _STOPS_SPREAD))
         if self._scenario.restart_after_s is None:
-            self._orders.clear()
-        self._order(Order(stop_s, "stop", None))
+            self._orders = [each for each in self._orders if each[2].surprise]
+            heapify(self._orders)
+        self._order(Order(stop_s, "stop"))
         if self._scenario.restart_after_s is not None:
             start_s = stop_s + self._scenario.restart_after_s
-            self._order(Order(start_s - _INCH_ENDS_S, "rethread", None))
-            self._order(Order(start_s, "start", None))
+            self._order(Order(start_s - INCH_ENDS_S, "rethread"))
+            self._order_restart(start_s, stop_s)
 
     def _stop_when_out(self) -> tuple[float | None, ...]:
-        """Stop every motor whose gate the film has left, a little later."""
+        """A motor whose gate the film has left: its failsafe stops it in a moment, or else somebody a little later.
+
+        Motors that are wired to stop together are no longer so by then: whoever sees to the tails has seen to that.
+        """
         outs_s = tuple(self._tail_out_s(k) for k in range(len(self._drives)))
         for k, out_s in enumerate(outs_s):
-            if out_s is not None and self._drives[k].running:
-                self._stop_one(k, out_s + float(self._drives[k].rng.uniform(*_CLEAR_AFTER_S)))
+            station, rng = self._plan.stations[k].id, self._drives[k].rng
+            if out_s is None or not self._drives[k].running:
+                continue
+            if self._scenario.lacks(NoFailsafe, station):
+                self._stop_one(k, out_s + float(rng.uniform(*_CLEAR_AFTER_S)))
+                continue
+            at_s = out_s + float(rng.uniform(*_RUNS_OUT_AFTER_S))
+            self._facts.append(Fact(at_s, "film_trip", station))
+            self._stop_one(k, at_s)
         return outs_s
 
     def _stations(self, order: Order) -> Sequence[int]:
         return range(len(self._drives)) if order.stations is None else order.stations
 
     def _tail_out_s(self, k: int) -> float | None:
-        return self._curves[k].time_at(self._plan.print_s + self._ahead_s[k])
+        return self._curves[k].time_at(self._end_s + self._ahead_s[k])
 
     def _is_out(self, k: int, at_s: float) -> bool:
         out_s = self._tail_out_s(k)
@@ -304,49 +342,3 @@ class Chain:
 
     def _redraw(self, k: int) -> None:
         self._curves[k] = self._drives[k].curve(self._until_s)
-
-
-def _true_ahead_s(plan: Plan, scenario: Scenario, chance: Chance) -> tuple[float, ...]:
-    """The film between the first gate and each gate, by the true paths."""
-    ahead_s = [0.0]
-    for link in plan.links:
-        share = plan.timing.path_tolerance_percent / 100.0 * scenario.nature.path
-        error = share * float(chance.stream("path", link.id).standard_normal())
-        ahead_s.append(ahead_s[-1] + link.transit_s * (1.0 + error))
-    return tuple(ahead_s)
-
-
-def _motors(plan: Plan, scenario: Scenario, chance: Chance, until_s: float) -> list[Motor]:
-    timing, nature = plan.timing, scenario.nature
-    mains_ppm = timing.line_tolerance_ppm * nature.line * float(chance.stream("mains").standard_normal())
-    motors = []
-    for station in plan.stations:
-        rng = chance.stream("motor", station.id)
-        own_ppm = timing.rate_tolerance_ppm * nature.rate * float(rng.standard_normal())
-        walk_ppm = wander(rng, timing.rate_walk_ppm_per_sqrt_hour * nature.walk, until_s)
-        motors.append(Motor(mains_ppm + own_ppm, walk_ppm, _rate_steps(scenario, station.id)))
-    return motors
-
-
-def _rate_steps(scenario: Scenario, station: str) -> tuple[RateStep, ...]:
-    return tuple(
-        RateStep(fault.at_s, inf if fault.until_s is None else fault.until_s, fault.ppm)
-        for fault in scenario.of(RateFault)
-        if fault.station in (None, station)
-    )
-
-
-def _trip_reserves_s(plan: Plan, scenario: Scenario) -> list[float]:
-    """The slack at which each link's failsafe trips."""
-    other = {fault.link: fault.slack_s for fault in scenario.of(TripAt)}
-    return [other.get(link.id, link.reserve_s) for link in plan.links]
-
-
-def _horizon_s(plan: Plan, scenario: Scenario) -> float:
-    """Later than everything that can happen to the film."""
-    pauses: tuple[ChainStop | MotorStop, ...] = (*scenario.of(ChainStop), *scenario.of(MotorStop))
-    stands_s = [pause.for_s or 0.0 for pause in pauses]
-    slowest = 1.0 - 1e-6 * sum(abs(fault.ppm) for fault in scenario.of(RateFault) if abs(fault.ppm) < 1e5)
-    film_s = (plan.print_s + plan.ahead_s[-1] * 1.1) / max(0.5, slowest - 0.02)
-    offsets_s = max(station.start_offset_s for station in plan.stations)
-    return scenario.late_s + offsets_s + film_s + sum(stands_s) + (scenario.restart_after_s or 0.0) + _SPARE_S

@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from adapters.drill.chain import Course
 from adapters.drill.chance import Chance
+from adapters.drill.course import Course
 from adapters.drill.facts import Fact, FactKind
-from adapters.drill.scenario import DouserForgotten, HardLamp, LampOut, LateStrike, Scenario
+from adapters.drill.scenario import DouserForgotten, HardLamp, LampOut, LateStrike, NoFireDouser, Scenario
 from server.timeline.plan import Plan, Station
 
 # All chosen.
@@ -25,6 +25,7 @@ _FLICKERS = 0.3
 _FLICKER_S = (0.2, 1.5)
 _OPENS_BEFORE_S = (0.4, 1.6)
 _SHUTS_AFTER_S = (0.3, 1.5)
+_SHUTS_SPREAD = 0.35
 FAILSAFE_SHUTS_S = 0.2
 _REOPENS_AFTER_S = (0.3, 1.0)
 _LAMP_OUT_AFTER_S = (20.0, 90.0)
@@ -60,7 +61,7 @@ def work(plan: Plan, scenario: Scenario, course: Course, chance: Chance) -> Work
     pictures: list[Picture] = []
     facts: list[Fact] = []
     for k, station in enumerate(plan.stations):
-        projectionist = _Projectionist(plan, k, scenario, course, chance.stream("lamp", station.id))
+        projectionist = _Projectionist(plan, k, scenario, course, chance)
         picture = projectionist.picture()
         pictures.append(picture)
         facts += _facts(station.id, picture.lit, "lamp_lit", "lamp_out", projectionist.surprises_s)
@@ -76,6 +77,21 @@ def standing_spans(course: Course, k: int) -> list[Span]:
     if spells and course.tail_out_s[k] is None and spells[-1].off_s < inf:
         spans.append(Span(spells[-1].off_s, inf))
     return spans
+
+
+def still_spans(course: Course, k: int) -> list[Span]:
+    """All times in which film stands still in a station's gate, from when it was threaded until its end is out."""
+    out_s = course.tail_out_s[k]
+    spans = [Span(-inf, inf if out_s is None else out_s)]
+    for spell in course.spells[k]:
+        spans = without(spans, Span(spell.on_s, spell.off_s + 2.0 * spell.coast_s))
+    return spans
+
+
+def both(some: Sequence[Span], others: Sequence[Span]) -> list[Span]:
+    """Where both are."""
+    parts = [Span(max(a.from_s, b.from_s), min(a.until_s, b.until_s)) for a in some for b in others]
+    return [part for part in parts if part.from_s < part.until_s]
 
 
 def without(spans: Sequence[Span], gap: Span) -> list[Span]:
@@ -120,13 +136,14 @@ def _readings(plan: Plan, scenario: Scenario, course: Course) -> list[Fact]:
 class _Projectionist:
     """Whoever looks after one station."""
 
-    def __init__(self, plan: Plan, k: int, scenario: Scenario, course: Course, rng: np.random.Generator) -> None:
+    def __init__(self, plan: Plan, k: int, scenario: Scenario, course: Course, chance: Chance) -> None:
         self._plan = plan
         self._k = k
         self._station: Station = plan.stations[k]
         self._scenario = scenario
         self._course = course
-        self._rng = rng
+        self._rng = chance.stream("lamp", self._station.id)
+        self._shuts_rng = chance.stream("shuts", self._station.id)
         self._head_s = self._pass_s("head")
         self._end_s = self._pass_s("end")
         self._standing = standing_spans(course, k)
@@ -165,9 +182,16 @@ class _Projectionist:
         open_s = self._head_s + (forgotten_s[0] if forgotten_s else -self._between(_OPENS_BEFORE_S))
         spans = [Span(open_s, inf if self._end_s is None else self._end_s + self._between(_SHUTS_AFTER_S))]
         for stand in self._standing:
-            shut = Span(stand.from_s + FAILSAFE_SHUTS_S, stand.until_s + self._between(_REOPENS_AFTER_S))
-            spans = without(spans, shut)
+            shut = Span(stand.from_s + self._shuts_s(), stand.until_s + self._between(_REOPENS_AFTER_S))
+            spans = without(spans, shut) if shut.from_s < stand.until_s else spans
         return spans
+
+    def _shuts_s(self) -> float:
+        """How long after its film stopped the douser is shut: by itself, or by somebody who goes to it."""
+        if not self._scenario.lacks(NoFireDouser, self._station.id):
+            return FAILSAFE_SHUTS_S
+        crew = self._scenario.crew
+        return crew.shuts_after_s * (1.0 if crew.exact else float(self._shuts_rng.lognormal(0.0, _SHUTS_SPREAD)))
 
     def _strike_s(self) -> float | None:
         """When the lamp catches, or None where it is never struck."""

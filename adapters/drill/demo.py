@@ -12,14 +12,15 @@ from server.timeline.plan import Plan, Station
 
 # All chosen. The last motor alone runs fast, so only the link that feeds it goes tight: half of its reserve is spent
 # after half an hour, nine tenths after an hour. Then the crew trims the motor, as much slow as it was fast, until a
-# quarter is left. That link's failsafe is set wide, so that no chance of the start makes it trip.
+# quarter is left; no chance of the start spends all of it before. That link's failsafe is set wide all the same.
 _FAULT_AT_S = 0.0
 _GONE_IN_S = 4000.0
-_BACK_IN_S = 3000.0
+_TRIMMED_AT = 0.95
+_BACK_IN_S = 2800.0
 _FAILSAFE_AT = 1.5
 _LATE_S = 100.0
-_QUIET = Nature(rate=0.2, walk=0.3, start=0.8)
-_CREW = Crew(missed=0.0, strike_fails=0.0, reads_every_s=300.0, read_sd_s=0.1)
+_QUIET = Nature(rate=0.2, walk=0.3, start=0.3, tail=0.3)
+_CREW = Crew(missed=0.0, strike_fails=0.0, reads_every_s=240.0, read_sd_s=0.1)
 
 
 def demo_scenario(plan: Plan) -> Scenario:
@@ -50,7 +51,7 @@ def _station_to_strike_late(plan: Plan) -> Station:
 def _tight_last_link(plan: Plan) -> tuple[RateFault | TripAt, ...]:
     link = plan.links[-1]
     ppm = link.reserve_s / _GONE_IN_S * 1e6
-    trimmed_s = _FAULT_AT_S + _GONE_IN_S
+    trimmed_s = _FAULT_AT_S + _TRIMMED_AT * _GONE_IN_S
     return (
         TripAt(link.id, _FAILSAFE_AT * link.reserve_s),
         RateFault(link.downstream, _FAULT_AT_S, ppm, trimmed_s),

@@ -6,10 +6,14 @@ from typing import Literal, TypeAlias
 from adapters.drill.scenario import (
     DouserForgotten,
     Fault,
+    FoilMissing,
     HardLamp,
     LampOut,
     LateStrike,
+    NoFailsafe,
+    NoFireDouser,
     Scenario,
+    TailOff,
     TripAt,
     WrongTap,
 )
@@ -60,7 +64,11 @@ class Duties:
             return not self.yours(self._station(fault.station), "cue")
         if isinstance(fault, HardLamp | LampOut):
             return self._station(fault.station).inputs.lamp != "none"
-        return not isinstance(fault, TripAt)
+        if isinstance(fault, FoilMissing):
+            return any(station.inputs.cue == "contact" for station in self.plan.stations)
+        if isinstance(fault, TailOff):
+            return self.plan.tail_s > 0.0
+        return not isinstance(fault, TripAt | NoFailsafe | NoFireDouser)
 
     def _station(self, station: str) -> Station:
         return self.plan.stations[self.plan.station_index[station]]

@@ -12,13 +12,17 @@ from adapters.drill.scenario import (
     Crew,
     Fault,
     FeedLost,
+    FoilMissing,
     HardLamp,
     LampOut,
     LateMotor,
     LateStrike,
     MotorStop,
+    NoFailsafe,
+    NoFireDouser,
     RateFault,
     Scenario,
+    TailOff,
     TripAt,
     WrongTap,
 )
@@ -46,6 +50,12 @@ class _Setting:
     def during(self, low: float, high: float) -> float:
         """A time between two shares of the print's running time."""
         return self.between(low, high) * self.plan.print_s
+
+    def cues(self) -> list[str]:
+        """The cues after the head, if there are any, else all that there are."""
+        cues = [mark for mark in self.plan.marks if mark.cue]
+        later = [mark for mark in cues if mark.x_s > self.plan.mark("head").x_s]
+        return [mark.id for mark in later or cues]
 
     def sign(self) -> float:
         return float(self.rng.choice((-1.0, 1.0)))
@@ -164,7 +174,7 @@ def _film_jump(setting: _Setting) -> _Made:
 
 
 def _wrong_taps(setting: _Setting) -> _Made:
-    cues = [mark.id for mark in setting.plan.marks if mark.cue and mark.x_s > setting.plan.mark("head").x_s]
+    cues = setting.cues()
     if not cues:
         return Scenario("", "", crew=Crew(wrong_house=0.1, late=0.1, twice=0.05))
     stations = [setting.station("tap", of="cue") for _ in range(3)]
@@ -181,6 +191,48 @@ def _wrong_taps(setting: _Setting) -> _Made:
 def _missing_inputs(setting: _Setting) -> _Made:
     lost = FeedLost(setting.station("contact").booth, setting.during(0.02, 0.3), setting.between(300.0, 1800.0))
     return Scenario("", "", (lost,), crew=Crew(missed=0.3))
+
+
+def _no_failsafe(_: _Setting) -> _Made:
+    return (NoFailsafe(),)
+
+
+def _short_tail(setting: _Setting) -> _Made:
+    """By far more than what nature does."""
+    return (TailOff(-setting.between(0.4, 0.8) * setting.plan.tail_s),)
+
+
+def _long_tail(setting: _Setting) -> _Made:
+    return (TailOff(setting.between(0.4, 0.8) * setting.plan.tail_s),)
+
+
+def _stop_with_light(setting: _Setting) -> _Made:
+    halt = ChainStop(setting.during(0.15, 0.8), setting.between(90.0, 300.0))
+    return Scenario("", "", (halt, NoFireDouser()), crew=Crew(shuts_after_s=setting.between(4.0, 15.0)))
+
+
+def _stop_group(setting: _Setting) -> _Made:
+    """Where the plan has no group that leaves a rest, two neighbours stop at once as if they were one."""
+    stations, at_s = setting.plan.stations, setting.during(0.1, 0.8)
+    groups = [group for group in setting.plan.stop_groups if len(group) < len(stations)]
+    if groups:
+        group = groups[int(setting.rng.integers(len(groups)))]
+        return (MotorStop(group[int(setting.rng.integers(len(group)))], at_s),)
+    together = 2 if len(stations) > 2 else 1
+    k = int(setting.rng.integers(len(stations) - together + 1))
+    apart_s = setting.plan.timing.start_spread_s
+    return tuple(MotorStop(stations[k + n].id, at_s + n * apart_s) for n in range(together))
+
+
+def _slow_crew(setting: _Setting) -> _Made:
+    stop = MotorStop(setting.station("contact", of="motor").id, setting.during(0.1, 0.8))
+    slow = Crew(stops_after_s=setting.between(15.0, 30.0), shuts_after_s=setting.between(8.0, 20.0))
+    return Scenario("", "", (stop, NoFireDouser()), crew=slow, restart_after_s=setting.between(180.0, 420.0))
+
+
+def _foil_missing(setting: _Setting) -> _Made:
+    cues = setting.cues()
+    return (FoilMissing(cues[int(setting.rng.integers(len(cues)))]),) if cues else ()
 
 
 LIBRARY: dict[str, Entry] = {
@@ -207,5 +259,17 @@ LIBRARY: dict[str, Entry] = {
     "film_jump": Entry("The film jumps its sprockets at one gate.", _film_jump),
     "wrong_taps": Entry("Passes are tapped late and at the wrong house.", _wrong_taps),
     "missing_inputs": Entry("One booth's contacts are lost for a while, and many taps are missing.", _missing_inputs),
+    "no_failsafe": Entry("No projector has a failsafe: motors are stopped by hand once the film is out.", _no_failsafe),
+    "short_tail": Entry("The tail is much shorter than planned, and the film runs out early.", _short_tail),
+    "long_tail": Entry("The tail is much longer than planned, and the film runs out late.", _long_tail),
+    "stop_with_light": Entry(
+        "The whole chain is stopped, and film stands in the light until somebody shuts the dousers.", _stop_with_light
+    ),
+    "stop_group": Entry("Motors that stop together stop by themselves, and the rest has to be stopped.", _stop_group),
+    "slow_crew": Entry(
+        "One motor stops, the rest is stopped late, and film is laced anew before the restart.",
+        _slow_crew,
+    ),
+    "foil_missing": Entry("One foil is off the print, and no detector sees its cue.", _foil_missing),
 }
 """Every scenario that `scenario_for` makes, by name."""

@@ -33,10 +33,15 @@ class Spell(NamedTuple):
 
 
 class Inch(NamedTuple):
-    """Film taken through a standing projector by hand: `film_s` of it from `at_s` on, at nominal speed."""
+    """Film taken through a standing projector by hand: `film_s` of it from `at_s` on, at `speed` times the nominal."""
 
     at_s: float
     film_s: float
+    speed: float = 1.0
+
+    @property
+    def until_s(self) -> float:
+        return self.at_s + self.film_s / self.speed
 
 
 class RateStep(NamedTuple):
@@ -106,7 +111,7 @@ def wander(rng: np.random.Generator, ppm_per_sqrt_hour: float, length_s: float) 
 
 
 def _pieces(spells: Sequence[Spell], inches: Sequence[Inch], until_s: float) -> _Pieces:
-    busy = [(inch.at_s, inch.at_s + inch.film_s, 1.0, 1.0, False) for inch in inches if inch.film_s > 0.0]
+    busy = [(inch.at_s, inch.until_s, inch.speed, inch.speed, False) for inch in inches if inch.film_s > 0.0]
     for n, spell in enumerate(spells):
         busy += _spell_pieces(spell, spells[n + 1].on_s if n + 1 < len(spells) else inf)
     return _without_gaps(sorted(busy), until_s)

@@ -34,6 +34,10 @@ _OPPOSITE: dict[str, EventKind] = {
     "douser_open": "douser_shut",
     "douser_shut": "douser_open",
 }
+_OF_A_LINK = frozenset({"slack_read", "relaced"})
+SAID = _OF_A_LINK | {"ready", "hold"}
+"""What is known only because somebody says so, whatever is on a contact."""
+
 _CLOSING = frozenset({"motor_start", "lamp_lit", "douser_open", "mark_pass", "film_trip"})
 
 
@@ -87,13 +91,16 @@ class Observers:
 
     def see(self, fact: Fact) -> Iterator[Event]:
         """What one fact is seen as; ask in order of time, and once for each."""
+        if fact.kind == "hold":
+            yield self._said(fact, self._plan.stations[0])
+            return
         if fact.station is None:
             if any(station.inputs.motor != "contact" for station in self._plan.stations):
                 yield self._tapped_for_chain(fact)
             return
         station = self._plan.stations[self._plan.station_index[fact.station]]
-        if fact.kind == "slack_read":
-            yield self._read(fact, station)
+        if fact.kind in SAID:
+            yield self._said(fact, station)
             return
         way = way_of(fact, station)
         if way == "contact":
@@ -180,14 +187,16 @@ class Observers:
         by = f"{booth or 'booth'} runner"
         return self._event(self._tapped_s(fact, "chain"), fact.kind, source_of("tap", booth), by=by)
 
-    def _read(self, fact: Fact, station: Station) -> Event:
-        rng, exact = self._stream(station.id, "reads"), self._crew.exact
-        error_s = 0.0 if exact else self._crew.read_sd_s * float(rng.standard_normal())
+    def _said(self, fact: Fact, station: Station) -> Event:
+        """What somebody at a station says of a link, of the station or of the start: each once, and none by mistake."""
         by, source = f"{station.booth or 'booth'} runner", source_of("tap", station.booth)
-        seconds = (fact.seconds or 0.0) + error_s
-        sigma_s = self._crew.read_sd_s
+        seconds, sigma_s = fact.seconds, None
+        if fact.kind in _OF_A_LINK:
+            rng, exact = self._stream(station.id, "reads"), self._crew.exact
+            error_s = 0.0 if exact else self._crew.read_sd_s * float(rng.standard_normal())
+            seconds, sigma_s = (fact.seconds or 0.0) + error_s, self._crew.read_sd_s
         tapped_s = self._tapped_s(fact, station.id)
-        return self._event(tapped_s, "slack_read", source, station=station.id, seconds=seconds, sigma_s=sigma_s, by=by)
+        return self._event(tapped_s, fact.kind, source, station=fact.station, seconds=seconds, sigma_s=sigma_s, by=by)
 
     def _tapped_s(self, fact: Fact, who: str) -> float:
         if self._crew.exact:

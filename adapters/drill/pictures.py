@@ -5,11 +5,11 @@ from collections.abc import Iterator
 from math import inf
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from adapters.drill.chain import Course
+from adapters.drill.course import Course
 from adapters.drill.crew import FAILSAFE_SHUTS_S, Picture, Span, Work, standing_spans
 from adapters.drill.duties import Duties
 from adapters.drill.facts import Fact, FactKind
-from adapters.drill.scenario import HardLamp, LampOut, Scenario
+from adapters.drill.scenario import HardLamp, LampOut, NoFireDouser, Scenario
 
 PictureAct: TypeAlias = Literal["lamp_lit", "lamp_out", "douser_open", "douser_shut"]
 
@@ -37,10 +37,15 @@ class Pictures:
     def __init__(self, duties: Duties, scenario: Scenario) -> None:
         self._plan = duties.plan
         self._scenario = scenario
-        self._persons = {owned for owned in self._all() if duties.yours(self._plan.stations[owned.k], owned.thing)}
+        self._persons: set[_Owned] = set()
+        self.hand_over(duties)
         self._spans: defaultdict[_Owned, list[Span]] = defaultdict(list)
         self._strikes: Counter[int] = Counter()
         self._gone_out: list[Fact] = []
+
+    def hand_over(self, duties: Duties) -> None:
+        """Leave to the person what is theirs; what is lit and open stays so."""
+        self._persons |= {owned for owned in self._all() if duties.yours(self._plan.stations[owned.k], owned.thing)}
 
     def coming(self, work: Work, course: Course, now_s: float) -> list[Fact]:
         """What is to happen after `now_s` if nobody does anything more; what the crew has missed it does at once."""
@@ -93,7 +98,8 @@ class Pictures:
         """What befalls a lamp or a douser whoever looks after it."""
         station = self._plan.stations[owned.k].id
         if owned.thing == "douser":
-            for stand in standing_spans(course, owned.k):
+            stands = [] if self._scenario.lacks(NoFireDouser, station) else standing_spans(course, owned.k)
+            for stand in stands:
                 yield Fact(stand.from_s + FAILSAFE_SHUTS_S, "douser_shut", station, surprise=True)
             return
         for fault in self._scenario.of(LampOut):

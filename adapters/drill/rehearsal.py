@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from heapq import heappop, heappush
-from itertools import count
+from itertools import count, pairwise
 from math import inf
 from typing import Final, Literal, NamedTuple, TypeAlias, cast, get_args
 
@@ -20,7 +20,7 @@ from adapters.drill.facts import Fact
 from adapters.drill.library import LIBRARY, scenario_for
 from adapters.drill.manual import Act, ManualChain, MotorAct
 from adapters.drill.motion import first_past_s
-from adapters.drill.observers import Observers, way_of
+from adapters.drill.observers import SAID, Observers, way_of
 from adapters.drill.pictures import PictureAct, Pictures
 from adapters.drill.scenario import Scenario
 from adapters.drill.sights import STANDS, TAKEN_UP, sight_of
@@ -37,11 +37,17 @@ SPILL_S: Final = 60.0
 CLEARED_S: Final = 120.0
 """From the last tail's end to the end of the drill: time to stop the motor and put the lamp out. Chosen."""
 
+BEFORE_S: Final = 180.0
+"""Who comes to a show that has begun finds all that was seen of it from so long before its motors. Chosen."""
+
 LOOKOUT: Final = "lookout"
 """Whose notes tell what there is to be seen at a gate."""
 
 _MOTOR_ACTS: Final = frozenset(get_args(MotorAct))
 _PICTURE_ACTS: Final = frozenset(get_args(PictureAct))
+# Chosen: film is taken up by hand within a second, and less of it was not moved.
+_TAKEN_UP_S: Final = 2.0
+_LEAST_SLACK_S: Final = 1e-6
 
 
 def surprise(plan: Plan, seed: int, crew: CrewKind) -> Scenario:
@@ -55,7 +61,7 @@ def surprise(plan: Plan, seed: int, crew: CrewKind) -> Scenario:
 
 
 class Done(NamedTuple):
-    """Something that the person did to motors, lamps or dousers; `changed` is false where all stayed as it was."""
+    """Something that the person did or said at the desks; `changed` is false where all stayed as it was."""
 
     at_s: float
     event: Event
@@ -72,28 +78,43 @@ class _Call(NamedTuple):
 class Rehearsal:
     """One rehearsal of a scenario on a plan, from `start_s` (seconds after `motors_at`) on.
 
-    Raises ValueError where the scenario names a station, link, mark or booth that the plan does not have.
+    Where the chain was started before that, a full crew has seen to the show until then: `past` is what was written
+    down of it. Raises ValueError where the scenario names what the plan does not have.
     """
 
     def __init__(self, plan: Plan, scenario: Scenario, seed: int, crew: CrewKind, start_s: float) -> None:
         check(plan, scenario)
         self.duties = Duties(plan, crew)
         self.scenario = scenario
-        self.start_s = self.at_s = start_s
+        self.start_s = start_s
         self.end: End | None = None
         self.done: list[Done] = []
         self._plan = plan
         self._seed = seed
         self._chance = Chance(seed)
         self._observers = Observers(plan, scenario, self._chance, f"drill-{seed}")
-        self._pictures = Pictures(self.duties, scenario)
         self._pushed: list[Act] = []
         self._called_s = -inf
         self._facts: list[Fact] = []
         self._numbers = count(1)
         self._written: list[tuple[float, int, Event]] = []
-        self._write(self._observers.feeds(start_s))
+        began = start_s > scenario.late_s
+        self._full_crew = began
+        self._pictures = Pictures(Duties(plan, "all") if began else self.duties, scenario)
+        self.at_s = scenario.late_s - BEFORE_S if began else start_s
+        self._write(self._observers.feeds(self.at_s))
         self._draw()
+        self.past = self._begun() if began else []
+
+    def _begun(self) -> list[Event]:
+        """Let the show go on without the person until they come to it."""
+        events = self.advance(self.start_s)
+        self._full_crew = False
+        self._pictures.hand_over(self.duties)
+        if self.duties.motors:
+            self._pushed.append(Act(self.scenario.late_s, "chain_start"))
+        self._draw()
+        return events
 
     def advance(self, now_s: float) -> list[Event]:
         """Let everything up to `now_s` happen; what was written down of it by then, in order of time."""
@@ -121,16 +142,29 @@ class Rehearsal:
             return
         k = None if event.station is None else self._plan.station_index[event.station]
         if event.kind in _MOTOR_ACTS:
-            before = self._course.facts
-            self._pushed.append(Act(self.at_s, cast("MotorAct", event.kind), k))
-            self._draw()
-            self.done.append(Done(self.at_s, event, changed=self._course.facts != before))
+            self._push(event, Act(self.at_s, cast("MotorAct", event.kind), k, event.seconds or 0.0))
         elif event.kind in _PICTURE_ACTS and k is not None:
             fact = self._pictures.act(cast("PictureAct", event.kind), k, self.at_s)
             if fact is not None:
                 self._happen(fact, by_person=True)
                 self._draw()
             self.done.append(Done(self.at_s, event, changed=fact is not None))
+        elif event.kind == "ready":
+            self.done.append(Done(self.at_s, event, changed=event.station not in self.running))
+
+    def _push(self, event: Event, act: Act) -> None:
+        """Something done to motors, film or start; who is to start the chain moves the start by saying so."""
+        before, slacks_s = self._course.facts, self._slacks_s()
+        self._pushed.append(act)
+        self._draw()
+        moved = any(abs(a - b) > _LEAST_SLACK_S for a, b in zip(slacks_s, self._slacks_s(), strict=True))
+        said = act.kind == "hold" and not self.running
+        self.done.append(Done(self.at_s, event, changed=said or moved or self._course.facts != before))
+
+    def _slacks_s(self) -> list[float]:
+        """What every link will hold once film that was taken up a moment ago is so."""
+        counts_s = [curve.count_at(self.at_s + _TAKEN_UP_S) for curve in self._course.curves]
+        return [up - down for up, down in pairwise(counts_s)]
 
     def next_s(self) -> float | None:
         """When `advance` is next to be asked, if nobody does anything; None where nothing more will happen."""
@@ -156,12 +190,14 @@ class Rehearsal:
 
     def _draw(self) -> None:
         """Work out the rest of the show from all that was done so far."""
-        chain = ManualChain(self.duties, self.scenario, self._chance, self._pushed, self.at_s)
+        duties = Duties(self._plan, "all") if self._full_crew else self.duties
+        chain = ManualChain(duties, self.scenario, self._chance, self._pushed, self.at_s)
         self._course = chain.run()
         done = self._crew_work(chain.started_s)
         # Motors that are stopped together differ by chance, so one may have stopped a moment before the tap.
         motors = [fact for fact in self._course.facts if fact not in self._facts]
-        others = [*passes_seen(self._plan, self._course), *(fact for fact in done.facts if fact.kind == "slack_read")]
+        passes = passes_seen(self._plan, self.scenario, self._course)
+        others = [*passes, *(fact for fact in done.facts if fact.kind == "slack_read")]
         pictures = self._pictures.coming(done, self._course, self.at_s)
         facts = [*motors, *pictures, *(fact for fact in others if fact.at_s > self.at_s)]
         self._coming = sorted(facts, key=lambda fact: fact.at_s)
@@ -200,7 +236,7 @@ class Rehearsal:
         """By contacts and by the simulated crew; what is left to the person is told as a sight, never as a tap."""
         station = None if fact.station is None else self._plan.stations[self._plan.station_index[fact.station]]
         way = way_of(fact, station) if station is not None else "tap" if self.duties.motors else "none"
-        if way == "contact" or fact.kind == "slack_read" or self.duties.crew == "all":
+        if way == "contact" or fact.kind in SAID or self.duties.crew == "all" or self._full_crew:
             yield from self._observers.see(fact)
         elif way == "tap" and not (by_person or fact.with_chain or fact.at_s in {act.at_s for act in self._pushed}):
             yield self._note(fact.at_s, sight_of(fact, self._plan))

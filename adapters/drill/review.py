@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
-from adapters.drill.crew import Picture, Span, standing_spans, without
+from adapters.drill.crew import Picture, Span, both, standing_spans, without
 from adapters.drill.motion import Floats
 from adapters.drill.rehearsal import Done, Rehearsal
 from adapters.drill.troubles import Trouble, troubles_of
@@ -78,6 +78,15 @@ class DarkReview(NamedTuple):
     standing_s: float
 
 
+class HeatReview(NamedTuple):
+    """Film that stood in the light for longer than its house's `gate_limit_s`; `until_s` is None where it did still."""
+
+    station: str
+    from_s: float
+    until_s: float | None
+    for_s: float
+
+
 class Review(NamedTuple):
     """The whole review; `end` is how the drill ended: `out`, `spilled`, or None where the person ended it."""
 
@@ -94,12 +103,17 @@ class Review(NamedTuple):
     taps: tuple[TapReview, ...]
     links: tuple[LinkReview, ...]
     dark: tuple[DarkReview, ...]
+    heat: tuple[HeatReview, ...]
     first_spent_s: float | None
 
 
 def review_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Review:
-    """Review a rehearsal as it stands; `reported` are all events that the person sent, in any order."""
+    """Review a rehearsal as it stands; `reported` are all events that the person sent, in any order.
+
+    What was before they came to it is not theirs.
+    """
     truth, ended_s, duties = rehearsal.truth, rehearsal.at_s, rehearsal.duties
+    start_s = rehearsal.start_s
     plan = truth.plan
     yours = frozenset(station.id for station in plan.stations if duties.yours(station, "lamp"))
     watched = [station for station in plan.stations if duties.yours(station, "cue")]
@@ -109,21 +123,22 @@ def review_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Review:
         text=rehearsal.scenario.text,
         seed=truth.seed,
         crew=duties.crew,
-        start_s=rehearsal.start_s,
+        start_s=start_s,
         ended_s=ended_s,
         end=rehearsal.end,
         troubles=tuple(troubles_of(truth, yours, ended_s)),
         done=tuple(rehearsal.done),
-        strikes=tuple(strike_reviews(truth, yours, ended_s)),
-        taps=tuple(tap_reviews(truth, watched, reported, ended_s)),
-        links=tuple(link_review(truth, link, ended_s) for link in plan.links),
-        dark=tuple(dark_reviews(truth, ended_s)),
+        strikes=tuple(strike_reviews(truth, yours, start_s, ended_s)),
+        taps=tuple(tap_reviews(truth, watched, reported, start_s, ended_s)),
+        links=tuple(link_review(truth, link, start_s, ended_s) for link in plan.links),
+        dark=tuple(dark_reviews(truth, start_s, ended_s)),
+        heat=tuple(heat_reviews(truth, start_s, ended_s)),
         first_spent_s=min(spent_s, default=None),
     )
 
 
-def strike_reviews(truth: Truth, yours: frozenset[str], ended_s: float) -> list[StrikeReview]:
-    """Every lamp that was to be lit by `ended_s`, or was."""
+def strike_reviews(truth: Truth, yours: frozenset[str], start_s: float, ended_s: float) -> list[StrikeReview]:
+    """Every lamp that was to be lit between `start_s` and `ended_s`, or was."""
     reviews = []
     for station, picture in zip(truth.plan.stations, truth.pictures, strict=True):
         head_s = truth.pass_s(station.id, "head")
@@ -131,6 +146,8 @@ def strike_reviews(truth: Truth, yours: frozenset[str], ended_s: float) -> list[
             continue
         opens_s, closes_s = head_s - station.lamp.earliest_s, head_s - station.lamp.latest_s
         struck_s = _strike_s(picture, head_s)
+        if closes_s <= start_s or (struck_s is not None and struck_s < start_s):
+            continue
         if struck_s is not None or closes_s <= ended_s:
             verdict = _strike_verdict(struck_s, opens_s, closes_s)
             reviews.append(StrikeReview(station.id, station.id in yours, struck_s, opens_s, closes_s, head_s, verdict))
@@ -151,7 +168,9 @@ def _strike_verdict(struck_s: float | None, opens_s: float, closes_s: float) -> 
     return "in time" if struck_s <= closes_s else "late"
 
 
-def tap_reviews(truth: Truth, watched: Sequence[Station], reported: Sequence[Event], ended_s: float) -> list[TapReview]:
+def tap_reviews(
+    truth: Truth, watched: Sequence[Station], reported: Sequence[Event], start_s: float, ended_s: float
+) -> list[TapReview]:
     """Every pass that was tapped and not taken back, and those at the `watched` stations that were missed."""
     taken_back = {event.retracts for event in reported if event.kind == "retract"}
     taps = [event for event in reported if event.kind == "mark_pass" and event.id not in taken_back]
@@ -161,10 +180,11 @@ def tap_reviews(truth: Truth, watched: Sequence[Station], reported: Sequence[Eve
     # By the time of the pass: two marks at one point of the print are one sight, and either name is right.
     tapped = {(tap.station, tap.passed_s) for tap in reviews if tap.verdict in {"right", "early", "late"}}
     names = {station.id for station in watched}
+    to_tap = [fact for fact in truth.facts if fact.station in names and fact.mark and fact.at_s > start_s]
     reviews += [
         TapReview(fact.station, fact.mark, None, fact.at_s, None, "missed")
-        for fact in truth.facts
-        if fact.station in names and fact.mark and (fact.station, truth.pass_s(fact.station, fact.mark)) not in tapped
+        for fact in to_tap
+        if fact.station and fact.mark and (fact.station, truth.pass_s(fact.station, fact.mark)) not in tapped
     ]
     return sorted(reviews, key=lambda tap: tap.tapped_s if tap.tapped_s is not None else tap.passed_s or 0.0)
 
@@ -202,11 +222,11 @@ def _nearest(passes: Sequence[tuple[str, float | None]], at_s: float, within_s: 
     return name if off_s <= within_s else None
 
 
-def link_review(truth: Truth, link: Link, ended_s: float) -> LinkReview:
-    """The worst of one link up to `ended_s`: slack bends only where one of its two motors does."""
+def link_review(truth: Truth, link: Link, start_s: float, ended_s: float) -> LinkReview:
+    """The worst of one link between `start_s` and `ended_s`: slack bends only where one of its two motors does."""
     k = truth.plan.station_index[link.upstream]
     borders = np.union1d(truth.course.curves[k].at_s, truth.course.curves[k + 1].at_s)
-    t_s = np.append(borders[borders < ended_s], ended_s)
+    t_s = np.concatenate(([start_s], borders[(borders > start_s) & (borders < ended_s)], [ended_s]))
     slack_s = truth.slack_s(link.id, t_s)
     t_s, slack_s = t_s[~np.isnan(slack_s)], slack_s[~np.isnan(slack_s)]
     if not len(t_s):
@@ -228,19 +248,32 @@ def _past_ft(plan: Plan, slack_s: Floats, link: Link) -> float:
     return plan.film.counter_ft_from_s(past_s) if past_s > 1e-3 else 0.0
 
 
-def dark_reviews(truth: Truth, ended_s: float) -> list[DarkReview]:
-    """Every house whose head had come by `ended_s`."""
+def dark_reviews(truth: Truth, start_s: float, ended_s: float) -> list[DarkReview]:
+    """Every house that had a picture to show between `start_s` and `ended_s`."""
     reviews = []
     for k, (station, picture) in enumerate(zip(truth.plan.stations, truth.pictures, strict=True)):
         head_s, end_s = truth.pass_s(station.id, "head"), truth.pass_s(station.id, "end")
-        if head_s is not None and head_s < ended_s:
-            show = [Span(head_s, min(ended_s, inf if end_s is None else end_s))]
-            standing = _both(show, standing_spans(truth.course, k))
-            dark = _outside(show, _both(picture.lit, picture.open))
+        until_s = min(ended_s, inf if end_s is None else end_s)
+        if head_s is not None and max(head_s, start_s) < until_s:
+            show = [Span(max(head_s, start_s), until_s)]
+            standing = both(show, standing_spans(truth.course, k))
+            dark = _outside(show, both(picture.lit, picture.open))
             for stand in standing:
                 dark = without(dark, stand)
             reviews.append(DarkReview(station.id, _length_s(dark) + _length_s(standing), _length_s(standing)))
     return reviews
+
+
+def heat_reviews(truth: Truth, start_s: float, ended_s: float) -> list[HeatReview]:
+    """Every time that film stood in the light for too long, in order of time."""
+    reviews = []
+    for station in truth.plan.stations:
+        for span in both(truth.in_the_light[station.id], [Span(start_s, ended_s)]):
+            for_s = span.until_s - span.from_s
+            if for_s > station.lamp.gate_limit_s:
+                until_s = span.until_s if span.until_s < ended_s else None
+                reviews.append(HeatReview(station.id, span.from_s, until_s, for_s))
+    return sorted(reviews, key=lambda heat: heat.from_s)
 
 
 def _outside(spans: Sequence[Span], gaps: Sequence[Span]) -> list[Span]:
@@ -248,12 +281,6 @@ def _outside(spans: Sequence[Span], gaps: Sequence[Span]) -> list[Span]:
     for gap in gaps:
         left = without(left, gap)
     return left
-
-
-def _both(some: Sequence[Span], others: Sequence[Span]) -> list[Span]:
-    """Where both are."""
-    parts = [Span(max(a.from_s, b.from_s), min(a.until_s, b.until_s)) for a in some for b in others]
-    return [part for part in parts if part.from_s < part.until_s]
 
 
 def _length_s(spans: Sequence[Span]) -> float:

@@ -110,6 +110,37 @@ class WrongTap:
     takes_back_s: float | None = None
 
 
+@dataclass(frozen=True)
+class TailOff:
+    """The tail is longer than the plan's by `by_s` (below 0 shorter) beside what nature does; the same for all houses.
+
+    A plan without a tail has none that could be off.
+    """
+
+    by_s: float
+
+
+@dataclass(frozen=True)
+class NoFailsafe:
+    """One projector (None: every one) has no failsafe: neither taut film nor the film's end stops its motor."""
+
+    station: str | None = None
+
+
+@dataclass(frozen=True)
+class NoFireDouser:
+    """One projector (None: every one) has no douser that shuts by itself when its film stops."""
+
+    station: str | None = None
+
+
+@dataclass(frozen=True)
+class FoilMissing:
+    """The foil of one mark is off the print: no detector sees it. Whoever taps passes sees the picture all the same."""
+
+    mark: str
+
+
 _Kind = TypeVar("_Kind")
 _QUICKEST_RETHREAD_S = 60.0
 
@@ -125,6 +156,10 @@ Fault: TypeAlias = (
     | DouserForgotten
     | FeedLost
     | WrongTap
+    | TailOff
+    | NoFailsafe
+    | NoFireDouser
+    | FoilMissing
 )
 
 
@@ -138,9 +173,10 @@ class Nature:
     path: float = 1.0
     start: float = 1.0
     runup: float = 1.0
+    tail: float = 1.0
 
 
-EXACT = Nature(rate=0.0, line=0.0, walk=0.0, path=0.0, start=0.0, runup=0.0)
+EXACT = Nature(rate=0.0, line=0.0, walk=0.0, path=0.0, start=0.0, runup=0.0, tail=0.0)
 """A chain that does exactly what the plan says."""
 
 
@@ -153,7 +189,8 @@ class Crew:
     `attention_sd_s` comes on top of the reaction to a light; together they are a plan's default `tap_sigma_s`.
     `reads_every_s`: how often somebody walks the chain and reads every link (None: never), each to `read_sd_s`.
     `strike_fails`: share of strikes that do not catch. `strike_after_s` and `stops_after_s`: how long after the window
-    opened a lamp is usually struck, and after the first trouble the chain is usually stopped.
+    opened a lamp is usually struck, and after the first trouble the chain is usually stopped. `shuts_after_s`: how long
+    after film stopped a douser that does not shut by itself is usually shut.
     """
 
     exact: bool = False
@@ -168,6 +205,7 @@ class Crew:
     strike_fails: float = 0.08
     strike_after_s: float = 15.0
     stops_after_s: float = 6.0
+    shuts_after_s: float = 4.0
 
 
 @dataclass(frozen=True)
@@ -195,3 +233,7 @@ class Scenario:
     def of(self, kind: type[_Kind]) -> tuple[_Kind, ...]:
         """The faults of one kind, as written."""
         return tuple(fault for fault in self.faults if isinstance(fault, kind))
+
+    def lacks(self, kind: type[NoFailsafe] | type[NoFireDouser], station: str) -> bool:
+        """Whether a station is without that safeguard."""
+        return any(fault.station in (None, station) for fault in self.of(kind))

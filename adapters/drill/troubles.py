@@ -8,16 +8,20 @@ from adapters.drill.scenario import (
     DouserForgotten,
     Fault,
     FeedLost,
+    FoilMissing,
     HardLamp,
     LampOut,
     LateMotor,
     LateStrike,
     MotorStop,
+    NoFailsafe,
+    NoFireDouser,
     RateFault,
+    TailOff,
     TripAt,
     WrongTap,
 )
-from adapters.drill.sights import house_of
+from adapters.drill.sights import house_of, link_of, mark_of
 from adapters.drill.truth import Truth
 
 _JUMP_PPM = 1e5  # chosen: a motor that is off by a tenth has jumped, not drifted
@@ -45,7 +49,7 @@ def _trouble(fault: Fault, truth: Truth, yours: frozenset[str], ended_s: float) 
     began_s, text = _told(fault, truth)
     if isinstance(fault, LateStrike) and fault.station in yours:
         return Trouble(None, f"{text}: but this lamp was yours to strike", came=False)
-    all_along = isinstance(fault, TripAt | HardLamp)
+    all_along = isinstance(fault, TripAt | HardLamp | NoFailsafe | NoFireDouser)
     return Trouble(began_s, text, came=all_along or (began_s is not None and began_s <= ended_s))
 
 
@@ -66,16 +70,19 @@ def _told(fault: Fault, truth: Truth) -> tuple[float | None, str]:
             return _due_s(fault, truth), f"{house}'s motor {late}"
         case LateStrike() | DouserForgotten():
             return _told_late(fault, truth, house)
+        case TailOff() | FoilMissing() | WrongTap():
+            return _told_of_print(fault, truth, house)
         case _:
             return _told_small(fault, truth, house)
 
 
 def _told_small(
-    fault: TripAt | HardLamp | LampOut | FeedLost | WrongTap, truth: Truth, house: str
+    fault: TripAt | HardLamp | LampOut | FeedLost | NoFailsafe | NoFireDouser, truth: Truth, house: str
 ) -> tuple[float | None, str]:
     match fault:
         case TripAt():
-            return None, f"the failsafe of {fault.link} trips at {fault.slack_s:.1f} s of slack, whatever the plan says"
+            link = link_of(fault.link, truth.plan)
+            return None, f"the failsafe at {link} trips at {fault.slack_s:.1f} s of slack, whatever the plan says"
         case HardLamp():
             return None, f"{house}'s lamp needed {fault.strikes} strikes"
         case LampOut():
@@ -83,8 +90,40 @@ def _told_small(
         case FeedLost():
             booth = "all contacts" if fault.booth is None else f"the contacts of {fault.booth}"
             return fault.at_s, f"{booth} were not seen for {_length(fault.for_s)}"
+        case NoFailsafe():
+            return None, f"{_whose(fault.station, house)} no failsafe"
+        case NoFireDouser():
+            return None, f"{_whose(fault.station, house)} no douser that shuts when film stops"
+
+
+def _whose(station: str | None, house: str) -> str:
+    return "the projectors had" if station is None else f"{house}'s projector had"
+
+
+def _told_of_print(fault: TailOff | FoilMissing | WrongTap, truth: Truth, house: str) -> tuple[float | None, str]:
+    match fault:
+        case TailOff():
+            off_s = truth.course.film_end_s - truth.plan.print_s
+            off = f"{abs(off_s):.0f} s {'longer' if off_s > 0.0 else 'shorter'}"
+            return _tail_off_s(truth), f"the tail was {off} than planned"
+        case FoilMissing():
+            return _unseen_s(fault, truth), f"the foil of {mark_of(fault.mark, truth.plan)} was off the print"
         case WrongTap():
-            return truth.pass_s(fault.station, fault.mark), f"{fault.mark} at {house} was to be tapped wrongly"
+            mark = mark_of(fault.mark, truth.plan)
+            return truth.pass_s(fault.station, fault.mark), f"{mark} at {house} was to be tapped wrongly"
+
+
+def _tail_off_s(truth: Truth) -> float | None:
+    """When the first gate has lost the film too early, or has it still though it should not."""
+    end_s = min(truth.course.film_end_s, truth.plan.print_s)
+    return truth.course.curves[0].time_at(end_s + truth.course.ahead_s[0])
+
+
+def _unseen_s(fault: FoilMissing, truth: Truth) -> float | None:
+    """When the first detector did not see it."""
+    detectors = [station.id for station in truth.plan.stations if station.inputs.cue == "contact"]
+    passes_s = [truth.pass_s(station, fault.mark) for station in detectors]
+    return min((at_s for at_s in passes_s if at_s is not None), default=None)
 
 
 def _told_rate(fault: RateFault, motor: str) -> str:

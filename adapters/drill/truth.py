@@ -6,13 +6,13 @@ from math import inf
 
 import numpy as np
 
-from adapters.drill.chain import Course, Spent, Trip
-from adapters.drill.crew import Picture
+from adapters.drill.course import Course, Spent, Trip
+from adapters.drill.crew import Picture, Span, both, still_spans
 from adapters.drill.facts import Fact
 from adapters.drill.motion import Floats, first_past_s
 from adapters.drill.observers import Mistake
 from adapters.drill.scenario import Scenario
-from server.timeline.plan import Link, Plan
+from server.timeline.plan import Link, Mark, Plan
 
 
 @dataclass(frozen=True)
@@ -58,13 +58,16 @@ class Truth:
     def passes(self) -> dict[str, dict[str, float]]:
         """For each station, when each mark went through its gate; marks that never did are absent."""
         return {
-            station.id: {
-                mark.id: at_s
-                for mark in self.plan.marks
-                if (at_s := self.course.curves[k].time_at(mark.x_s + self.course.ahead_s[k])) is not None
-            }
+            station.id: {mark.id: at_s for mark in self.plan.marks if (at_s := self._pass_s(k, mark)) is not None}
             for k, station in enumerate(self.plan.stations)
         }
+
+    def _pass_s(self, k: int, mark: Mark) -> float | None:
+        """The tail's end is where it truly is, and what the plan has behind it is not there."""
+        end_s, out_s = self.course.film_end_s, self.course.tail_out_s[k]
+        if mark.id == "tail_end":
+            return out_s
+        return self.course.curves[k].time_at(mark.x_s + self.course.ahead_s[k]) if mark.x_s <= end_s else None
 
     @cached_property
     def transit_s(self) -> dict[str, float]:
@@ -89,6 +92,18 @@ class Truth:
             past = first_past_s(curves[0], curves[1], link.reserve_s, 0.0, min(self._end_of_link_s(link), self.end_s))
             gone[link.id] = None if past is None else past[0]
         return gone
+
+    @cached_property
+    def in_the_light(self) -> dict[str, tuple[Span, ...]]:
+        """For each station, when film stood in its gate with the lamp lit and the douser open, however shortly.
+
+        That is film of any kind, from when it was threaded until its end has left the gate; `until_s` is inf where it
+        stands so still.
+        """
+        return {
+            station.id: tuple(both(still_spans(self.course, k), both(picture.lit, picture.open)))
+            for k, (station, picture) in enumerate(zip(self.plan.stations, self.pictures, strict=True))
+        }
 
     @property
     def spent(self) -> tuple[Spent, ...]:

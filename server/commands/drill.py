@@ -16,7 +16,17 @@ if TYPE_CHECKING:
 DRILL_SPEED = 4.0
 """A show of two hours in half an hour: as fast as somebody can still tap. Chosen."""
 
+WITHIN_MINUTES = (2.0, 600.0)
+"""How long somebody may wait for trouble: shows start at whole minutes, so at least that and one more. Chosen."""
+
 _SEEDS = 10_000
+
+
+def _some_minutes(minutes: float) -> float:
+    least, most = WITHIN_MINUTES
+    if not least <= minutes <= most:
+        raise typer.BadParameter(f"found {minutes:g}; accepted {least:g} to {most:g} minutes")
+    return minutes
 
 
 def drill(
@@ -37,6 +47,14 @@ def drill(
         int | None,
         typer.Option(min=0, help="The same number gives the same drill again (any).", show_default=False),
     ] = None,
+    within: Annotated[
+        float,
+        typer.Option(
+            metavar="MINUTES",
+            callback=_some_minutes,
+            help="Something goes wrong within so many minutes, by the show's clock.",
+        ),
+    ] = 5.0,
     port: Port = None,
     review: Annotated[
         Path | None,
@@ -56,7 +74,7 @@ def drill(
     with faults_told(*assemble.FAULTS):
         files = [] if path is None else plan_files([path])
         number = secrets.randbelow(_SEEDS) if seed is None else seed
-        asked = assemble.Asked(files[0] if files else None, fault, crew, number, speed)
+        asked = assemble.Asked(files[0] if files else None, fault, crew, number, speed, within * 60.0)
         settings = settings_given(HOST, port, None)
         with ended_by_signals(), assemble.open_port(settings.host, settings.port, or_any=port is None) as listening:
             here = listening.getsockname()[1]

@@ -141,7 +141,7 @@ class SeriesPass(Wire):
 
 
 class SeriesLink(Wire):
-    """A link's slack at the instants of `t_s`; null where no film is in it."""
+    """A link's slack at the instants of `t_s`; null once the film's end has left the gate above."""
 
     id: str
     reserve_s: float
@@ -225,7 +225,7 @@ class TableColumn(Wire):
 
 
 class TableDocument(Wire):
-    """One table."""
+    """One table, in the words of people: houses and links have their names, not their ids."""
 
     id: str
     title: str

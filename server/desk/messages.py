@@ -8,7 +8,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, create_model
 
-from server.timeline.view import Level, Phase
+from server.timeline.plan import StartKind
+from server.timeline.view import Level, Missing, Phase, PromptKind
 
 
 class Wire(BaseModel):
@@ -91,7 +92,7 @@ class RunInfo(Wire):
 
     `zero` is the planned start of the first motor (RFC 3339, UTC), `speed` the rate of the run's clock: 1 for a show.
     `tap_sigma_s` and `tap_lag_s` are those of the plan: a desk adds the doubt of its own clock to the first, for the
-    `sigma_s` of a tap, and the second is taken off every tap.
+    `sigma_s` of a tap, and the second is taken off every tap. `start` is how the chain is started.
     """
 
     run: str
@@ -109,6 +110,7 @@ class RunInfo(Wire):
     horizon_s: float
     tap_sigma_s: float
     tap_lag_s: float
+    start: StartKind
 
 
 # How it stands: the shapes of server/timeline/view.py
@@ -144,10 +146,10 @@ class Link(Wire):
 
     id: str
     at_s: float
-    slack_s: float
-    slack_sd_s: float
-    drift: float
-    drift_sd: float
+    slack_s: float | None
+    slack_sd_s: float | None
+    drift: float | None
+    drift_sd: float | None
     reserve_s: float
     gone_s: tuple[float | None, float | None, float | None]
 
@@ -172,11 +174,38 @@ class Alarm(Wire):
 class Prompt(Wire):
     """`PromptView`."""
 
-    kind: Literal["start", "strike", "open_douser", "confirm_head", "shut_lamp", "house_clear"]
+    kind: PromptKind
     station: str
     from_s: float
     due_s: float
     text: str
+
+
+class StationReady(Wire):
+    """`StationReady` of view.py."""
+
+    station: str
+    ready_s: float | None
+    ready_by: str | None
+    missing: list[Missing]
+
+
+class LinkReady(Wire):
+    """`LinkReady` of view.py."""
+
+    link: str
+    known: Literal["read", "relaced", "none"]
+    slack_s: float
+
+
+class RestartCard(Wire):
+    """`RestartCard` of view.py."""
+
+    before: Literal["start", "restart"]
+    ready: bool
+    start_s: float | None
+    stations: list[StationReady]
+    links: list[LinkReady]
 
 
 class View(Wire):
@@ -188,6 +217,8 @@ class View(Wire):
     alarms: list[Alarm]
     prompts: list[Prompt]
     sources: dict[str, bool]
+    hold_s: float
+    restart: RestartCard | None
 
 
 class ObservedEvent(Wire):
@@ -240,7 +271,10 @@ LinkChange = _change_of(Link)
 
 
 class Change(Wire):
-    """What changed: keys of stations and links, by id, and whole alarms, by key; what is absent stands."""
+    """What changed: keys of stations and links, by id, and whole alarms, by key; what is absent stands.
+
+    `restart` is null where the card has gone.
+    """
 
     type: Literal["change"]
     seq: int
@@ -251,6 +285,8 @@ class Change(Wire):
     gone: list[str] | None = None
     prompts: list[Prompt] | None = None
     sources: dict[str, bool] | None = None
+    hold_s: float | None = None
+    restart: RestartCard | None = None
     event: ObservedEvent | None = None
     fault: str | None = None
 

@@ -27,6 +27,7 @@ def run_info(run_id: str, plan: Plan, speed: float, demo: bool) -> Json:
         "horizon_s": plan.timing.forecast_horizon_s,
         "tap_sigma_s": plan.timing.tap_sigma_s,
         "tap_lag_s": plan.timing.tap_lag_s,
+        "start": plan.timing.start,
     }
 
 

@@ -11,7 +11,7 @@ from math import sqrt
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 
-from server.timeline.view import AlarmView, LinkView, PromptView, RunView, StationView
+from server.timeline.view import AlarmView, LinkView, PromptView, RestartCard, RunView, StationView
 
 NEGLIGIBLE_S = 0.005
 """A time or a length of film that differs by less is the same to a desk: a quarter of a contact's error. Chosen."""
@@ -44,6 +44,8 @@ class Picture:
         self._alarms = {part.key: _Told(part, alarm_json(part)) for part in view.alarms}
         self._prompts = view.prompts
         self._sources = dict(view.sources)
+        self._hold_s = view.hold_s
+        self._restart = view.restart
 
     def as_json(self) -> Json:
         """The whole, in the shape of `RunView`."""
@@ -54,6 +56,8 @@ class Picture:
             "alarms": [told.json for told in self._alarms.values()],
             "prompts": [prompt_json(prompt) for prompt in self._prompts],
             "sources": self._sources,
+            "hold_s": time_json(self._hold_s),
+            "restart": restart_json(self._restart),
         }
 
     def change(self, view: RunView) -> Json:
@@ -73,6 +77,12 @@ class Picture:
         if self._sources != view.sources:
             self._sources = dict(view.sources)
             change["sources"] = self._sources
+        if self._hold_s != view.hold_s:
+            self._hold_s = view.hold_s
+            change["hold_s"] = time_json(view.hold_s)
+        if not same_restart(self._restart, view.restart):
+            self._restart = view.restart
+            change["restart"] = restart_json(view.restart)
         return change
 
     def _changed_alarms(self, alarms: Iterable[AlarmView]) -> tuple[list[Json], list[str]]:
@@ -121,13 +131,15 @@ def same_station(told: StationView, now: StationView) -> bool:
 
 def same_link(told: LinkView, now: LinkView) -> bool:
     """The same of a link; the times its reserve is gone are told again when they move by 1 % of what is left."""
+    if told.slack_s is None or told.drift is None or now.slack_s is None or now.drift is None:
+        return told.slack_s == now.slack_s and told.reserve_s == now.reserve_s
     passed_s = now.at_s - told.at_s
     return (
         told.reserve_s == now.reserve_s
         and abs(told.drift - now.drift) < NEGLIGIBLE_RATE
         and abs(told.slack_s + passed_s * told.drift - now.slack_s) < NEGLIGIBLE_S
         and _same_sd(told.slack_sd_s, now.slack_sd_s)
-        and abs(told.drift_sd - now.drift_sd) < max(NEGLIGIBLE_RATE, NEGLIGIBLE_PART * told.drift_sd)
+        and _same_sd(told.drift_sd, now.drift_sd, NEGLIGIBLE_RATE)
         and _same_times(told.gone_s, now.gone_s, now.at_s, 0.01)
     )
 
@@ -140,6 +152,15 @@ def same_prompts(told: tuple[PromptView, ...], now: tuple[PromptView, ...]) -> b
         and abs(one.due_s - other.due_s) < NEGLIGIBLE_S
         for one, other in zip(told, now, strict=True)
     )
+
+
+def same_restart(told: RestartCard | None, now: RestartCard | None) -> bool:
+    """Whether the card reads the same, slack to a hundredth of a second."""
+    if told is None or now is None:
+        return told is now
+    return told._replace(links=()) == now._replace(links=()) and [
+        (one.link, one.known, round(one.slack_s, 2)) for one in told.links
+    ] == [(one.link, one.known, round(one.slack_s, 2)) for one in now.links]
 
 
 # This module looks at every part of every view: attrgetter and plain loops halve its time.
@@ -164,10 +185,10 @@ def _same_passes(told: dict[str, float], now: dict[str, float]) -> bool:
     return told.keys() == now.keys() and all(abs(told[mark] - now[mark]) < NEGLIGIBLE_S for mark in told)
 
 
-def _same_sd(told: float | None, now: float | None) -> bool:
+def _same_sd(told: float | None, now: float | None, least: float = NEGLIGIBLE_S) -> bool:
     if told is None or now is None:
         return told is now
-    return abs(told - now) < max(NEGLIGIBLE_S, NEGLIGIBLE_PART * told)
+    return abs(told - now) < max(least, NEGLIGIBLE_PART * told)
 
 
 def _eta_sd(eta_var: tuple[float, float, float, float], d: float) -> float:
@@ -194,11 +215,15 @@ def station_json(view: StationView) -> Json:
 def link_json(view: LinkView) -> Json:
     """A link as it is sent."""
     json = view._asdict() | {
-        "drift": round(view.drift, 9),
-        "drift_sd": round(view.drift_sd, 9),
+        "drift": _rate_json(view.drift),
+        "drift_sd": _rate_json(view.drift_sd),
         "gone_s": [time_json(at_s) for at_s in view.gone_s],
     }
     return _rounded(json, ("at_s", "slack_s", "slack_sd_s", "reserve_s"))
+
+
+def _rate_json(rate: float | None) -> float | None:
+    return None if rate is None else round(rate, 9)
 
 
 def alarm_json(view: AlarmView) -> Json:
@@ -209,6 +234,16 @@ def alarm_json(view: AlarmView) -> Json:
 def prompt_json(view: PromptView) -> Json:
     """A prompt as it is sent."""
     return _rounded(view._asdict(), ("from_s", "due_s"))
+
+
+def restart_json(card: RestartCard | None) -> Json | None:
+    """The restart card as it is sent."""
+    if card is None:
+        return None
+    return _rounded(card._asdict(), ("start_s",)) | {
+        "stations": [_rounded(one._asdict(), ("ready_s",)) for one in card.stations],
+        "links": [_rounded(one._asdict(), ("slack_s",)) for one in card.links],
+    }
 
 
 _STATION_TIMES = tuple(key for key in StationView._fields if key.endswith("_s"))

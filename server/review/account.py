@@ -15,7 +15,9 @@ Clock = Literal["now", "then"]
 CORRECTION = ":debrief"
 """How the source of an event ends that was added afterwards, `tap:debrief` or `recording:debrief`."""
 
-_SAID: frozenset[EventKind] = frozenset({"retract", "ack", "shelve", "note", "feed_up", "feed_down", "clock_step"})
+_SAID: frozenset[EventKind] = frozenset(
+    {"retract", "ack", "shelve", "note", "feed_up", "feed_down", "clock_step", "ready", "hold"}
+)
 # chosen: an alarm may be acknowledged, a note be written and a tap come in this long after the film last did anything
 _AFTERWARDS_US = 600 * US_PER_S
 _MICROSECOND = timedelta(microseconds=1)
@@ -74,6 +76,11 @@ class Account:
     def arrived(self, one: Observed) -> datetime:
         """When an event was taken."""
         return self.plan.zero + one.arrived_us * _MICROSECOND
+
+    @cached_property
+    def by_id(self) -> dict[str, Event]:
+        """Every event by its id, those that did not happen too."""
+        return {one.event.id: one.event for one in self.observed}
 
     @cached_property
     def retracted(self) -> dict[str, str]:

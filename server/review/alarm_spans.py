@@ -12,9 +12,10 @@ from server.timeline.view import Level
 class AlarmSpan(NamedTuple):
     """One alarm from when it was told to when its condition was over, in microseconds after the plan's zero.
 
-    `level` is the highest it had, `act_us` when it first was `act`. `cause` is the first-out alarm it was put under.
-    `alone_us` is when people were first told of it by itself, None where it only ever stood under its cause. `seen_us`
-    and `seen_by` are None while nobody acknowledged it, `over_us` where it was still on at the end.
+    `level` is the highest it had, `text` and `todo` what was told then, `act_us` when it first was `act`. `cause` is
+    the first-out alarm it was put under. `alone_us` is when people were first told of it by itself, None where it only
+    ever stood under its cause. `seen_us` and `seen_by` are None while nobody acknowledged it, `over_us` where it was
+    still on at the end.
     """
 
     key: str
@@ -23,6 +24,7 @@ class AlarmSpan(NamedTuple):
     level: Level
     cause: str | None
     text: str
+    todo: str
     since_us: int
     told_us: int
     alone_us: int | None
@@ -40,6 +42,7 @@ class _Open:
     told_us: int
     level: Level
     text: str
+    todo: str
     act_us: int | None
     alone_us: int | None = None
     seen_us: int | None = None
@@ -55,6 +58,7 @@ class _Open:
             level=self.level,
             cause=alarm.cause,
             text=self.text,
+            todo=self.todo,
             since_us=alarm.since_us,
             told_us=self.told_us,
             alone_us=self.alone_us,
@@ -94,7 +98,7 @@ class AlarmSpans:
         if one is None or one.over_us is not None or _told_anew(one.alarm, alarm):
             if one is not None and one.over_us is None:
                 one.over_us = at_us
-            one = _Open(alarm, at_us, alarm.level, alarm.text, at_us if alarm.level == "act" else None)
+            one = _Open(alarm, at_us, alarm.level, alarm.text, alarm.todo, at_us if alarm.level == "act" else None)
             self._all.append(one)
             self._latest[key] = one
         elif alarm is not one.alarm:
@@ -118,7 +122,7 @@ def _update(one: _Open, alarm: Alarm, at_us: int) -> None:
     if one.alarm.ack_id is not None and alarm.ack_id is None and RANK[alarm.level] <= RANK[one.alarm.level]:
         one.seen_us = one.seen_by = None  # the acknowledgement was taken back
     if RANK[alarm.level] > RANK[one.level]:
-        one.level, one.text = alarm.level, alarm.text
+        one.level, one.text, one.todo = alarm.level, alarm.text, alarm.todo
     if alarm.level == "act" and one.act_us is None:
         one.act_us = at_us
     one.alarm = alarm

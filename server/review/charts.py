@@ -8,12 +8,13 @@ The stringline chart has time across and the gates down at their distance along 
 import math
 from collections.abc import Iterator, Sequence
 from html import escape
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Final, NamedTuple
 
 from server.review.passes import Pass
 from server.review.reading import Reading
 from server.timeline.estimate import US_PER_S
+from server.timeline.naming import house_of, link_of
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
@@ -35,10 +36,11 @@ svg text { font: 11px sans-serif; fill: #333; }
 """
 
 WIDTH: Final = 960.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 64.0, 12.0, 8.0, 24.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 104.0, 12.0, 8.0, 24.0
 _ROW: Final = 26.0
 _PANEL: Final = 78.0
 _POINTS: Final = 400
+_NAME_LENGTH: Final = 16  # chosen: as many letters as there is room for, left of a chart
 # chosen: a chart has between four and ten of them
 _TICKS_S: Final = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800, 86400)
 _MOST_TICKS: Final = 10
@@ -103,9 +105,16 @@ def _best(one: Pass) -> int | None:
 
 
 def _gates(plan: Plan, rows: Sequence[float]) -> Iterator[str]:
-    for station, row in zip(plan.stations, rows, strict=True):
+    for k, row in enumerate(rows):
         yield f'<line class="gate" x1="{_LEFT}" x2="{WIDTH - _RIGHT}" y1="{row}" y2="{row}"/>'
-        yield f'<text x="{_LEFT - 6}" y="{row + 4}" text-anchor="end">{escape(station.id)}</text>'
+        yield _label(house_of(plan, k), row)
+
+
+def _label(name: str, row: float) -> str:
+    """A name left of the chart, shortened to the room there is; whoever points at it reads all of it."""
+    shown = name if len(name) <= _NAME_LENGTH else f"{name[: _NAME_LENGTH - 1]}…"
+    text = f'<text x="{_LEFT - 6}" y="{row + 4}" text-anchor="end">{escape(shown)}'
+    return f"{text}<title>{escape(name)}</title></text>" if shown != name else f"{text}</text>"
 
 
 def slack_svg(reading: Reading) -> str:
@@ -117,22 +126,28 @@ def slack_svg(reading: Reading) -> str:
     x = _time_scale(reading)
     parts = list(_time_axis(plan, x, height))
     for i, link in enumerate(plan.links):
-        both = zip(grid, slack[:, i].tolist(), sd[:, i].tolist(), strict=True)
-        known = [(at, s, e) for at, s, e in both if not math.isnan(s)]
-        most = max([link.reserve_s, *(abs(s) + e for _, s, e in known), 0.1]) * 1.08
+        pieces = _pieces(list(zip(grid, slack[:, i].tolist(), sd[:, i].tolist(), strict=True)))
+        most = max([link.reserve_s, *(abs(s) + e for piece in pieces for _, s, e in piece), 0.1]) * 1.08
         top = _TOP + _PANEL * i
         y = Scale(-most, most, top + _PANEL - 4.0, top + 4.0)
-        parts += _levels(link.id, link.reserve_s, y)
-        parts.append(_band([(x(at), y(s + e), y(s - e)) for at, s, e in known]))
-        parts.append(_line("slack", [(x(at), y(s)) for at, s, _ in known]))
+        parts += _levels(link_of(plan, i), link.reserve_s, y)
+        for piece in pieces:
+            parts.append(_band([(x(at), y(s + e), y(s - e)) for at, s, e in piece]))
+            parts.append(_line("slack", [(x(at), y(s)) for at, s, _ in piece]))
     return _svg(height, "Slack of every link over time, with its uncertainty and its reserve", parts)
+
+
+def _pieces(points: Sequence[tuple[int, float, float]]) -> list[list[tuple[int, float, float]]]:
+    """The stretches in which a link has slack: a line ends where its film has a free end."""
+    groups = groupby(points, key=lambda point: math.isnan(point[1]))
+    return [list(piece) for free, piece in groups if not free]
 
 
 def _levels(link: str, reserve_s: float, y: Scale) -> Iterator[str]:
     for level, value in (("rest", 0.0), ("reserve", reserve_s), ("reserve", -reserve_s)):
         yield f'<line class="{level}" x1="{_LEFT}" x2="{WIDTH - _RIGHT}" y1="{y(value)}" y2="{y(value)}"/>'
         yield f'<text x="{_LEFT - 6}" y="{y(value) + 4}" text-anchor="end">{value:+.1f} s</text>' if value else ""
-    yield f'<text x="{_LEFT - 6}" y="{y(0.0) + 4}" text-anchor="end">{escape(link)}</text>'
+    yield _label(link, y(0.0))
 
 
 def _time_scale(reading: Reading) -> Scale:

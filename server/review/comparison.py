@@ -1,6 +1,6 @@
 """Runs of a chain side by side."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from server.review.figures import figures_of
@@ -8,6 +8,8 @@ from server.review.lessons import first_start_us
 from server.review.reading import Reading
 from server.review.tables import Cell, Column, Table, Unit, rounded, seconds, table
 from server.timeline.estimate import US_PER_S
+from server.timeline.naming import link_of
+from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
 
@@ -75,46 +77,59 @@ def _run(run: Compared) -> tuple[Cell, ...]:
     )
 
 
+# What is compared of a station or a link, by its id: key, title, unit, and how it is found.
 Measure = tuple[str, str, Unit, Callable[[Reading, str], Cell]]
 
 
 def _stations(runs: Sequence[Compared], stations: Sequence[str]) -> Table:
     measures: list[Measure] = [
-        ("late_s", "start late", "s", lambda reading, id_: _cell(reading, "starts", id_, "late_s")),
+        _measure("starts", "late_s", "start late", "s"),
         ("head_late_s", "head after first start", "s", _head_after_first_start_s),
-        ("strike", "strike", "text", lambda reading, id_: _cell(reading, "strikes", id_, "verdict")),
+        _measure("strikes", "verdict", "strike", "text", key="strike"),
     ]
-    return _side_by_side("stations", "Stations", "station", runs, stations, measures)
+    plan = runs[0].reading.plan
+    houses = {id_: plan.stations[plan.station_index[id_]].house for id_ in stations}
+    return _side_by_side("stations", "Stations", Column("house", "House"), runs, houses, measures)
 
 
 def _links(runs: Sequence[Compared], links: Sequence[str]) -> Table:
     measures = [
-        _link_measure("tightest_s", "tightest", "s"),
-        _link_measure("loosest_s", "loosest", "s"),
-        _link_measure("used_percent", "of the reserve", "percent"),
-        _link_measure("drift_ppm", "drift", "ppm"),
+        _measure("links", "tightest_s", "tightest", "s"),
+        _measure("links", "loosest_s", "loosest", "s"),
+        _measure("links", "used_percent", "of the reserve", "percent"),
+        _measure("links", "drift_ppm", "drift", "ppm"),
     ]
-    return _side_by_side("links", "Links", "link", runs, links, measures)
+    plan = runs[0].reading.plan
+    names = {id_: link_of(plan, _link_index(plan, id_)) for id_ in links}
+    return _side_by_side("links", "Links", Column("link", "Link"), runs, names, measures)
 
 
-def _link_measure(key: str, title: str, unit: Unit) -> Measure:
-    return key, title, unit, lambda reading, id_: _cell(reading, "links", id_, key)
+def _measure(table_id: str, column: str, title: str, unit: Unit, key: str | None = None) -> Measure:
+    """A column of a reading's own table, which has a row for each station or link in film order."""
+    return key or column, title, unit, lambda reading, id_: _cell(reading, table_id, id_, column)
 
 
 def _side_by_side(
-    id_: str, title: str, what: str, runs: Sequence[Compared], rows: Sequence[str], measures: Sequence[Measure]
+    id_: str, title: str, first: Column, runs: Sequence[Compared], rows: Mapping[str, str], measures: Sequence[Measure]
 ) -> Table:
-    columns = [Column(what, what.capitalize())]
+    """A row for each id in `rows`, which has what it is called."""
+    columns = [first]
     columns += [Column(f"{key}:{run.id}", f"{run.id}: {name}", unit) for key, name, unit, _ in measures for run in runs]
-    cells = ((row, *(measure(run.reading, row) for *_, measure in measures for run in runs)) for row in rows)
+    cells = (
+        (name, *(measure(run.reading, row) for *_, measure in measures for run in runs)) for row, name in rows.items()
+    )
     return table(id_, title, columns, cells)
 
 
-def _cell(reading: Reading, table_id: str, row: str, key: str) -> Cell:
-    """The cell of a reading's own table, whose first column names the row."""
+def _cell(reading: Reading, table_id: str, id_: str, key: str) -> Cell:
     given = next(one for one in reading.tables if one.id == table_id)
     at = [column.key for column in given.columns].index(key)
-    return next(cells[at] for cells in given.rows if cells[0] == row)
+    plan = reading.plan
+    return given.rows[_link_index(plan, id_) if table_id == "links" else plan.station_index[id_]][at]
+
+
+def _link_index(plan: Plan, link: str) -> int:
+    return [one.id for one in plan.links].index(link)
 
 
 def _head_after_first_start_s(reading: Reading, station: str) -> Cell:

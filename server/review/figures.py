@@ -15,6 +15,8 @@ from server.review.account import Span
 from server.review.alarm_spans import AlarmSpan
 from server.review.tables import Column, Table, rounded, table
 from server.timeline.estimate import US_PER_S
+from server.timeline.naming import alarm_of
+from server.timeline.plan import Plan
 from server.timeline.view import Level
 
 _WINDOW_US: Final = 600 * US_PER_S
@@ -117,8 +119,8 @@ def _chattering(told: Sequence[AlarmSpan]) -> list[Chatter]:
     return [one for one in counted if one.most >= _CHATTER]
 
 
-def figures_table(figures: Figures) -> Table:
-    """The figures with what they are held against."""
+def figures_table(figures: Figures, plan: Plan) -> Table:
+    """The figures with what they are held against; the plan says what its alarms are called."""
     columns = (
         Column("figure", "Figure"),
         Column("value", "Value", "number"),
@@ -128,7 +130,7 @@ def figures_table(figures: Figures) -> Table:
     )
     share = {level: 100.0 * n / figures.told if figures.told else None for level, n in figures.levels.items()}
     flooded_us = sum(flood.to_us - flood.from_us for flood in figures.floods)
-    chattered = ", ".join(f"{one.key} ({one.times})" for one in figures.chattering)
+    chattered = "; ".join(f"{alarm_of(plan, one.key)} ({one.times} times)" for one in figures.chattering)
     rows = [
         ("Alarms told", figures.told, "alarms", None, None),
         ("Put under a first-out alarm, not told", figures.under_first_out, "alarms", None, "ISA-18.1"),

@@ -18,7 +18,9 @@ from tomlkit.exceptions import TOMLKitError
 from server.review.plan_text import PathUnit, corrected_text, path_units
 from server.review.reading import Reading
 from server.timeline.estimate import US_PER_S
-from server.timeline.film import FOOT_M
+from server.timeline.faults import both
+from server.timeline.film import FOOT_M, Film
+from server.timeline.naming import houses_of
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import Schedule, StationSchedule, schedule_from_plan
 
@@ -104,11 +106,12 @@ class Difference(NamedTuple):
 
 
 class Lessons(NamedTuple):
-    """What runs teach; `text` is the corrected plan. `gone` and `new` are the warnings that come and go with it."""
+    """What runs teach; `text` corrects that of `plan`. `gone` and `new` are the warnings that go and come with it."""
 
     runs: tuple[str, ...]
     plan_run: str
     plan_name: str
+    plan: Plan
     paths: tuple[PathLesson, ...]
     rates: tuple[RateLesson, ...]
     common: tuple[CommonRate, ...]
@@ -138,6 +141,7 @@ def lessons_from_runs(runs: Sequence[Taught]) -> Lessons:
         runs=tuple(run.id for run in runs),
         plan_run=last.id,
         plan_name=last.plan_name,
+        plan=plan,
         paths=paths,
         rates=tuple(rate for run in runs for rate in _rates(run)),
         common=tuple(_common(run) for run in runs),
@@ -149,12 +153,23 @@ def lessons_from_runs(runs: Sequence[Taught]) -> Lessons:
 
 
 def _same_chain(run: Taught, last: Taught) -> None:
-    mine, theirs = ([station.id for station in one.reading.plan.stations] for one in (run, last))
-    if mine != theirs or run.reading.plan.film != last.reading.plan.film:
+    mine, theirs = run.reading.plan, last.reading.plan
+    told = None
+    if [*mine.station_index] != [*theirs.station_index]:
+        told = [houses_of(plan, range(len(plan.stations))) for plan in (mine, theirs)]
+        if told[0] == told[1]:
+            told = [f"the stations {both(plan.station_index)}" for plan in (mine, theirs)]
+    elif mine.film != theirs.film:
+        told = [f"projectors with {_film(plan.film)}" for plan in (mine, theirs)]
+    if told is not None:
         raise LessonFault(
-            f"{run.id} ran through {', '.join(mine)} and {last.id} through {', '.join(theirs)}:"
+            f"{run.id} ran through {told[0]} and {last.id} through {told[1]}:"
             " learn from runs of one chain and one gauge together."
         )
+
+
+def _film(film: Film) -> str:
+    return f"{film.gauge} at {film.frame_rate:g} frames/s, shrunk by {film.shrinkage_percent:g} %"
 
 
 def transits(runs: Sequence[Reading], plan: Plan) -> tuple[Array, Array]:

@@ -11,13 +11,17 @@ from server.review.figures import figures_of, figures_table
 from server.review.passes import Pass, passes_of
 from server.review.tables import Cell, Column, Table, rounded, seconds, table
 from server.review.walk import Walk
+from server.review.words import event_in_words, place_in_words, told_in_words
 from server.timeline.estimate import US_PER_S
-from server.timeline.events import at_us, rfc3339
+from server.timeline.events import Event, at_us, rfc3339
+from server.timeline.naming import alarm_of, link_of
+from server.timeline.plan import Plan, Station
 from server.timeline.schedule import StationSchedule, advertised_s, house_clock, schedule_from_plan
 
 # chosen: a three-hour show in some forty rows a link
 _SLACK_EVERY_US: Final = 300 * US_PER_S
 _FINE: Final = 2000
+_SAID: Final = frozenset({"note", "ready", "relaced", "hold"})
 
 
 class Reading:
@@ -55,7 +59,7 @@ class Reading:
             self._strikes(),
             self._passes(),
             self._alarms(),
-            figures_table(figures_of(self.walk.spans, self.walk.span)),
+            figures_table(figures_of(self.walk.spans, self.walk.span), self.plan),
             self._notes(),
             self._corrections(),
             self._events(),
@@ -82,44 +86,63 @@ class Reading:
             ("Of them believed", sum(one.believed for one in seen)),
             ("Alarms told", sum(one.alone_us is not None for one in spans)),
             ("Of them at level act", sum(one.alone_us is not None and one.level == "act" for one in spans)),
+            ("Seconds by which the start was moved", rounded(self._hold_s)),
+            ("Houses said to be ready", len({e.station for e in self.account.standing if e.kind == "ready"})),
+            ("Houses where film stood in the light", len({one.subject for one in spans if one.kind == "film_heat"})),
         ]
         return table("summary", "Summary", (Column("what", "What"), Column("value", "Value", "number")), rows)
 
+    @property
+    def _hold_s(self) -> float:
+        """By how much the first start was moved, as it stood when the first motor started."""
+        return self.walk.final.evidence.hold_s
+
     def _starts(self) -> Table:
-        states = self.walk.final.evidence.stations
-        own = {e.station: e for e in reversed(self.account.standing) if e.kind == "motor_start"}
-        together = next((e for e in self.account.standing if e.kind == "chain_start"), None)
-        rows = []
-        for station, times, state in zip(self.plan.stations, self.schedules, states, strict=True):
-            event = own.get(station.id, together if state.started_us is not None else None)
-            started_us = state.started_us if event is None else at_us(event, self.plan)
-            late = None if started_us is None else rounded(started_us / US_PER_S - times.start_s)
-            told, by = (None, None) if event is None else (event.source, event.by)
-            row = (station.id, station.house, times.start_s, seconds(started_us), late, told, by)
-            rows.append((*row, seconds(state.stopped_us)))
         columns = (
-            Column("station", "Station"),
             Column("house", "House"),
             Column("planned_s", "Planned", "clock"),
+            Column("held_s", "Moved to", "clock"),
+            Column("ready_s", "Ready", "clock"),
+            Column("ready_by", "said by"),
             Column("started_s", "Started", "clock"),
             Column("late_s", "Late", "s"),
             Column("source", "Told by"),
             Column("by", "Who"),
             Column("stopped_s", "Stopped", "clock"),
         )
-        return table("starts", "Starts against plan", columns, rows)
+        return table("starts", "Starts against plan", columns, self._start_rows())
+
+    def _start_rows(self) -> Iterator[tuple[Cell, ...]]:
+        """Late is against the plan, or against what the start was moved to."""
+        states, hold_s = self.walk.final.evidence.stations, self._hold_s
+        own = {e.station: e for e in reversed(self.account.standing) if e.kind == "motor_start"}
+        together = next((e for e in self.account.standing if e.kind == "chain_start"), None)
+        for station, times, state in zip(self.plan.stations, self.schedules, states, strict=True):
+            event = own.get(station.id, together if state.started_us is not None else None)
+            started_us = state.started_us if event is None else at_us(event, self.plan)
+            due_s = times.start_s + hold_s
+            late_s = None if started_us is None else rounded(started_us / US_PER_S - due_s)
+            ready_s, ready_by = self._ready(station.id, started_us)
+            told, by = (None, None) if event is None else (event.source, event.by)
+            before = (station.house, times.start_s, due_s if hold_s else None, ready_s, ready_by)
+            yield (*before, seconds(started_us), late_s, told, by, seconds(state.stopped_us))
+
+    def _ready(self, station: str, started_us: int | None) -> tuple[float | None, str | None]:
+        """When and by whom a house was last said to be ready before its motor started."""
+        said = [(at_us(e, self.plan), e.by) for e in self.account.standing if (e.kind, e.station) == ("ready", station)]
+        before = [one for one in said if started_us is None or one[0] <= started_us]
+        return (before[-1][0] / US_PER_S, before[-1][1]) if before else (None, None)
 
     def _houses(self) -> Table:
         rows = []
         for station, times in zip(self.plan.stations, self.schedules, strict=True):
             head, end, clear = (self.reached_us(station.id, mark) for mark in ("head", "end", "tail_end"))
-            due_s = None if station.advertised is None else advertised_s(self.plan, station.advertised)
+            due_s = _advertised_s(self.plan, station, times)
             late_s = None if due_s is None or head is None else rounded(head / US_PER_S - due_s)
             off_s = None if head is None else rounded(head / US_PER_S - times.passes["head"])
-            row = (station.id, station.house, due_s, rounded(times.passes["head"], 6), seconds(head), off_s, late_s)
+            row = (station.house, due_s, rounded(times.passes["head"], 6), seconds(head), off_s, late_s)
             rows.append((*row, rounded(times.passes["end"], 6), seconds(end), seconds(clear)))
         columns = (
-            Column("station", "Station"),
             Column("house", "House"),
             Column("advertised_s", "Advertised", "clock"),
             Column("head_planned_s", "Head planned", "clock"),
@@ -150,7 +173,7 @@ class Reading:
             most = max(abs(tightest or 0.0), abs(loosest or 0.0))
             used = rounded(100.0 * most / link.reserve_s, 1) if link.reserve_s else None
             drift, sd = (None if part is None else part * 1e6 for part in self.walk.last_drift(i) or (None, None))
-            row = (link.id, link.reserve_s, tightest, at_low, loosest, at_high, used)
+            row = (link_of(self.plan, i), link.reserve_s, tightest, at_low, loosest, at_high, used)
             rows.append((*row, rounded(drift, 2), rounded(sd, 2)))
         columns = (
             Column("link", "Link"),
@@ -172,7 +195,7 @@ class Reading:
         grid = [*range(span.from_us, span.to_us, step_us), span.to_us]
         slack, sd = self.walk.slack(grid)
         rows = (
-            (seconds(at), link.id, rounded(float(slack[n, i])), rounded(float(sd[n, i])), link.reserve_s)
+            (seconds(at), link_of(self.plan, i), rounded(float(slack[n, i])), rounded(float(sd[n, i])), link.reserve_s)
             for n, at in enumerate(grid)
             for i, link in enumerate(self.plan.links)
         )
@@ -187,7 +210,7 @@ class Reading:
 
     def _strikes(self) -> Table:
         columns = (
-            Column("station", "Station"),
+            Column("house", "House"),
             Column("opens_s", "Window opens", "clock"),
             Column("closes_s", "closes", "clock"),
             Column("lit_s", "Lit", "clock"),
@@ -208,17 +231,17 @@ class Reading:
             open_s = None if douser is None else at_us(douser, self.plan) / US_PER_S
             who = strike.by if strike is not None else None
             if head_us is None:
-                yield station.id, None, None, lit_s, None, "no head", open_s, who
+                yield station.house, None, None, lit_s, None, "no head", open_s, who
                 continue
             head_s = head_us / US_PER_S
             opens_s = round(head_s - station.lamp.earliest_s, 6)
             closes_s = round(head_s - station.lamp.latest_s, 6)
             before_s = None if lit_s is None else rounded(head_s - lit_s)
-            yield station.id, opens_s, closes_s, lit_s, before_s, _verdict(lit_s, opens_s, closes_s), open_s, who
+            yield station.house, opens_s, closes_s, lit_s, before_s, _verdict(lit_s, opens_s, closes_s), open_s, who
 
     def _passes(self) -> Table:
         columns = (
-            Column("station", "Station"),
+            Column("house", "House"),
             Column("mark", "Mark"),
             Column("planned_s", "Planned", "clock"),
             Column("expected_s", "Expected", "clock"),
@@ -228,13 +251,16 @@ class Reading:
             Column("after_expected_s", "After expected", "s"),
             Column("believed", "Believed"),
         )
-        return table("passes", "Passes planned, expected and observed", columns, map(_pass_row, self.passes))
+        rows = (_pass_row(one, self.plan) for one in self.passes)
+        return table("passes", "Passes planned, expected and observed", columns, rows)
 
     def _alarms(self) -> Table:
         rows = []
         for one in self.walk.spans:
             lasted = None if one.over_us is None else rounded((one.over_us - one.told_us) / US_PER_S)
-            row = (seconds(one.told_us), one.level, one.key, one.text, one.cause, seconds(one.since_us))
+            first_out = None if one.cause is None else alarm_of(self.plan, one.cause)
+            what = (one.level, alarm_of(self.plan, one.key), one.text, first_out)
+            row = (seconds(one.told_us), *what, seconds(one.since_us))
             rows.append((*row, seconds(one.act_us), seconds(one.seen_us), one.seen_by, seconds(one.over_us), lasted))
         columns = (
             Column("told_s", "Told", "clock"),
@@ -252,17 +278,22 @@ class Reading:
         return table("alarms", "Alarms", columns, rows)
 
     def _notes(self) -> Table:
-        rows = [(at_us(e, self.plan) / US_PER_S, e.by, e.text) for e in self.account.standing if e.kind == "note"]
-        columns = (Column("at_s", "At", "clock"), Column("by", "Who"), Column("text", "Note"))
-        return table("notes", "Notes", columns, rows)
+        """What was written, and what was said of the start: who is ready, what was laced anew, when it is to be."""
+        rows = [
+            (at_us(e, self.plan) / US_PER_S, e.by, e.text if e.kind == "note" else told_in_words(e, self.plan))
+            for e in self.account.standing
+            if e.kind in _SAID
+        ]
+        columns = (Column("at_s", "At", "clock"), Column("by", "Who"), Column("text", "What was written or said"))
+        return table("notes", "Notes and readiness", columns, rows)
 
     def _corrections(self) -> Table:
         rows = [self._correction(one) for one in corrections_of(self.account)]
         columns = (
             Column("arrived", "Made"),
             Column("by", "Who"),
+            Column("where", "Where"),
             Column("what", "What"),
-            Column("station", "Station"),
             Column("at_s", "Counts at", "clock"),
             Column("retracts", "Takes back"),
             Column("text", "Text"),
@@ -272,10 +303,13 @@ class Reading:
 
     def _correction(self, one: Observed) -> tuple[Cell, ...]:
         event = one.event
-        what = f"{event.kind} {event.mark or ''}".strip()
         at_s = None if event.kind == "retract" else at_us(event, self.plan) / US_PER_S
         arrived = rfc3339(self.account.arrived(one))
-        return arrived, event.by, what, event.station, at_s, event.retracts, event.text, event.id
+        return arrived, event.by, *self._in_words(event), at_s, event.retracts, event.text, event.id
+
+    def _in_words(self, event: Event) -> tuple[str | None, str]:
+        """Where it was and what it was."""
+        return place_in_words(event, self.plan), event_in_words(event, self.plan, self.account.by_id)
 
     def _events(self) -> Table:
         rows = []
@@ -283,17 +317,15 @@ class Reading:
             event, at = one.event, at_us(one.event, self.plan)
             taken_back = self.account.retracted.get(event.id)
             when = (one.seq, at / US_PER_S, one.arrived_us / US_PER_S)
-            what = (event.kind, event.station, event.mark, event.seconds, event.alarm, event.text)
+            what = (*self._in_words(event), event.seconds, event.text)
             rows.append((*when, *what, event.source, event.by, event.id, event.retracts, taken_back))
         columns = (
             Column("seq", "No.", "count"),
             Column("at_s", "Counts at", "clock"),
             Column("arrived_s", "Arrived", "clock"),
-            Column("kind", "Kind"),
-            Column("station", "Station"),
-            Column("mark", "Mark"),
+            Column("where", "Where"),
+            Column("what", "What"),
             Column("seconds", "Seconds", "s"),
-            Column("alarm", "Alarm"),
             Column("text", "Text"),
             Column("source", "Source"),
             Column("by", "Who"),
@@ -317,7 +349,11 @@ def _verdict(lit_s: float | None, opens_s: float, closes_s: float) -> str:
     return "in its window" if lit_s <= closes_s else f"{lit_s - closes_s:.1f} s late"
 
 
-def _pass_row(one: Pass) -> tuple[Cell, ...]:
+def _advertised_s(plan: Plan, station: Station, times: StationSchedule) -> float | None:
+    return None if station.advertised is None else advertised_s(plan, station.advertised, times.passes["head"])
+
+
+def _pass_row(one: Pass, plan: Plan) -> tuple[Cell, ...]:
     def after(reference_us: int | None) -> float | None:
         if one.observed_us is None or reference_us is None:
             return None
@@ -325,4 +361,5 @@ def _pass_row(one: Pass) -> tuple[Cell, ...]:
 
     times = (seconds(one.planned_us), seconds(one.expected_us), rounded(one.expected_sd_s), seconds(one.observed_us))
     believed = None if one.observed_us is None else "yes" if one.believed else "no"
-    return one.station, one.mark, *times, after(one.planned_us), after(one.expected_us), believed
+    house, mark = plan.stations[plan.station_index[one.station]].house, plan.mark(one.mark).title
+    return house, mark, *times, after(one.planned_us), after(one.expected_us), believed

@@ -41,7 +41,8 @@ _KEY: Final = (
     "Thin grey: planned. Solid blue: observed. Broken: expected where it was not seen. A ring: seen, and did not fit."
 )
 _SLACK_KEY: Final = (
-    "Over (+) or under (-) what was threaded, with one standard deviation; broken lines: the reserve, either way."
+    "Over (+) or under (-) what was threaded, with one standard deviation; broken lines: the reserve, either way. "
+    "A line ends where the film's end leaves the gate above."
 )
 _SECONDS_DIGITS: Final = 2
 

@@ -8,7 +8,6 @@ from server.review.passes import Pass
 from server.review.reading import Reading
 from server.review.tables import rounded, seconds
 from server.timeline.estimate import US_PER_S
-from server.timeline.wording import todo_of
 
 Json = dict[str, Any]
 
@@ -70,7 +69,7 @@ def alarm_json(one: AlarmSpan) -> Json:
         "level": one.level,
         "cause": one.cause,
         "text": one.text,
-        "todo": todo_of(one.kind),
+        "todo": one.todo,
         "since_s": seconds(one.since_us),
         "told_s": seconds(one.told_us),
         "act_s": seconds(one.act_us),

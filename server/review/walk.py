@@ -35,11 +35,11 @@ class Expected(NamedTuple):
 
 
 class _Stretch(NamedTuple):
-    """From `from_us` on the links move by this outlook; those in `empty` hold no film any more."""
+    """From `from_us` on the links move by this outlook; those below the stations in `free` hold the film's end."""
 
     from_us: int
     outlook: Outlook
-    empty: tuple[bool, ...]
+    free: tuple[bool, ...]
 
 
 class Walk:
@@ -74,7 +74,10 @@ class Walk:
         return Instant(fold, self._arrivals[count - 1].event if count else None, min(edges, default=None))
 
     def slack(self, at_us: Sequence[int]) -> tuple[Array, Array]:
-        """Slack and its standard deviation, in seconds, a row an instant and a column a link; NaN where no film is."""
+        """Slack and its standard deviation, in seconds, a row an instant and a column a link.
+
+        NaN once the film's end has left the gate above: a free end has no slack.
+        """
         starts = [stretch.from_us for stretch in self._stretches]
         rows = [self._slack_at(self._stretches[max(bisect_right(starts, at) - 1, 0)], at) for at in at_us]
         both = np.asarray(rows, dtype=np.float64).reshape(len(rows), 2, -1)
@@ -84,7 +87,7 @@ class Walk:
         """A link's drift and its standard deviation as last known while both motors ran; None where they never did."""
         for stretch in reversed(self._stretches):
             outlook = stretch.outlook
-            if outlook.rate[link] > 0.0 and outlook.rate[link + 1] > 0.0 and not stretch.empty[link]:
+            if outlook.rate[link] > 0.0 and outlook.rate[link + 1] > 0.0 and not stretch.free[link]:
                 return outlook.drift[link], max(outlook.slack_var[link][2], 0.0) ** 0.5
         return None
 
@@ -94,8 +97,8 @@ class Walk:
         a, b, c, w = np.asarray(outlook.slack_var, dtype=np.float64).reshape(-1, 4).T
         slack = np.asarray(outlook.slack) + after_s * np.asarray(outlook.drift)
         sd = np.sqrt(np.maximum(a + after_s * (b + after_s * (c + after_s * w)), 0.0))
-        empty = np.asarray(stretch.empty[:-1], dtype=bool)
-        return np.where(empty, np.nan, slack), np.where(empty, np.nan, sd)
+        free = np.asarray(stretch.free[:-1], dtype=bool)
+        return np.where(free, np.nan, slack), np.where(free, np.nan, sd)
 
     def _go_through(self) -> Fold:
         track = Track(self._plan)
@@ -135,10 +138,10 @@ class Walk:
             if self._phase_now[k] != phase:
                 self._phase_now[k] = phase
                 self.phases.append((at_us, k, phase))
-        empty = tuple(phase == "clear" for phase in fold.phases)
+        free = tuple(phase == "clear" for phase in fold.phases)
         outlook = fold.evidence.outlook
-        if not self._stretches or self._stretches[-1].outlook is not outlook or self._stretches[-1].empty != empty:
-            self._stretches.append(_Stretch(at_us, outlook, empty))
+        if not self._stretches or self._stretches[-1].outlook is not outlook or self._stretches[-1].free != free:
+            self._stretches.append(_Stretch(at_us, outlook, free))
 
     def _note_expected(self, fold: Fold, event: Event) -> None:
         match event.kind:
@@ -147,7 +150,7 @@ class Walk:
                 for mark in self._plan.marks:
                     if mark.x_s == x_s:
                         self._expect(fold, self._plan.station_index[event.station or ""], mark.id, seen=True)
-            case "motor_stop":
+            case "motor_stop" | "film_trip":
                 self._expect_unseen(fold, self._plan.station_index[event.station or ""])
             case "chain_stop":
                 for k in range(len(self._plan.stations)):
@@ -160,7 +163,8 @@ class Walk:
             self._expect(fold, station, mark.id)
 
     def _expect(self, fold: Fold, station: int, mark: str, *, seen: bool = False) -> None:
-        if (station, mark) in self._seen:
+        # The film's end is seen by what it does to a motor or a failsafe, which is no pass that somebody told of.
+        if (station, mark) in self._seen or mark in fold.evidence.stations[station].passes:
             return
         eta = fold.evidence.prospect.eta_us(station, self._plan.mark(mark).x_s)
         if eta is not None:

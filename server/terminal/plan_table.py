@@ -8,7 +8,8 @@ from rich.table import Table
 from rich.text import Text
 
 from server.timeline.film import FOOT_M
-from server.timeline.plan import Plan
+from server.timeline.naming import houses_of
+from server.timeline.plan import Lamp, Plan, StartKind
 from server.timeline.schedule import Schedule, StationSchedule, house_clock
 from server.timeline.threading import ROLLER_LOSS, Stretch, pull_left
 
@@ -17,34 +18,59 @@ _NAME_WIDTH = 12
 _TITLE_WIDTH = 22
 _NUMBER_WIDTH = 12
 
-# General; the first says what comes before them.
-CAUTIONS = (
-    "Site rules, local codes and licensed practice come before anything printed here.",
+SITE_RULES = "Site rules, local codes and licensed practice come before anything printed here."
+WHOSE_LAMPS = (
+    "Where the plan gives no figure these are Festoon's own. "
+    "What a lamp and its douser can really take is for the lamphouse's maker to say."
+)
+
+# Each list stands beside what its dangers come of.
+LAMP_CAUTIONS = (
     "A xenon lamp is under pressure even when cold and may burst: trained people only.",
     "At an open lamphouse wear face shield, body cover and gauntlets.",
     "Strike with the douser shut and the housing closed. Mind ultraviolet, ozone and the igniter's high voltage.",
     "Let a lamp cool at least ten minutes with the blower on.",
+)
+FILM_CAUTIONS = (
+    "Never run nitrate or archive prints in a chain.",
+    "Film that pulls tight brings down rollers and arms: never grab it. Its base is strong; the machine gives first.",
     "Keep hands and clothing away from moving film and platters.",
     "Reach rollers at height from a proper platform, never by leaning out.",
     "Film, stands and cables must not cross or narrow a way out: ask the local fire authority.",
-    "Festoon only watches and is no safety barrier: the hard-wired stop stays independent of it.",
 )
+STOP_CAUTION = "Festoon only watches and is no safety barrier: the hard-wired stop stays independent of it."
+
+_STARTS: dict[StartKind, str] = {
+    "common": "One button starts all motors",
+    "timers": "Each motor has a timer of its own",
+    "hands": "Each motor is started by hand",
+}
 
 
 def print_schedule(plan: Plan, schedule: Schedule, console: Console) -> None:
-    """Print a plan's schedule: times on the house's clock, the print, the chain, its threading, what looks wrong."""
+    """Print a plan's schedule: what looks wrong, times on the house's clock, the print, the chain, its threading.
+
+    Houses and links are named as people say them, and cautions stand with what they are about.
+    """
     for line in _heading(plan):
         console.print(Text(line))
-    for table in (_times(plan, schedule), _segments(plan, schedule), _chain(plan, schedule), _stretches(schedule)):
-        console.print("")
-        console.print(table)
+    if schedule.warnings:
+        _print_list(console, "Look at:", (warning.text for warning in schedule.warnings))
+    _print_tables(console, _times(plan, schedule))
+    _print_list(console, "Start and stop:", _starts_and_stops(plan))
+    _print_list(console, "Lamps:", (*_lamps(plan), *LAMP_CAUTIONS))
+    _print_tables(console, _segments(plan, schedule), _chain(plan, schedule), _stretches(plan, schedule))
     threading = schedule.threading
     console.print(
         f"{threading.leader_ft:.0f} ft of leader, {threading.minutes:.0f} minutes to thread.", highlight=False
     )
-    if schedule.warnings:
-        _print_list(console, "Look at:", (f"{warning.text} ({warning.code})" for warning in schedule.warnings))
-    _print_list(console, "Take care:", CAUTIONS)
+    _print_list(console, "Film:", FILM_CAUTIONS)
+
+
+def _print_tables(console: Console, *tables: Table) -> None:
+    for table in tables:
+        console.print("")
+        console.print(table)
 
 
 def _heading(plan: Plan) -> Iterator[str]:
@@ -55,18 +81,48 @@ def _heading(plan: Plan) -> Iterator[str]:
     yield f"Motors at {house_clock(plan, 0.0):%Y-%m-%d %H:%M:%S}, clock of {plan.timezone}."
     yield (
         f"{film.gauge}, {film.frame_rate:g} frames/s, {film.speed_m_per_s * 1000:.1f} mm/s; "
-        f"{_length(plan.print_s)} of print through {len(plan.stations)} stations."
+        f"{_length(plan.print_s)} of print through {len(plan.stations)} {_houses(len(plan.stations))}."
     )
+    yield SITE_RULES
+
+
+def _houses(count: int) -> str:
+    return "house" if count == 1 else "houses"
+
+
+def _starts_and_stops(plan: Plan) -> Iterator[str]:
+    """How the motors are started, which of them stop together, and who else has to be stopped."""
+    yield f"{_STARTS[plan.timing.start]}, to within {plan.timing.start_spread_s:g} s (one standard deviation)."
+    groups = [[plan.station_index[station] for station in group] for group in plan.stop_groups]
+    yield from (f"{houses_of(plan, group)} are wired to stop together." for group in groups)
+    alone = [k for k, others in enumerate(plan.stopped_with) if not others]
+    if groups and alone:
+        yield f"Wired to stop with no other: {houses_of(plan, alone)}."
+    elif alone:
+        yield "No motors are wired to stop together, by this plan: a stop of one leaves the others running."
+    yield STOP_CAUTION
+
+
+def _lamps(plan: Plan) -> Iterator[str]:
+    """What the plan says of its lamps, a line for all houses of which it is the same."""
+    houses: dict[Lamp, list[int]] = {}
+    for k, station in enumerate(plan.stations):
+        houses.setdefault(station.lamp, []).append(k)
+    for lamp, where in houses.items():
+        yield (
+            f"{'All' if len(where) == len(plan.stations) else houses_of(plan, where)}: lit {lamp.earliest_s:g} to "
+            f"{lamp.latest_s:g} s before the head, at most {lamp.douser_limit_s:g} s against a shut douser. "
+            f"Film may stand in the light for {lamp.gate_limit_s:g} s."
+        )
+    yield WHOSE_LAMPS
 
 
 def _times(plan: Plan, schedule: Schedule) -> Table:
     table = _table(
-        "Times",
-        names=("Station", "House"),
-        numbers=("Start", "Strike from", "until", "Head", "Advert.", "End", "Clear"),
+        "Times", names=("House",), numbers=("Start", "Strike from", "until", "Head", "Advert.", "End", "Clear")
     )
     for station, times in zip(plan.stations, schedule.stations, strict=True):
-        table.add_row(*_row([station.id, station.house, *_clocks(plan, times, station.advertised)]))
+        table.add_row(*_row([station.house, *_clocks(plan, times, station.advertised)]))
     return table
 
 
@@ -89,14 +145,13 @@ def _segments(plan: Plan, schedule: Schedule) -> Table:
     first, last = schedule.stations[0], schedule.stations[-1]
     table = _table(
         "Print",
-        names=("Segment", "Title"),
-        numbers=("Length", "Counter ft", "Cue", f"At {first.id}", f"At {last.id}"),
+        names=("Segment",),
+        numbers=("Length", "Counter ft", "Cue", f"At House {first.house}", f"At House {last.house}"),
     )
     for segment in plan.print:
         table.add_row(
             *_row(
                 [
-                    segment.id,
                     segment.title,
                     _length(segment.length_s),
                     f"{plan.film.counter_ft_from_s(segment.length_s):.1f}",
@@ -110,16 +165,19 @@ def _segments(plan: Plan, schedule: Schedule) -> Table:
 
 
 def _chain(plan: Plan, schedule: Schedule) -> Table:
+    """Each house with the path that leads to it and the link it belongs to."""
     table = _table(
-        "Chain", names=("Station", "Booth"), numbers=("Path ft", "Rollers", "Transit s", "Reserve s", "Reserve ft")
+        "Chain, in film order",
+        names=("House", "Booth"),
+        numbers=("Path ft", "Rollers", "Transit s", "Reserve s", "Reserve ft"),
     )
     first = plan.stations[0]
-    table.add_row(*_row([first.id, first.booth or "", "", str(first.rollers), "", "", ""]))
+    table.add_row(*_row([first.house, first.booth or "", "", str(first.rollers), "", "", ""]))
     for station, link in zip(plan.stations[1:], schedule.links, strict=True):
         table.add_row(
             *_row(
                 [
-                    station.id,
+                    station.house,
                     station.booth or "",
                     f"{link.path_m / FOOT_M:.1f}",
                     str(station.rollers),
@@ -132,10 +190,11 @@ def _chain(plan: Plan, schedule: Schedule) -> Table:
     return table
 
 
-def _stretches(schedule: Schedule) -> Table:
-    table = _table("Threading", names=("From", "To"), numbers=("Path ft", "Rollers", "Pull left"))
+def _stretches(plan: Plan, schedule: Schedule) -> Table:
+    table = _table("Threading", names=("From house", "to house"), numbers=("Path ft", "Rollers", "Pull left"))
     for stretch in schedule.threading.stretches:
-        cells = [stretch.first, stretch.last, f"{stretch.path_ft:.0f}", str(stretch.rollers), _pull(stretch)]
+        first, last = (plan.stations[plan.station_index[end]].house for end in (stretch.first, stretch.last))
+        cells = [first, last, f"{stretch.path_ft:.0f}", str(stretch.rollers), _pull(stretch)]
         table.add_row(*_row(cells))
     return table
 
@@ -155,7 +214,7 @@ def _length(seconds: float) -> str:
 def _table(title: str, names: Iterable[str], numbers: Iterable[str]) -> Table:
     table = Table(title=Text(title), title_justify="left", box=None, padding=(0, 1, 0, 0), pad_edge=False)
     for name in names:
-        table.add_column(Text(name), overflow="fold", max_width=_NAME_WIDTH if name != "Title" else _TITLE_WIDTH)
+        table.add_column(Text(name), overflow="fold", max_width=_NAME_WIDTH if name != "Segment" else _TITLE_WIDTH)
     for number in numbers:
         table.add_column(Text(number), justify="right", overflow="fold", max_width=_NUMBER_WIDTH)
     return table

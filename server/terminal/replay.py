@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TypeVar
@@ -16,10 +16,10 @@ from server.documents import DocumentFault, lines_from_file, text_from_file
 from server.timeline.engine import replay
 from server.timeline.events import EventFault, Recording, RecordingFault, read_recording, rfc3339, time_from_rfc3339
 from server.timeline.fold import Fold
+from server.timeline.naming import alarm_of, link_of, place_of
 from server.timeline.plan import Plan, PlanFaults, parse_plan
 from server.timeline.view import AlarmRecord, Level, PhaseRecord, Record
-from server.timeline.viewing import GoneIn, link_summaries, summary_of
-from server.timeline.wording import todo_of
+from server.timeline.viewing import GoneIn, LinkSummary, link_summaries, summary_of
 
 REPLAYED, SOME_REJECTED, UNUSABLE = 0, 1, 2
 
@@ -109,14 +109,16 @@ def show_account(plan: Plan, recording: Recording, until_us: int | None, console
     """Tell the replay to a person: what happened when, by the house's clock, and how it stands at the end."""
     console.print(Text(plan.title, style="bold"), Text(plan.site or ""))
     for line, text in recording.rejected:
-        console.print(Text(f"line {line} is not taken: {text}"))
+        console.print(Text(f"line {line} is not taken: {text}"), soft_wrap=True)
     progress = track(recording.events, "Replaying", console=Console(stderr=True), transient=True)
     records, fold = replay(plan, progress, until_us)
-    houses = {station.id: f"House {station.house}" for station in plan.stations}
     for record in records:
-        console.print(_clock(record.at_us, plan), *_told(record, houses), sep="  ", soft_wrap=True)
+        console.print(_clock(record.at_us, plan), *_told(record, plan), sep="  ", soft_wrap=True)
     console.print()
-    console.print(_links_table(fold))
+    links = link_summaries(fold)
+    console.print(_links_table(plan, links))
+    if any(link["slack_s"] is None for link in links):
+        console.print("A dash: the film's end has left the gate above, and a free end has no slack.")
     _print_open_alarms(fold, console)
 
 
@@ -125,13 +127,13 @@ def _clock(at_us: int, plan: Plan) -> Text:
     return Text(f"{moment:%H:%M:%S}.{moment.microsecond // 100_000}")
 
 
-def _told(record: Record, houses: dict[str, str]) -> Iterator[Text]:
+def _told(record: Record, plan: Plan) -> Iterator[Text]:
     if isinstance(record, PhaseRecord):
-        yield Text(f"{houses[record.station]} {_PHASES[record.phase]}", style="dim")
+        yield Text(f"{place_of(plan, record.station)} {_PHASES[record.phase]}", style="dim")
         return
     text = f"{_word(record)}: {record.text}"
     if record.cause is not None and record.state == "raised":
-        text += f" (follows from {record.cause})"
+        text += f" (follows from {alarm_of(plan, record.cause)})"
     yield Text(text, style="dim" if record.state in ("cleared", "acked") else _MARKS[record.level])
 
 
@@ -139,13 +141,19 @@ def _word(record: AlarmRecord) -> str:
     return {"raised": record.level, "level": f"now {record.level}", "acked": "seen", "cleared": "over"}[record.state]
 
 
-def _links_table(fold: Fold) -> Table:
+def _links_table(plan: Plan, links: Sequence[LinkSummary]) -> Table:
     table = Table("Link", "Slack", "Drift", "Reserve gone in", title="The links at the end", title_justify="left")
-    for link in link_summaries(fold):
-        slack = f"{link['slack_s']:+.2f} ± {link['slack_sd_s']:.2f} s"
-        drift = f"{link['drift_ppm']:+.0f} ± {link['drift_sd_ppm']:.0f} ppm"
-        table.add_row(link["id"], slack, drift, _left(link["gone_in_s"]))
+    for i, link in enumerate(links):
+        slack = _give_or_take(link["slack_s"], link["slack_sd_s"], ".2f", "s")
+        drift = _give_or_take(link["drift_ppm"], link["drift_sd_ppm"], ".0f", "ppm")
+        left = "-" if link["slack_s"] is None else _left(link["gone_in_s"])
+        table.add_row(Text(link_of(plan, i)), slack, drift, left)
     return table
+
+
+def _give_or_take(value: float | None, sd: float | None, digits: str, unit: str) -> str:
+    """A value with its standard deviation; a dash where the film's end is free."""
+    return "-" if value is None or sd is None else f"{value:+{digits}} ± {sd:{digits}} {unit}"
 
 
 def _left(gone_in_s: GoneIn | None) -> str:
@@ -160,5 +168,5 @@ def _print_open_alarms(fold: Fold, console: Console) -> None:
     open_alarms = [fold.board.alarms[key] for key in fold.board.open_keys()]
     console.print(Text("Open alarms" if open_alarms else "No alarm is open.", style="bold"))
     for alarm in open_alarms:
-        console.print(Text(f"  {alarm.level}: {alarm.text}", style=_MARKS[alarm.level]))
-        console.print(Text(f"    {todo_of(alarm.kind)}"), soft_wrap=True)
+        console.print(Text(f"  {alarm.level}: {alarm.text}", style=_MARKS[alarm.level]), soft_wrap=True)
+        console.print(Text(f"    {alarm.todo}"), soft_wrap=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from server.timeline.condition import RANK, Condition, wanted_level
 from server.timeline.estimate import US_PER_S
 from server.timeline.view import AlarmRecord, Level, RecordState
+from server.timeline.wording import todo_of
 
 # chosen: a tap counts a little earlier than it was made, and so perhaps before the alarm that it acknowledges
 EARLY_ACK_S = 2.0
@@ -24,7 +25,7 @@ class Alarm:
     """One alarm that is on, or returned and not yet acknowledged.
 
     `cause` is the first-out alarm of its group, `follows` the one of them that it directly follows from. `acked_by` and
-    `ack_id` are set once somebody saw it.
+    `ack_id` are set once somebody saw it. `own` is whether it asks for something of its own whatever it is under.
     """
 
     kind: str
@@ -39,6 +40,8 @@ class Alarm:
     acked_by: str | None = None
     ack_id: str | None = None
     shelved_until_us: int | None = None
+    own: bool = False
+    todo: str = ""
 
     @property
     def key(self) -> str:
@@ -52,6 +55,8 @@ class AlarmBoard:
         self.alarms: dict[str, Alarm] = {}
         self._early: dict[str, tuple[int, str, str]] = {}
         self._cleared_us: dict[str, int] = {}
+        # What another has replaced, with its level then: it goes on from there where that other clears.
+        self._replaced: dict[str, Level] = {}
         # What is on and people have not been told of by itself.
         self._untold: frozenset[str] = frozenset()
 
@@ -61,6 +66,7 @@ class AlarmBoard:
         twin.alarms = self.alarms.copy()
         twin._early = self._early.copy()
         twin._cleared_us = self._cleared_us.copy()
+        twin._replaced = self._replaced.copy()
         twin._untold = self._untold
         return twin
 
@@ -76,9 +82,9 @@ class AlarmBoard:
         """Whether people are told of an alarm by itself: it is under no other, or is worse than what it follows from.
 
         Worse is a higher level, film that stopped where its slack was told of before, or a reserve that will be gone
-        where it was slack and no more.
+        where it was slack and no more. What asks for something of its own is told of whatever it is under.
         """
-        if not alarm.on or alarm.follows is None or not self.is_on(alarm.cause):
+        if not alarm.on or alarm.own or alarm.follows is None or not self.is_on(alarm.cause):
             return True
         before = self.alarms[alarm.follows]
         if RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before.key) and not _is_of_slack(alarm.key)):
@@ -92,11 +98,18 @@ class AlarmBoard:
     def step(self, conditions: Iterable[Condition], at_us: int) -> list[AlarmRecord]:
         """Turn alarms on and off as the conditions say at `at_us`; those that others follow from come first."""
         wanted: dict[str, tuple[Condition, Level]] = {}
+        replaced: set[str] = set()
         for condition in conditions:
+            if condition.key in replaced:
+                self._keep_replaced(condition.key)
+                continue
             blocked = any(key in wanted and wanted[key][1] == "act" for key in condition.blocked_by)
-            level = wanted_level(condition, self._level(condition.key), at_us, blocked=blocked)
+            held = self._level(condition.key) or self._replaced.get(condition.key)
+            level = wanted_level(condition, held, at_us, blocked=blocked)
+            self._replaced.pop(condition.key, None)
             if level is not None:
                 wanted[condition.key] = (condition, level)
+                replaced.update(condition.replaces)
         gone = [key for key in reversed(self.open_keys()) if key not in wanted]
         records: list[AlarmRecord] = []
         # What comes on in the moment in which its cause goes off was told of by that: it is no first-out.
@@ -116,10 +129,16 @@ class AlarmBoard:
     def _level(self, key: str) -> Level | None:
         return self.alarms[key].level if self.is_on(key) else None
 
+    def _keep_replaced(self, key: str) -> None:
+        level = self._level(key)
+        if level is not None:
+            self._replaced[key] = level
+
     def _clear(self, key: str, at_us: int) -> AlarmRecord:
         alarm = self.alarms[key]
         self._cleared_us[key] = at_us
-        if self.is_acked(alarm) or alarm.level == "note":
+        # What another has replaced did not go off: that other calls for it.
+        if self.is_acked(alarm) or alarm.level == "note" or key in self._replaced:
             del self.alarms[key]
         else:
             self.alarms[key] = replace(alarm, on=False)
@@ -154,19 +173,52 @@ class AlarmBoard:
         ):
             yield self._clear(condition.key, at_us)
             yield self._raise(condition, level, at_us)
-        elif condition.text != self.alarms[condition.key].text:
-            self.alarms[condition.key] = replace(self.alarms[condition.key], text=condition.text)
+        else:
+            self._reword(self.alarms[condition.key], condition, at_us)
+
+    def _reword(self, alarm: Alarm, condition: Condition, at_us: int) -> None:
+        text, todo = condition.text_at(at_us), _todo(condition)
+        if (alarm.text, alarm.todo) != (text, todo):
+            self.alarms[alarm.key] = replace(alarm, text=text, todo=todo)
 
     def _raise(self, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
         since_us = condition.since_us if condition.since_us is not None else at_us
         follows, cause = self._first_out(condition, since_us)
         if since_us <= self._cleared_us.get(condition.key, since_us - 1):
             since_us = at_us  # it was told and cleared before: what has come back has come back now
-        text, causes = condition.text, condition.causes
-        alarm = Alarm(condition.kind, condition.subject, level, since_us, text, cause, causes, follows)
+        text, causes = condition.text_at(at_us), condition.causes
+        alarm = Alarm(
+            condition.kind,
+            condition.subject,
+            level,
+            since_us,
+            text,
+            cause,
+            causes,
+            follows,
+            own=condition.own,
+            todo=_todo(condition),
+        )
         self.alarms[alarm.key] = alarm
+        self._take_place(alarm, condition.replaces)
         self._adopt(alarm)
-        return self._record(alarm, "raised", since_us)
+        return self._record(self.alarms[alarm.key], "raised", since_us)
+
+    def _take_place(self, alarm: Alarm, replaced: tuple[str, ...]) -> None:
+        """Put an alarm under what those were under that it replaces, and what was under them under it."""
+        if alarm.cause in replaced:
+            self.alarms[alarm.key] = replace(alarm, cause=None, follows=None)
+        for key in replaced:
+            old = self.alarms.get(key)
+            if old is None or not old.on:
+                continue
+            now = self.alarms[alarm.key]
+            if now.cause is None and self.is_on(old.cause) and old.cause not in {*replaced, alarm.key}:
+                now = replace(now, cause=old.cause, follows=old.follows)
+                self.alarms[alarm.key] = now
+            for other, one in list(self.alarms.items()):
+                if one.cause == key and other != alarm.key:
+                    self.alarms[other] = replace(one, cause=now.cause or now.key, follows=alarm.key)
 
     def _adopt(self, first: Alarm) -> None:
         """Put what this alarm explains, and what was told moments before it, under it."""
@@ -212,7 +264,7 @@ class AlarmBoard:
         return None, None
 
     def _move(self, alarm: Alarm, condition: Condition, level: Level, at_us: int) -> AlarmRecord:
-        moved = replace(alarm, level=level, text=condition.text)
+        moved = replace(alarm, level=level, text=condition.text_at(at_us), todo=_todo(condition))
         if RANK[level] > RANK[alarm.level]:
             # It got worse since somebody saw it.
             moved = replace(moved, acked_by=None, ack_id=None, shelved_until_us=None)
@@ -256,8 +308,12 @@ class AlarmBoard:
     def _record(self, alarm: Alarm, state: RecordState, at_us: int) -> AlarmRecord:
         told = self.is_told(alarm)
         return AlarmRecord(
-            at_us, alarm.key, alarm.kind, alarm.level, alarm.subject, state, alarm.cause, alarm.text, told
+            at_us, alarm.key, alarm.kind, alarm.level, alarm.subject, state, alarm.cause, alarm.text, told, alarm.todo
         )
+
+
+def _todo(condition: Condition) -> str:
+    return condition.todo or todo_of(condition.kind)
 
 
 def _is_late(cause: Alarm, key: str, since_us: int) -> bool:
@@ -271,4 +327,4 @@ def _weight(alarm: Alarm) -> tuple[int, bool, bool, int]:
 
 
 def _is_of_slack(key: str) -> bool:
-    return key.startswith("slack_")
+    return key.startswith(("slack_", "reserve_spent"))

@@ -14,8 +14,11 @@ class Condition(NamedTuple):
     """One alarm that may be on now or later.
 
     It turns on, or rises, to the level of `on`; it stays on, or falls, by the level of `stay`. `causes` are the keys
-    that it would follow from, the deepest first; `blocked_by` keys keep it from turning on while they are at `act`.
-    `since_us` dates the alarm where its condition is older than its being known.
+    that it would follow from, the deepest first; `blocked_by` keys keep it from turning on while they are at `act`,
+    and those it `replaces` are not on at all while it is. `own` is whether it asks for something of its own, so that
+    people are told of it though it is under another. `since_us` dates the alarm where its condition is older than its
+    being known. `todo` is what a person does about it, where that is not the same for every alarm of the kind.
+    `text_from` are an instant and the text from then on, which is one of the edges of `stay`.
     """
 
     kind: str
@@ -26,10 +29,18 @@ class Condition(NamedTuple):
     causes: tuple[str, ...] = ()
     blocked_by: tuple[str, ...] = ()
     since_us: int | None = None
+    replaces: tuple[str, ...] = ()
+    own: bool = False
+    todo: str = ""
+    text_from: tuple[int, str] | None = None
 
     @property
     def key(self) -> str:
         return f"{self.kind}:{self.subject}"
+
+    def text_at(self, at_us: int) -> str:
+        """What it says at an instant."""
+        return self.text if self.text_from is None or at_us < self.text_from[0] else self.text_from[1]
 
 
 def us_from_s(seconds: float) -> int:

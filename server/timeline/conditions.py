@@ -7,11 +7,12 @@ from statistics import median
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
-from server.timeline.observed import StationState
+from server.timeline.naming import house_of
 from server.timeline.outlook import variance_at
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.steps import Steps, until
+from server.timeline.stops import film_heat, is_clear, stop_todo, stopped_us
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
@@ -39,6 +40,7 @@ def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
         *_trips(evidence),
         *_starts_missing(evidence, due_us),
         *_motors_lost(evidence),
+        *film_heat(evidence),
         *_lamps(evidence, until_us),
         *_marks_overdue(evidence, until_us),
         *slack_conditions(evidence, due_us, until_us),
@@ -48,17 +50,33 @@ def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
     )
 
 
-def _same(kind: str, subject: str, steps: Steps, text: str, **more: int) -> Condition:
-    return Condition(kind, subject, steps, steps, text, since_us=more.get("since_us"))
+def _same(kind: str, subject: str, steps: Steps, text: str, since_us: int | None = None) -> Condition:
+    return Condition(kind, subject, steps, steps, text, since_us=since_us)
 
 
 def _trips(evidence: Evidence) -> Iterator[Condition]:
-    for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
+    for k, state in enumerate(evidence.stations):
         if state.trip_us is not None:
             steps = steady(state.trip_us, "act")
             beside = _slack_beside(evidence, k, state.trip_us, tripped=True)
             causes = (*_stops_beside(evidence, k, state.trip_us), *beside)
-            yield Condition("film_trip", station.id, steps, steps, text_of("film_trip", station.house), causes)
+            yield _stop("film_trip", evidence, k, (steps, steps), causes)
+
+
+def _stop(
+    kind: str,
+    evidence: Evidence,
+    k: int,
+    steps: tuple[Steps, Steps],
+    causes: tuple[str, ...],
+    since_us: int | None = None,
+) -> Condition:
+    """A motor that stands where it should not; `steps` are when the alarm comes on, and while it stays."""
+    text, todo = text_of(kind, house_of(evidence.plan, k)), stop_todo(evidence, kind, (k,))
+    early = evidence.endings.early(k)
+    if early is not None:
+        text += f"; or the tail is {-early.longer_s:.0f} s shorter than planned"
+    return Condition(kind, evidence.plan.stations[k].id, *steps, text, causes, since_us=since_us, todo=todo)
 
 
 def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
@@ -67,14 +85,14 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     A link beside a motor that stands fills or empties at a second a second, so from one end of its reserve to the
     other it lasts for twice the reserve. A neighbour that nobody but people tell of may have stopped in between.
     """
-    causes: tuple[str, ...] = ()
+    causes = tuple(_group_stops(evidence, k, at_us))
     for step in (-1, 1):
         lasts_us, j = us_from_s(_TOLD_LATE_S), k + step
         while 0 <= j < len(evidence.stations):
             lasts_us += us_from_s(2.0 * evidence.plan.links[min(j, j - step)].reserve_s)
             state, station = evidence.stations[j], evidence.plan.stations[j]
             if not state.running or state.trip_us is not None:
-                since_us = _stood_us(state)
+                since_us = stopped_us(state)
                 if since_us is None or -us_from_s(_TOLD_LATE_S) <= at_us - since_us <= lasts_us:
                     causes += (f"film_trip:{station.id}", f"motor_lost:{station.id}", f"start_missing:{station.id}")
             if station.inputs.motor == "contact":
@@ -83,9 +101,12 @@ def _stops_beside(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     return causes
 
 
-def _stood_us(state: StationState) -> int | None:
-    """Since when film stands at a station whose motor stopped or whose failsafe tripped."""
-    return state.trip_us if state.running else state.stopped_us
+def _group_stops(evidence: Evidence, k: int, at_us: int) -> Iterator[str]:
+    """The stops of motors that are wired to stop with this one: the first of them explains the others at once."""
+    for j in evidence.plan.stopped_with[k]:
+        since_us = stopped_us(evidence.stations[j])
+        if since_us is not None and abs(at_us - since_us) <= us_from_s(_TOLD_LATE_S):
+            yield from (f"{kind}:{evidence.plan.stations[j].id}" for kind in ("film_trip", "motor_lost"))
 
 
 def _answered_stops(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
@@ -96,7 +117,7 @@ def _answered_stops(evidence: Evidence, k: int, at_us: int) -> tuple[str, ...]:
     causes: tuple[str, ...] = ()
     running = sum(state.running for state in evidence.stations)
     for j, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
-        since_us = _stood_us(state)
+        since_us = stopped_us(state)
         if j == k or since_us is None or not 0 <= at_us - since_us <= us_from_s(_ANSWERED_S):
             continue
         stopped = [other.stopped_us for other in evidence.stations if other is not state and not other.running]
@@ -119,14 +140,14 @@ def _slack_beside(evidence: Evidence, k: int, at_us: int, *, tripped: bool) -> t
         if (tripped and beside) or _may_be_gone(evidence, i, at_us):
             causes += _of_slack(link.id)
         elif beside:
-            causes += (f"slack_forecast:{link.id}",)
+            causes += (f"reserve_spent:{link.id}", f"slack_forecast:{link.id}")
         if other is not None:
             causes += _of_slack(evidence.plan.links[other].id)
     return causes
 
 
 def _of_slack(link: str) -> tuple[str, ...]:
-    return (f"slack_tight:{link}", f"slack_loose:{link}", f"slack_forecast:{link}")
+    return (f"reserve_spent:{link}", f"slack_tight:{link}", f"slack_loose:{link}", f"slack_forecast:{link}")
 
 
 def _links_in_reach(plan: Plan, k: int) -> Iterator[tuple[int, bool]]:
@@ -196,9 +217,7 @@ def _stopped_with_chain(evidence: Evidence, station: int) -> bool:
 def _starts_missing(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
     grace_us = us_from_s(evidence.plan.timing.start_grace_s)
     for k, due in due_us.items():
-        station = evidence.plan.stations[k]
-        text = text_of("start_missing", station.house)
-        yield Condition("start_missing", station.id, steady(due + grace_us, "act"), steady(due, "act"), text)
+        yield _stop("start_missing", evidence, k, (steady(due + grace_us, "act"), steady(due, "act")), ())
 
 
 def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
@@ -208,11 +227,10 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
         if not _stopped_with_chain(evidence, k):
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
             steps = steady(stop_known_us(evidence, k), "act")
-            text = text_of("motor_lost", station.house)
             stops = (*_stops_beside(evidence, k, state.stopped_us), *_answered_stops(evidence, k, state.stopped_us))
             beside = _slack_beside(evidence, k, state.stopped_us, tripped=False)
             causes = (f"film_trip:{station.id}", *stops, *beside)
-            yield Condition("motor_lost", station.id, steps, steps, text, causes, since_us=state.stopped_us)
+            yield _stop("motor_lost", evidence, k, (steps, steps), causes, state.stopped_us)
 
 
 def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
@@ -232,7 +250,8 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     head_us = evidence.reached_us(k, "head")
     if state.lit or state.lamp_lost or not state.running or head_us is None:
         return
-    end_us = evidence.reached_us(k, "end")
+    # It comes on until the picture ends, and is over once the film is out.
+    ends_us = (evidence.reached_us(k, "end"), clear_us(evidence, k))
     closes_us = head_us - us_from_s(station.lamp.latest_s)
     surely_us = closes_us - us_from_s(_ESTIMATE_BAND_S)
     if surely_us > until_us:
@@ -242,54 +261,70 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     missed = "strike_missed" if by_contact else "strike_unconfirmed"
     level: Level = "act" if by_contact else "watch"
     if state.lamp_us is None or state.lamp_us <= head_us:
-        yield _by_estimate(missed, station.id, closes_us, end_us, level, text_of(missed, station.house), ())
+        text = text_of(missed, house_of(evidence.plan, k))
+        yield _by_estimate(missed, station.id, closes_us, ends_us, level, text, ())
     dark_us = head_us
     if "head" not in state.passes and state.latest_x_s < evidence.plan.mark("head").x_s:
         eta = evidence.prospect.eta_us(k, evidence.plan.mark("head").x_s)
         dark_us += us_from_s(DARK_SD * eta[1]) if eta is not None else 0
     causes = (f"{missed}:{station.id}",)
-    yield _by_estimate("dark_gate", station.id, dark_us, end_us, level, text_of("dark_gate", station.house), causes)
+    text = text_of("dark_gate", house_of(evidence.plan, k))
+    yield _by_estimate("dark_gate", station.id, dark_us, ends_us, level, text, causes)
 
 
 def _by_estimate(
-    kind: str, subject: str, on_us: int, end_us: int | None, level: Level, text: str, causes: tuple[str, ...]
+    kind: str,
+    subject: str,
+    on_us: int,
+    ends_us: tuple[int | None, int | None],
+    level: Level,
+    text: str,
+    causes: tuple[str, ...],
 ) -> Condition:
+    """What comes on from an instant by the estimate to the first of two, and stays on to the second."""
     on, stay = steady(on_us, level), steady(on_us - us_from_s(_ESTIMATE_BAND_S), level)
-    return Condition(kind, subject, until(on, end_us), stay, text, causes)
+    return Condition(kind, subject, until(on, ends_us[0]), until(stay, ends_us[1]), text, causes)
 
 
 def _lamp_lost(evidence: Evidence, k: int) -> Iterator[Condition]:
     station, state = evidence.plan.stations[k], evidence.stations[k]
     if state.lamp_lost and state.lamp_us is not None:
         steps = until(steady(state.lamp_us, "act"), clear_us(evidence, k))
-        yield _same("lamp_lost", station.id, steps, text_of("lamp_lost", station.house))
+        yield _same("lamp_lost", station.id, steps, text_of("lamp_lost", house_of(evidence.plan, k)))
 
 
 def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
     station, state = evidence.plan.stations[k], evidence.stations[k]
-    if not state.lit or state.douser == "open" or state.lamp_us is None:
+    if not state.lit or state.douser == "open" or state.lamp_us is None or is_clear(evidence, k):
         return
-    if not state.running and evidence.is_out(k, "head") and state.started_us is not None:
-        return
+    stood_in_picture = not state.running and state.started_us is not None and evidence.is_out(k, "head")
+    if stood_in_picture and state.douser != "shut":
+        return  # its light is on the film
     shut_us = max(state.lamp_us, state.douser_us if state.douser_us is not None else state.lamp_us)
     steps = steady(shut_us + us_from_s(station.lamp.douser_limit_s), "act")
-    yield _same(
-        "douser_heat", station.id, until(steps, evidence.reached_us(k, "head")), text_of("douser_heat", station.house)
-    )
+    over_us = None if stood_in_picture else evidence.reached_us(k, "head")
+    yield _same("douser_heat", station.id, until(steps, over_us), text_of("douser_heat", house_of(evidence.plan, k)))
 
 
 def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
+    """Cues that are late; what is late at one gate and then at the next is one foil that is off the print.
+
+    Once a later mark has gone by a gate without it, nobody waits for that foil any more.
+    """
+    off = evidence.cues.off_the_print(evidence.stations)
+    above: dict[str, tuple[str, ...]] = {}
     for k, station in enumerate(evidence.plan.stations):
         if station.inputs.cue != "contact" or not evidence.stations[k].running:
             continue
-        mark = evidence.next_cue(k)
+        mark = evidence.cues.next_at(k, evidence.stations[k], off)
         due_us = evidence.prospect.arrival_us(k, mark.x_s) if mark is not None else None
         if mark is None or due_us is None or due_us > until_us:
             continue
         eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
-        text, silent = text_of("mark_overdue", station.house, mark.id), evidence.silence(k, "mark")
-        causes = () if silent is None else (f"feed_silent:{silent.source}",)
+        text, silent = text_of("mark_overdue", house_of(evidence.plan, k), mark.title), evidence.silence(k, "mark")
+        causes = (() if silent is None else (f"feed_silent:{silent.source}",)) + above.get(mark.id, ())
+        above[mark.id] = (*above.get(mark.id, ()), f"mark_overdue:{station.id}")
         yield Condition("mark_overdue", station.id, steady(late_us, "watch"), steady(due_us, "watch"), text, causes)
 
 
@@ -297,7 +332,8 @@ def _misfits(evidence: Evidence) -> Iterator[Condition]:
     for station, state in zip(evidence.plan.stations, evidence.stations, strict=True):
         if state.misfit_us is not None:
             steps: Steps = ((state.misfit_us, "note"), (state.misfit_us + us_from_s(NOTE_S), None))
-            yield _same("misfit", station.id, steps, state.misfit_text, since_us=state.misfit_us)
+            text, todo = state.misfit_text, state.misfit_todo
+            yield Condition("misfit", station.id, steps, steps, text, since_us=state.misfit_us, todo=todo)
 
 
 def _sources(evidence: Evidence) -> Iterator[Condition]:

@@ -1,10 +1,12 @@
 """What is known of the film: one linear Gaussian state, joint over the whole chain.
 
-The state is the counts `c`, each motor's own rate error `r`, the rate error `g` common to all, and the path errors `p`:
+The state is the counts `c`, each motor's own rate error `r`, the rate error `g` common to all, the path errors `p`, and
+by how much `e` the tail is longer than planned, which is the same at every gate:
 
     dc_k/dt = 1 + g + r_k           while motor k runs, else 0
     dr_k    = walk * dW             in running time
     mark m is at gate k when        c_k - sum(p_j, j < k) = x_m + ahead_k
+    the film's end is when          c_k - sum(p_j, j < k) - e = x_end + ahead_k
     slack of link i                 c_i - c_(i+1)
 
 It moves by prediction (exact for these equations, so that one long step and many short ones agree) and by the
@@ -73,12 +75,16 @@ class _Layout:
     def __init__(self, plan: Plan) -> None:
         n = len(plan.stations)
         self.n = n
-        self.size = 3 * n
+        self.size = 3 * n + 1
         self.own = slice(n, 2 * n)
         self.common = 2 * n
         self.paths = slice(2 * n + 1, 3 * n)
+        self.tail = 3 * n
+        self.film_end_s = plan.print_s
         self.ahead_s: Array = np.asarray(plan.ahead_s, dtype=np.float64)
         self.gates = self._gate_rows()
+        self.ends = self.gates.copy()
+        self.ends[:, self.tail] = -1.0
         self.slacks = self._slack_rows()
         timing = plan.timing
         self.walk_var_per_s = (timing.rate_walk_ppm_per_sqrt_hour * 1e-6) ** 2 / 3600.0
@@ -104,7 +110,13 @@ class _Layout:
         variances[self.common] = (timing.line_tolerance_ppm * 1e-6) ** 2
         transits = np.asarray([link.transit_s for link in plan.links])
         variances[self.paths] = (transits * timing.path_tolerance_percent / 100.0) ** 2
+        # Where the print ends with its last picture there is no tail to be longer than planned.
+        variances[self.tail] = timing.tail_sigma_s**2 if plan.tail_s > 0.0 else 0.0
         return np.diag(variances)
+
+    def row(self, station: int, x_s: float) -> Array:
+        """Return the equation of a pass: that of the film's end for what lies that far behind the first gate."""
+        return np.asarray((self.ends if x_s >= self.film_end_s else self.gates)[station])
 
 
 class Estimate:
@@ -203,8 +215,8 @@ class Estimate:
         along = np.zeros(self._layout.size)
         path = self._layout.common + station
         along[path] = 1.0
-        if alone:
-            along[path + 1 : path + 2] = -1.0
+        if alone and path + 1 < self._layout.paths.stop:
+            along[path + 1] = -1.0
         self._cov += sigma_s**2 * np.outer(along, along)
         self._changes.forget()
 
@@ -212,6 +224,19 @@ class Estimate:
         """Admit that the common rate changed by about that much, and put all running counts off together."""
         self._cov[self._layout.common, self._layout.common] += rate_sigma**2
         self.open_together(np.flatnonzero(self._running).tolist(), count_sigma_s)
+
+    def open_tail(self, sigma_s: float) -> None:
+        """Forget what is known of the tail's length, but that it is off by about that much."""
+        tail = self._layout.tail
+        self._mean[tail] = 0.0
+        self._cov[tail, :] = 0.0
+        self._cov[:, tail] = 0.0
+        self._cov[tail, tail] = sigma_s**2
+        self._changes.forget()
+
+    def tail_s(self) -> float:
+        """Return by how much the tail is longer than planned."""
+        return float(self._mean[self._layout.tail])
 
     def open_together(self, stations: Sequence[int], count_sigma_s: float) -> None:
         """Admit that the counts of these stations are off by about that much, all alike."""
@@ -273,7 +298,7 @@ class Estimate:
 
     def see_pass(self, station: int, x_s: float, sigma_s: float) -> bool:
         """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit."""
-        return self._learn(self._layout.gates[station], self.ahead_of_pass_s(station, x_s), sigma_s)
+        return self._learn(self._layout.row(station, x_s), self.ahead_of_pass_s(station, x_s), sigma_s)
 
     def see_past_slack(self, link: int, slack_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn a link's slack as it was `ago_s` seconds ago, since when both motors have run; False if it misfits."""
@@ -295,7 +320,7 @@ class Estimate:
     def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
         layout = self._layout
-        row = layout.gates[station].copy()
+        row = layout.row(station, x_s).copy()
         row[[layout.n + station, layout.common]] -= ago_s
         walk_var = layout.walk_var_per_s * ago_s**3 / 3.0
         innovation = x_s + layout.ahead_s[station] + ago_s - float(row @ self._mean)
@@ -308,11 +333,11 @@ class Estimate:
     def ahead_of_pass_s(self, station: int, x_s: float) -> float:
         """Return how much film has yet to go by before `x_s` is at the gate; negative once it has passed."""
         layout = self._layout
-        return float(x_s + layout.ahead_s[station] - layout.gates[station] @ self._mean)
+        return float(x_s + layout.ahead_s[station] - layout.row(station, x_s) @ self._mean)
 
-    def pass_sigma_s(self, station: int) -> float:
-        """Return the standard deviation of what is ahead of any pass at a station."""
-        return self._sigma_s(self._layout.gates[station])
+    def pass_sigma_s(self, station: int, x_s: float = 0.0) -> float:
+        """Return the standard deviation of what is ahead of a pass; the same for all but the film's end."""
+        return self._sigma_s(self._layout.row(station, x_s))
 
     def _sigma_s(self, row: Array) -> float:
         return math.sqrt(max(float(row @ self._cov @ row), 0.0))
@@ -359,12 +384,16 @@ class Estimate:
         rates = running[:, None] * (cov[own] + cov[common])
         rate_rate = running * (rates[:, own] + rates[:, common, None])
         walk = running * layout.walk_var_per_s / 3.0
+        eta_var = _polynomials(*self._of_gates(), np.diagonal(rate_rate), walk)
         return Outlook(
             at_us=self.at_us,
             fed_s=mean[:n].tolist(),
             rate=rate.tolist(),
             gate_s=gate_s.tolist(),
-            eta_var=_polynomials(*self._of_gates(), np.diagonal(rate_rate), walk),
+            eta_var=eta_var,
+            film_end_s=layout.film_end_s,
+            tail_s=float(mean[layout.tail]),
+            tail_var=self._of_tail(),
             slack=(mean[: n - 1] - mean[1:n]).tolist(),
             drift=(rate[:-1] - rate[1:]).tolist(),
             slack_var=_polynomials(
@@ -374,6 +403,16 @@ class Estimate:
                 walk[:-1] + walk[1:],
             ),
         )
+
+    def _of_tail(self) -> list[tuple[float, float]]:
+        """What the tail's error adds to the variance of a pass of the film's end at each gate, and to its slope."""
+        layout, cov, n = self._layout, self._cov, self._layout.n
+        with_tail = cov[:, layout.tail]
+        with_gate = layout.gates @ with_tail
+        with_rate = self._running * (with_tail[layout.own] + with_tail[layout.common])
+        return [
+            (float(cov[layout.tail, layout.tail] - 2.0 * with_gate[k]), float(-2.0 * with_rate[k])) for k in range(n)
+        ]
 
     def _of_gates(self) -> tuple[Array, Array]:
         """The variance of `c_k - sum(p_j, j < k)` at each gate, and its covariance with the rate there."""

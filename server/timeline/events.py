@@ -35,6 +35,9 @@ EventKind = Literal[
     "note",
     "shelve",
     "clock_step",
+    "ready",
+    "relaced",
+    "hold",
 ]
 
 # What a kind asks for, and what it may have, beside the keys that every event has.
@@ -54,8 +57,17 @@ _REQUIRED: Final[dict[str, frozenset[str]]] = {
     "note": frozenset({"text"}),
     "shelve": frozenset({"alarm", "seconds"}),
     "clock_step": frozenset({"seconds"}),
+    "ready": _STATION,
+    "relaced": _STATION,
+    "hold": frozenset({"seconds"}),
 }
-_OPTIONAL: Final = {"feed_up": _STATION | {"text"}, "feed_down": _STATION | {"text"}}
+_OPTIONAL: Final = {
+    "feed_up": _STATION | {"text"},
+    "feed_down": _STATION | {"text"},
+    "relaced": frozenset({"seconds"}),
+}
+# What is told of the link that feeds a station, which the first one does not have.
+_OF_A_LINK: Final = frozenset({"slack_read", "relaced"})
 _NOTHING: Final[frozenset[str]] = frozenset()
 _KEYS_OF_KINDS: Final = ("station", "mark", "seconds", "retracts", "alarm", "text")
 
@@ -64,7 +76,13 @@ _ID_LENGTH: Final = 200
 _TEXT_LENGTH: Final = 2000
 _DAY_S: Final = 86_400.0
 _YEARS: Final = (1900, 2199)
-_SECONDS: Final = {"slack_read": (-_DAY_S, _DAY_S), "shelve": (0.0, _DAY_S), "clock_step": (-1e10, 1e10)}
+_SECONDS: Final = {
+    "slack_read": (-_DAY_S, _DAY_S),
+    "relaced": (-_DAY_S, _DAY_S),
+    "hold": (-_DAY_S, _DAY_S),
+    "shelve": (0.0, _DAY_S),
+    "clock_step": (-1e10, 1e10),
+}
 
 _RFC3339: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt](?:[01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(?:\.([0-9]+))?"
@@ -135,9 +153,10 @@ class Event(BaseModel):
     """One thing observed; `t` is when it happened as its source wrote it down, kept in UTC.
 
     The keys after `by` are None unless the kind asks for them; a key that the kind does not use is refused.
-    `sigma_s` is one standard deviation of `t`, None for the default of its source. Two kinds are Festoon's own:
-    `shelve` sets an alarm aside for `seconds` (0 ends it), and `clock_step` says that the computer's clock jumped
-    by `seconds`.
+    `sigma_s` is one standard deviation of `t`, None for the default of its source. `shelve` sets an alarm aside for
+    `seconds` (0 ends it), `clock_step` says that the computer's clock jumped by `seconds`, `relaced` that the link
+    which feeds the station was laced anew with that slack (0 where it is not given), and `hold` that the start of the
+    whole chain is moved to `seconds` after the plan's.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
@@ -278,9 +297,16 @@ def order_key(event: Event, plan: Plan) -> tuple[int, str]:
 
 
 def refusal(event: Event, plan: Plan) -> str | None:
-    """Say why an event cannot belong to this plan, a station or a mark it does not have; None where it can."""
+    """Say why an event cannot belong to this plan; None where it can.
+
+    That is a station or a mark that the plan does not have, or the link before the first gate.
+    """
     if event.station is not None and event.station not in plan.station_index:
         return f"station: found {found_text(event.station)}; accepted {either(plan.station_index)}"
+    if event.kind in _OF_A_LINK and event.station == plan.stations[0].id:
+        fed = [station.id for station in plan.stations[1:]]
+        accepted = either(fed) if fed else "no such event in a chain of one station"
+        return f"station: found {found_text(event.station)}, which no link feeds; accepted {accepted}"
     if event.mark is not None and event.mark not in plan.marks_by_id:
         return f"mark: found {found_text(event.mark)}; accepted {either(plan.marks_by_id)}"
     return None

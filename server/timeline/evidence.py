@@ -6,18 +6,21 @@ event is how the engine goes back. Nothing here raises alarms.
 
 import copy
 import math
-from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import takewhile
-from typing import Literal, NamedTuple, Self
+from typing import Literal, Self
 
+from server.timeline.cues import Cues
+from server.timeline.endings import RUN_OUT_SD, Ending, Endings
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
+from server.timeline.naming import house_of, link_of
 from server.timeline.observed import SourceState, StationState
 from server.timeline.outlook import Outlook
-from server.timeline.plan import Mark, Plan
+from server.timeline.plan import Plan
 from server.timeline.prospect import Prospect
+from server.timeline.silence import Silence, silence_of
 
 # chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
 SAME_START_S = 5.0
@@ -28,13 +31,8 @@ _FOUND_RUNNING_SIGMA_S = 60.0
 _OUT_SD = 2.0
 # chosen: opened a little wider than what was seen, so that the reading decides and not the guess
 _WIDER = 2.0
-
-
-class Silence(NamedTuple):
-    """A source that is known to be silent, and since when."""
-
-    source: str
-    since_us: int
+# chosen: film that stands was taken through by hand where a reading differs by so many standard deviations
+_MOVED_SD = 2.0
 
 
 class Evidence:
@@ -42,7 +40,8 @@ class Evidence:
 
     `apply` takes events in order of time. `halt_us` is when the whole chain last stopped together, and
     `halted_mid_show` whether a head had passed by then; `clock_step` is the latest jump of the computer's clock as
-    (when, seconds).
+    (when, seconds). `hold_s` is by how much the first start is moved, `restart_s` when the chain is to start again, as
+    somebody said since it stands.
     """
 
     def __init__(self, plan: Plan, at_us: int) -> None:
@@ -52,14 +51,15 @@ class Evidence:
         self.halt_us: int | None = None
         self.halted_mid_show = False
         self.clock_step: tuple[int, float] | None = None
+        self.hold_s = 0.0
+        self.restart_s: float | None = None
         self.estimate = Estimate(plan, at_us)
         self.doubts = Misfits(plan)
+        self.endings = Endings(plan)
         # What follows from the above, as far as it was asked for since that last changed.
         self._prospect: Prospect | None = None
         self._reached_us: dict[str, list[int | None]] = {}
-        self._next_cues: dict[int, Mark | None] = {}
-        self._cues = [mark for mark in plan.marks if mark.cue]
-        self._cues_x_s = [mark.x_s for mark in self._cues]
+        self.cues = Cues(plan)
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
@@ -68,7 +68,8 @@ class Evidence:
         twin.sources = self.sources.copy()
         twin.estimate = self.estimate.copy()
         twin.doubts = self.doubts.copy()
-        twin._next_cues = self._next_cues.copy()  # noqa: SLF001
+        twin.endings = self.endings.copy()
+        twin.cues = self.cues.copy()
         return twin
 
     @property
@@ -97,28 +98,10 @@ class Evidence:
             ]
         return self._reached_us[mark]
 
-    def next_cue(self, station: int) -> Mark | None:
-        """Return the first mark with a cue, after the furthest that passed, of which nothing was seen at a station."""
-        if station not in self._next_cues:
-            state = self.stations[station]
-            ahead = self._cues[bisect_right(self._cues_x_s, max(state.latest_x_s, -self.plan.ahead_s[station])) :]
-            self._next_cues[station] = next((mark for mark in ahead if mark.id not in state.seen), None)
-        return self._next_cues[station]
-
     def silence(self, station: int, what: Literal["lamp", "mark"]) -> Silence | None:
-        """Return which source is known to be silent that would tell of a station's lamp or marks, and since when.
-
-        That is the source that told of them last, or the feed that it is a part of. Until one has, it is a source that
-        names the station, or its motor's: as a rule one box serves all contacts of a station.
-        """
-        told_by, id_ = self.stations[station].contacts, self.plan.stations[station].id
-        wire = told_by.get(what) or told_by.get("motor", "")
-        silent = (
-            Silence(source, state.since_us)
-            for source, state in self.sources.items()
-            if not state.up and (f"{wire}/".startswith(f"{source}/") or (what not in told_by and state.station == id_))
-        )
-        return min(silent, key=lambda one: (one.since_us, one.source), default=None)
+        """Return which source is known to be silent that would tell of a station's lamp or marks, and since when."""
+        id_ = self.plan.stations[station].id
+        return silence_of(id_, what, self.stations[station].contacts, self.sources)
 
     def is_out(self, station: int, mark: str) -> bool:
         """Whether a standing station's film had passed `mark` when it stopped."""
@@ -126,8 +109,11 @@ class Evidence:
         x_s = self.plan.mark(mark).x_s
         if state.latest_x_s >= x_s:
             return True
-        sigma_s = math.sqrt(max(self.outlook.eta_var[station][0], 0.0))
-        return self.prospect.left_s(station, x_s) <= _OUT_SD * sigma_s
+        sure_sd = _OUT_SD if x_s < self.plan.print_s else RUN_OUT_SD
+        sigma_s = math.sqrt(max(self.outlook.pass_var(station, x_s)[0], 0.0))
+        return self.prospect.left_s(station, x_s) <= sure_sd * sigma_s and (
+            x_s < self.plan.print_s or self.is_out(station, "end")
+        )
 
     def apply(self, event: Event) -> None:
         """Take one event; it is not before the latest, and was accepted by `events.refusal`."""
@@ -143,10 +129,21 @@ class Evidence:
                 self._source(event, at)
             case "clock_step":
                 self.clock_step = (at, event.seconds or 0.0)
+            case "hold":
+                self._hold(event.seconds or 0.0)
             case "retract" | "ack" | "shelve" | "note":
                 pass
             case _:
                 self._apply_at_station(event, at)
+
+    def _hold(self, seconds: float) -> None:
+        """A start is moved while the chain stands; nobody moves that of motors that run."""
+        if any(state.running for state in self.stations):
+            return
+        if any(state.started_us is not None for state in self.stations):
+            self.restart_s = seconds
+        else:
+            self.hold_s = seconds
 
     def _source(self, event: Event, at: int) -> None:
         """A source that says again what it said before has been so since then."""
@@ -164,26 +161,43 @@ class Evidence:
                 self._motor(station, at, event)
             case "lamp_lit" | "lamp_out":
                 self._lamp(station, at, lit=event.kind == "lamp_lit")
-            case "douser_open":
-                state.douser, state.douser_us = "open", at
-            case "douser_shut":
-                if state.douser == "open":
-                    state.douser_us = at
-                state.douser = "shut"
+            case "douser_open" | "douser_shut":
+                self._douser(station, at, is_open=event.kind == "douser_open")
             case "mark_pass":
                 self._pass(station, at, event)
             case "slack_read":
+                state.link_known = ("read", at)
                 self._slack(station, at, event)
+            case "relaced":
+                state.link_known = ("relaced", at)
+                self._relaced(station, at, event)
+            case "ready":
+                state.ready = (at, event.by)
             case "film_trip":
-                state.trip_us = at
+                self._trip(station, at, event)
             case _:
                 raise AssertionError(f"{event.kind} is not an event of one station")
+
+    def _douser(self, station: int, at: int, *, is_open: bool) -> None:
+        """A douser that nobody told of was shut before the picture came, and open once it had."""
+        state = self.stations[station]
+        if is_open:
+            state.douser, state.douser_us = "open", at
+            return
+        if state.douser == "open" or (state.douser == "unknown" and self._head_is_by(station, at)):
+            state.douser_us = at
+        state.douser = "shut"
+
+    def _head_is_by(self, station: int, at: int) -> bool:
+        """Whether the head has been at a gate by an instant."""
+        head_us = self.reached_us(station, "head")
+        return head_us is not None and head_us <= at
 
     def _own(self, station: int) -> StationState:
         """Return a station's state to change, which no other copy of the evidence shares."""
         self.stations[station] = self.stations[station].copy()
         self._reached_us = {}
-        self._next_cues.pop(station, None)
+        self.cues.forget(station)
         return self.stations[station]
 
     def _off_contact(self, *, running: bool) -> list[int]:
@@ -195,13 +209,75 @@ class Evidence:
         ]
 
     def _motor(self, station: int, at: int, event: Event) -> None:
-        starts = event.kind == "motor_start"
+        starts, state = event.kind == "motor_start", self.stations[station]
         if starts:
-            self.stations[station].trip_us = None
-        if self.stations[station].running is starts:
+            state.trip_us = None
+            self.endings.started(station)
+        if state.running is starts:
             self._told_again(station, at, event, starts=starts)
-        else:
-            self._turn([station], at, event, running=starts, alone=True)
+            return
+        if not starts:
+            self._stop_group(station, at, event)
+            self._ends(station, at, event)
+        self._turn([station], at, event, running=starts, alone=True)
+
+    def _stop_group(self, station: int, at: int, event: Event) -> None:
+        """Motors that are wired to stop with this one have stopped too, where no contact tells of them."""
+        off_contact = self._off_contact(running=True)
+        others = [k for k in self.plan.stopped_with[station] if k in off_contact]
+        if others:
+            self._turn(others, at, event, running=False, alone=False)
+
+    def _trip(self, station: int, at: int, event: Event) -> None:
+        """A failsafe finds no film, or film too tight; at the film's end it finds none as it should."""
+        if not self._ends(station, at, event):
+            self._own(station).trip_us = at
+
+    def _ends(self, station: int, at: int, event: Event) -> bool:
+        """Whether a trip, a stop or a pass is the film running out; the station is clear then, and its tail is learned.
+
+        Nobody can say of a stop without a trip how long after the film's end it was; a contact's near to where the end
+        should be is taken for it.
+        """
+        state, tail_end = self.stations[station], self.plan.mark("tail_end")
+        if state.started_us is None or not state.running or state.latest_x_s >= tail_end.x_s:
+            return state.latest_x_s >= tail_end.x_s
+        self._advance(at)
+        error, estimate = sigma_s(event, self.plan), self.estimate
+        seen = event.kind != "motor_stop"
+        if self.endings.is_end(station, error, estimate):
+            near_s = RUN_OUT_SD * self.endings.sd_s(station, error, estimate)
+            near = not event.is_tap and abs(self.endings.planned_s(station, estimate)) <= near_s
+            before_it = estimate.ahead_of_pass_s(station, self.plan.print_s) > 0.0
+            if seen or near:
+                self.endings.learn(station, error, estimate, sure=seen)
+            self._has_ended(station, at)
+            self.stations[station].may_hold_film = before_it and not seen
+            return True
+        if not self.endings.in_tail(station, estimate):
+            return False
+        alike = self.endings.too_early(station, at, error, estimate)
+        for other, ending in alike.items():
+            self._ended_early(other, ending, at)
+        if alike:
+            self._has_ended(station, at)
+        return bool(alike)
+
+    def _has_ended(self, station: int, at: int) -> None:
+        state, out_s = self._own(station), self.plan.print_s
+        for mark in self.plan.marks:
+            if mark.x_s >= out_s:
+                state.passes.setdefault(mark.id, at)
+        state.latest_x_s = max(state.latest_x_s, out_s)
+        state.trip_us = None
+
+    def _ended_early(self, station: int, ending: Ending, at: int) -> None:
+        """What was a trip or a stop turns out to have been the film's end, since another house shows the same tail."""
+        self._has_ended(station, ending.at_us)
+        off_s = ending.longer_s
+        off = f"{abs(off_s):.0f} s {'longer' if off_s > 0.0 else 'shorter'} than planned"
+        text = f"{self._house(station)}: the film ran out, and nothing was wrong: the tail is {off}"
+        self._misfit(station, at, text, "Nothing to do: the houses after it are expected to run out alike.")
 
     def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
         timing = self.plan.timing
@@ -215,6 +291,9 @@ class Evidence:
             if running:
                 state.started_us = at
                 state.trip_us = None
+                state.ready = None
+                state.may_hold_film = False
+                self.restart_s = None
             else:
                 state.stopped_us = at
                 state.gone_by = gone_by[k]
@@ -266,7 +345,7 @@ class Evidence:
         if not fits:
             what = "start" if starts else "stop"
             self._misfit(
-                station, at, f"{event.station} was told to {what} twice, {(at - known) / US_PER_S:.1f} s apart"
+                station, at, f"{self._house(station)} was told to {what} twice, {(at - known) / US_PER_S:.1f} s apart"
             )
             return
         self._keep_better_time(station, at, sigma_s(event, self.plan), starts=starts)
@@ -309,6 +388,9 @@ class Evidence:
         ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
         known_s = math.hypot(error, self.estimate.pass_sigma_s(station))
         now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
+        if mark.x_s >= self.plan.print_s and self._ends(station, at, event):
+            self.stations[station].passed_by[mark.id] = event.source
+            return
         if self.estimate.see_pass(station, mark.x_s, error):
             self.doubts.passed(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
@@ -317,7 +399,7 @@ class Evidence:
         elif not self._explained(station, now):
             early = "early" if ahead_s > 0 else "late"
             why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
-            self._misfit(station, at, f"{event.station} saw {mark.id} {abs(ahead_s):.1f} s {early}: {why}")
+            self._misfit(station, at, f"{self._house(station)} saw {mark.title} {abs(ahead_s):.1f} s {early}: {why}")
             return
         for same in self.plan.marks:
             if same.x_s == mark.x_s:
@@ -353,26 +435,40 @@ class Evidence:
 
     def _slack(self, station: int, at: int, event: Event) -> None:
         self._advance(at)
-        if station == 0:
-            return
         read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
         ahead_s = self.estimate.slack_s(station - 1) - read_s
         known_s = math.hypot(error, self.estimate.slack_sigma_s(station - 1))
         standing = self._standing_below(station)
-        if self.estimate.see_slack(station - 1, read_s, error):
+        moved = standing and abs(ahead_s) > _MOVED_SD * known_s
+        if not moved and self.estimate.see_slack(station - 1, read_s, error):
             self.doubts.read(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
         elif self._has_run_out(station - 1):
-            above = self.plan.stations[station - 1].id
-            self._misfit(station, at, f"{event.station} read a slack of {read_s:+z.1f} s, and {above} is out of film")
+            text = f"{self._link(station)}: a slack of {read_s:+z.1f} s was read, and no film comes any more"
+            self._misfit(station, at, text)
         elif standing:
             # Film that stands is taken through by hand: the reading is how it was left.
             self.estimate.open_together(standing, _WIDER * abs(ahead_s))
             self.estimate.see_slack(station - 1, read_s, error)
             self.doubts.fitted(station, at)
         elif not self._explained(station, Stranger(at, event.source, None, read_s, ahead_s, error)):
-            text = f"{event.station} read a slack of {read_s:+z.1f} s where {read_s + ahead_s:+z.1f} s was expected"
+            expected_s = read_s + ahead_s
+            text = (
+                f"{self._link(station)}: a slack of {read_s:+z.1f} s was read where {expected_s:+z.1f} s was expected"
+            )
             self._misfit(station, at, text)
+
+    def _relaced(self, station: int, at: int, event: Event) -> None:
+        """Film that stands was laced anew, and moves no other link; of film that runs it is a reading."""
+        standing = self._standing_below(station)
+        if not standing:
+            self._slack(station, at, event)
+            return
+        self._advance(at)
+        ahead_s = self.estimate.slack_s(station - 1) - (event.seconds or 0.0)
+        self.estimate.open_together(standing, _WIDER * max(abs(ahead_s), self.plan.timing.reserve_s))
+        self.estimate.see_slack(station - 1, event.seconds or 0.0, sigma_s(event, self.plan))
+        self.doubts.fitted(station, at)
 
     def _has_run_out(self, station: int) -> bool:
         """Whether all of a station's film is through, by what is known of it."""
@@ -387,9 +483,16 @@ class Evidence:
         below = range(station, len(self.stations))
         return list(takewhile(lambda k: not self.stations[k].running, below))
 
-    def _misfit(self, station: int, at: int, text: str) -> None:
+    def _house(self, station: int) -> str:
+        return house_of(self.plan, station)
+
+    def _link(self, station: int) -> str:
+        """The link that feeds a station."""
+        return link_of(self.plan, station - 1)
+
+    def _misfit(self, station: int, at: int, text: str, todo: str = "") -> None:
         state = self.stations[station]
-        state.misfit_us, state.misfit_text = at, text
+        state.misfit_us, state.misfit_text, state.misfit_todo = at, text, todo
 
     def _advance(self, at: int) -> None:
         """Move the estimate on; what comes next changes it, and nothing looks ahead before that is done."""

@@ -54,6 +54,17 @@ class Film:
         """Counter feet that run in that time."""
         return seconds * self.frame_rate / self.frames_per_foot
 
+    def feet_and_frames(self, seconds: float) -> tuple[int, int]:
+        """Whole counter feet that run in that time, either way, and the frames over, to the nearest frame."""
+        frames = round(abs(seconds) * self.frame_rate)
+        feet = int((frames + 0.5) / self.frames_per_foot)
+        return feet, round(frames - feet * self.frames_per_foot)
+
+    def in_words(self, seconds: float) -> str:
+        """Return that as people say it: "3 ft 5 frames"."""
+        feet, frames = self.feet_and_frames(seconds)
+        return f"{feet} ft {frames} frame{'' if frames == 1 else 's'}"
+
     def s_from_m(self, metres: float) -> float:
         """Running time of a length of film laid along a tape measure."""
         return metres / self.speed_m_per_s

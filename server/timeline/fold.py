@@ -89,6 +89,8 @@ class Fold:
         if rebuilt is not None:
             self.evidence = rebuilt
         elif event.kind in _WORDS:
+            if self.at_us == self._read_until_us:  # an edge that this event has come upon
+                self._read_evidence(2 * self._sight_us)
             return
         else:
             self.evidence = self.evidence.copy()

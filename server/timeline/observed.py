@@ -11,7 +11,11 @@ class StationState:
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
     `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
+    `may_hold_film` is whether a motor that stopped about when its film ran out may have stopped just before.
     `contacts` is which source last told by a contact of each thing: the first word of a kind of event.
+    `ready` is when and by whom a station was said to be ready, until its motor starts; `link_known` how and when the
+    link that feeds it was last read or laced anew.
+    `misfit_todo` is empty where it is what any misfit asks for.
     `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
     """
 
@@ -31,9 +35,13 @@ class StationState:
     latest_x_s: float = -math.inf
     seen: frozenset[str] = frozenset()
     trip_us: int | None = None
+    may_hold_film: bool = False
     contacts: dict[str, str] = field(default_factory=dict)
+    ready: tuple[int, str | None] | None = None
+    link_known: tuple[Literal["read", "relaced"], int] | None = None
     misfit_us: int | None = None
     misfit_text: str = ""
+    misfit_todo: str = ""
 
     def copy(self) -> "StationState":
         """Return an independent copy."""

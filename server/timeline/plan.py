@@ -12,6 +12,7 @@ from server.timeline.film import FOOT_M, Film, Gauge
 from server.timeline.plan_model import (
     RATE_TOLERANCE_PPM,
     RESERVED_MARKS,
+    START_SPREAD_S,
     InputKind,
     Inputs,
     Lamp,
@@ -21,6 +22,7 @@ from server.timeline.plan_model import (
     Plan,
     Segment,
     SegmentKind,
+    StartKind,
     Station,
     ThreadingRules,
     Timing,
@@ -38,6 +40,7 @@ __all__ = [
     "PlanFaults",
     "Segment",
     "SegmentKind",
+    "StartKind",
     "Station",
     "ThreadingRules",
     "Timing",
@@ -68,6 +71,7 @@ _KINDS: Final[tuple[SegmentKind, ...]] = get_args(SegmentKind)
 _GAUGES: Final[tuple[Gauge, ...]] = get_args(Gauge)
 _INPUTS: Final[tuple[InputKind, ...]] = get_args(InputKind)
 _MOTORS: Final[tuple[MotorKind, ...]] = get_args(MotorKind)
+_STARTS: Final[tuple[StartKind, ...]] = get_args(StartKind)
 _LENGTHS: Final = ("frames", "feet", "duration")
 _DURATION: Final = re.compile(r"(?:([0-9]{1,2}):([0-5][0-9])|([0-9]{1,3})):([0-5][0-9])")
 _CLOCK: Final = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
@@ -108,6 +112,7 @@ def _plan(top: Table) -> Plan | None:
     lamp_table.close()
     segments = _print(top.tables("print", "one [[print]] of kind leader, then at least one other"), film)
     stations = _stations(top.tables("stations", "at least one [[stations]]"), timing, lamp)
+    stop_groups = _stop_groups(top.optional_tables("stop_groups", "one [[stop_groups]] or more, or none"), stations)
     top.close()
     if top.faults.noted:
         return None
@@ -121,6 +126,7 @@ def _plan(top: Table) -> Plan | None:
         threading=threading,
         print=segments,
         stations=stations,
+        stop_groups=stop_groups,
     )
 
 
@@ -154,7 +160,14 @@ def _film(table: Table) -> Film:
 def _timing(table: Table) -> Timing:
     motors_at = _instant(table, "motors_at")
     motors = table.word("motors", _MOTORS, "synchronous")
-    defaults = Timing(motors_at=motors_at, motors=motors, rate_tolerance_ppm=RATE_TOLERANCE_PPM[motors])
+    start = table.word("start", _STARTS, "timers")
+    defaults = Timing(
+        motors_at=motors_at,
+        motors=motors,
+        rate_tolerance_ppm=RATE_TOLERANCE_PPM[motors],
+        start=start,
+        start_spread_s=START_SPREAD_S[start],
+    )
     timing = defaults.model_copy(update=_numbers(table, defaults))
     table.close()
     return timing
@@ -169,7 +182,7 @@ def _threading(table: Table) -> ThreadingRules:
 
 
 def _lamp(table: Table, defaults: Lamp) -> Lamp:
-    """Read the three lamp numbers of a table that may hold others: `[lamp]`, or a station that overrides it."""
+    """Read the lamp numbers of a table that may hold others: `[lamp]`, or a station that overrides it."""
     lamp = defaults.model_copy(update=_numbers(table, defaults))
     given = [key for key in ("earliest_s", "latest_s") if key in table.data]
     own = given or not table.path.startswith("stations")
@@ -290,6 +303,20 @@ def _stations(tables: list[Table], timing: Timing, lamp: Lamp) -> tuple[Station,
     _check_unique(tables, "the id of one station only")
     _check_count(tables, 1, _MOST_STATIONS, "stations")
     return stations
+
+
+def _stop_groups(tables: list[Table], stations: tuple[Station, ...]) -> tuple[tuple[str, ...], ...]:
+    """Which motors are wired to stop together; each station in at most one group, in film order."""
+    order = [station.id for station in stations]
+    groups: list[tuple[str, ...]] = []
+    for table in tables:
+        group = table.words("stations", order, least=2)
+        for station in group:
+            if any(station in other for other in groups):
+                table.fault("stations", f"{found_text(station)}, which another group has too", "each in one group only")
+        groups.append(tuple(sorted(group, key=order.index)))
+        table.close()
+    return tuple(groups)
 
 
 def _station(table: Table, timing: Timing, lamp: Lamp) -> Station:

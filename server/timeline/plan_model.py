@@ -17,9 +17,12 @@ from server.timeline.film import Film
 SegmentKind = Literal["leader", "trailer", "feature", "credits", "intermission", "tail"]
 InputKind = Literal["contact", "tap", "none"]
 MotorKind = Literal["synchronous", "induction"]
+StartKind = Literal["common", "timers", "hands"]
 
 RESERVED_MARKS: Final = ("head", "end", "tail_end")
 RATE_TOLERANCE_PPM: Final[dict[MotorKind, float]] = {"synchronous": 50.0, "induction": 3000.0}
+# chosen: how far apart motors start by one button, each by a timer of its own, and each by a hand
+START_SPREAD_S: Final[dict[StartKind, float]] = {"common": 0.05, "timers": 0.1, "hands": 0.6}
 
 
 class _Frozen(BaseModel):
@@ -58,7 +61,8 @@ class Timing(_Frozen):
     runup_loss_s: float = 0.0
     runup_sigma_s: float = 0.0
     coast_s: float = 0.0
-    start_spread_s: float = 0.1
+    start: StartKind = "timers"
+    start_spread_s: float = START_SPREAD_S["timers"]
     path_tolerance_percent: float = 1.0
     motors: MotorKind = "synchronous"
     rate_tolerance_ppm: float = RATE_TOLERANCE_PPM["synchronous"]
@@ -68,6 +72,7 @@ class Timing(_Frozen):
     tap_lag_s: float = 0.25
     contact_sigma_s: float = 0.02
     forecast_horizon_s: float = 600.0
+    tail_sigma_s: float = 3.0
 
 
 class ThreadingRules(_Frozen):
@@ -81,11 +86,15 @@ class ThreadingRules(_Frozen):
 
 
 class Lamp(_Frozen):
-    """When a lamp is lit, in seconds before the picture reaches its gate, and how long against a shut douser."""
+    """When a lamp is lit, in seconds before the picture reaches its gate, and how long against a shut douser.
+
+    `gate_limit_s` is how long film may stand in the light. The lamphouse's maker says what each really may be.
+    """
 
     earliest_s: float = 90.0
     latest_s: float = 15.0
     douser_limit_s: float = 120.0
+    gate_limit_s: float = 1.0
 
 
 class Inputs(_Frozen):
@@ -131,7 +140,10 @@ class Station(_Frozen):
 
 
 class Plan(_Frozen):
-    """One show as planned; stations and print are in film order."""
+    """One show as planned; stations and print are in film order.
+
+    `stop_groups` are the ids of stations whose motors are wired to stop together, each in film order.
+    """
 
     title: str
     site: str | None = None
@@ -142,6 +154,7 @@ class Plan(_Frozen):
     threading: ThreadingRules = ThreadingRules()
     print: tuple[Segment, ...]
     stations: tuple[Station, ...]
+    stop_groups: tuple[tuple[str, ...], ...] = ()
 
     @cached_property
     def zero(self) -> datetime:
@@ -177,6 +190,15 @@ class Plan(_Frozen):
     def station_index(self) -> dict[str, int]:
         """Where in film order each station is, from 0."""
         return {station.id: index for index, station in enumerate(self.stations)}
+
+    @cached_property
+    def stopped_with(self) -> tuple[tuple[int, ...], ...]:
+        """For each station, which others stop with it because their motors are wired to."""
+        groups = [[self.station_index[station] for station in group] for group in self.stop_groups]
+        return tuple(
+            tuple(other for group in groups if k in group for other in group if other != k)
+            for k in range(len(self.stations))
+        )
 
     @cached_property
     def links(self) -> tuple[Link, ...]:

@@ -7,13 +7,23 @@ from collections.abc import Iterator
 
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
+from server.timeline.naming import house_of
+from server.timeline.plan import StartKind
+from server.timeline.restart import lamp_known_out
+from server.timeline.stops import heated_us, stands_us
 from server.timeline.view import Phase, PromptView
+
+_STARTS: dict[StartKind, str] = {
+    "common": "its motor starts with the others, by the common button",
+    "timers": "see that its timer starts the motor",
+    "hands": "start the motor",
+}
 
 
 def prompts_of(evidence: Evidence, phases: list[Phase]) -> tuple[PromptView, ...]:
-    """Return what is to be done, nearest deadline first."""
+    """Return what is to be done, nearest deadline first; of one deadline in film order."""
     prompts = [prompt for k in range(len(phases)) for prompt in _at_station(evidence, k, phases[k])]
-    return tuple(sorted(prompts, key=lambda prompt: (prompt.due_s, prompt.station)))
+    return tuple(sorted(prompts, key=lambda prompt: prompt.due_s))
 
 
 def _at_station(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView]:
@@ -25,14 +35,44 @@ def _at_station(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView
         case "tail" | "clear":
             yield from _after_end(evidence, k, phase)
         case "stopped":
-            return
+            yield from _while_it_stands(evidence, k)
 
 
 def _start(evidence: Evidence, k: int) -> PromptView:
     """To be done on the second and not before: the others start then."""
     station = evidence.plan.stations[k]
-    due_s = station.start_offset_s
-    return PromptView("start", station.id, due_s, due_s, f"House {station.house}: start the motor")
+    due_s = evidence.hold_s + station.start_offset_s
+    return PromptView("start", station.id, due_s, due_s, _start_in_words(evidence, k))
+
+
+def _start_in_words(evidence: Evidence, k: int) -> str:
+    return f"{house_of(evidence.plan, k)}: {_STARTS[evidence.plan.timing.start]}"
+
+
+def _while_it_stands(evidence: Evidence, k: int) -> Iterator[PromptView]:
+    """Light off the film first; then the lamp, which a shut douser bears for so long; then the start, once set."""
+    station, state, house = evidence.plan.stations[k], evidence.stations[k], house_of(evidence.plan, k)
+    light_us = heated_us(evidence, k)
+    if light_us is None and _may_burn(evidence, k):
+        light_us = stands_us(evidence, k)
+    if light_us is not None:
+        light_s = light_us / US_PER_S
+        due_s = light_s + station.lamp.gate_limit_s
+        yield PromptView("shut_douser", station.id, light_s, due_s, f"{house}: shut the douser")
+    elif state.lit and state.lamp_us is not None and station.inputs.lamp != "none":
+        shut_s = max(state.lamp_us, state.douser_us or state.lamp_us) / US_PER_S
+        text = f"{house}: shut down the lamp, unless the film goes on by then"
+        yield PromptView("shut_lamp", station.id, shut_s, shut_s + station.lamp.douser_limit_s, text)
+    if evidence.restart_s is not None:
+        yield PromptView("start", station.id, evidence.restart_s, evidence.restart_s, _start_in_words(evidence, k))
+
+
+def _may_burn(evidence: Evidence, k: int) -> bool:
+    """Whether a picture stands in the gate of a lamp that only people tell of, and nobody has, nor of its douser."""
+    unknown = evidence.plan.stations[k].inputs.lamp == "tap" and evidence.stations[k].douser != "shut"
+    return (
+        unknown and not lamp_known_out(evidence, k) and not evidence.stations[k].lit and not evidence.is_out(k, "end")
+    )
 
 
 def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView]:

@@ -45,7 +45,7 @@ class Prospect:
         outlook, at_us = self.outlook, self.arrival_us(station, x_s)
         if at_us is None:
             return None
-        variance = variance_at(outlook.eta_var[station], (at_us - outlook.at_us) / US_PER_S)
+        variance = variance_at(outlook.pass_var(station, x_s), (at_us - outlook.at_us) / US_PER_S)
         return at_us, math.sqrt(variance) / outlook.rate[station]
 
     def arrival_us(self, station: int, x_s: float) -> int | None:
@@ -62,7 +62,13 @@ class Prospect:
 
     def left_s(self, station: int, x_s: float) -> float:
         """Return how much film has yet to go by before `x_s` is at a gate; negative once it has passed."""
-        return x_s + self.outlook.gate_s[station] - self.outlook.fed_s[station]
+        outlook = self.outlook
+        return (
+            x_s
+            + (outlook.tail_s if x_s >= outlook.film_end_s else 0.0)
+            + outlook.gate_s[station]
+            - outlook.fed_s[station]
+        )
 
     def gone_us(self, span_s: float) -> list[Gone]:
         """Return, for each link, when its reserve is gone with each probability of `GONE`.

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
-from server.timeline.outlook import LinkOutlook
-from server.timeline.steps import ALWAYS_US, Steps, delayed, steps_of_line, until
+from server.timeline.naming import link_of
+from server.timeline.outlook import LinkOutlook, variance_at
+from server.timeline.steps import ALWAYS_US, Steps, delayed, level_at, steps_of_line, until
+from server.timeline.stops import stop_todo
 from server.timeline.suppositions import MATTERS, Supposed
 from server.timeline.view import Level
 from server.timeline.wording import text_of
@@ -22,6 +24,10 @@ _NEARLY_GONE = 0.9
 # chosen: either of two motors may be the one that is off where the other explains this much of what the likelier does
 _AS_WELL = 0.75
 _LONG_S = 86_400.0
+# chosen: an instant that moves by less than a millisecond from one step to the next is found; most are in three
+_STEPS, _SAME_S = 20, 0.001
+# chosen: a drift under this is that of film that stands or runs as it should, not of film that spills or is pulled
+_STANDS_RATE = 0.01
 _NEVER_US = 2**62
 
 
@@ -36,7 +42,10 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
         if link.reserve_s <= 0.0 or _is_out(evidence, i):
             continue
         out_us = clear_us(evidence, i)
-        yield from _slack(evidence, i, span_s, out_us)
+        slack_s, drift = outlook.slack[i], outlook.drift[i]
+        if max(abs(slack_s), abs(slack_s + drift * span_s)) >= TIGHT_HOLD[0][0] * link.reserve_s:
+            yield from _spent(evidence, i, out_us)
+            yield from _slack(evidence, i, span_s, out_us)
         known = _forecast(evidence, i, gone_us[i], out_us, due_us)
         if i in supposed and (known is None or not known.on):
             only_supposed = _supposed(evidence, supposed[i], span_s, out_us, due_us)
@@ -47,11 +56,101 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
             yield known
 
 
+def _spent(evidence: Evidence, i: int, out_us: int | None) -> Iterator[Condition]:
+    """Slack that is past the reserve by more than one standard deviation: not to come any more, but so.
+
+    It stays until a tenth of the reserve is left again, as somebody reads the link or laces it anew.
+    """
+    outlook, reserve_s = evidence.outlook, evidence.plan.links[i].reserve_s
+    link, hold_s = outlook.of_link(i), _NEARLY_GONE * reserve_s
+    stay = _past(outlook.at_us, link, hold_s, hold_s)
+    if not any(level for _, level in stay):
+        return
+    to_come_us = _surely_used_us(outlook.at_us, link, reserve_s)
+    known_us = max(stop_known_us(evidence, k) for k in (i, i + 1))
+    on = delayed(_surely_past(outlook.at_us, link, reserve_s, to_come_us), known_us)
+    sign = math.copysign(1.0, link.slack if abs(link.slack) >= hold_s else link.drift)
+    beside, own = _beside(evidence, i, sign), _slack_keys(evidence, i)
+    yield Condition(
+        "reserve_spent",
+        evidence.plan.links[i].id,
+        until(on, out_us),
+        until(stay, out_us),
+        text_of("reserve_spent", link_of(evidence.plan, i), _spent_in_words(evidence, link, to_come_us)),
+        (*_stops(evidence, i), *beside),
+        replaces=own,
+        own=True,
+        todo=stop_todo(evidence, "reserve_spent", ()),
+    )
+
+
+def _slack_keys(evidence: Evidence, i: int) -> tuple[str, ...]:
+    return tuple(f"{kind}:{evidence.plan.links[i].id}" for kind in ("slack_tight", "slack_loose", "slack_forecast"))
+
+
+def _outward(link: LinkOutlook) -> float:
+    """How fast a link's slack grows, the way that it is; negative where it goes back."""
+    return math.copysign(1.0, link.slack) * link.drift
+
+
+def _past(at_us: int, link: LinkOutlook, falling_s: float, rising_s: float | None) -> Steps:
+    """When slack is past a share of its reserve: until it is back within `falling_s`, and from `rising_s` on again.
+
+    None where it does not come to that.
+    """
+    sign = math.copysign(1.0, link.drift)
+    back = steps_of_line(-sign * link.slack, -abs(link.drift), at_us, ((falling_s, "act"),), reached=True)
+    if rising_s is None:
+        return back
+    out = steps_of_line(sign * link.slack, abs(link.drift), at_us, ((rising_s, "act"),), reached=True)
+    if link.drift == 0.0:
+        return back if level_at(back, at_us) else out
+    return (*back, *out)
+
+
+def _surely_past(at_us: int, link: LinkOutlook, reserve_s: float, to_come_us: int | None) -> Steps:
+    """The same of the reserve and one standard deviation of slack, as it is and as it is at `to_come_us`."""
+    now_s = reserve_s + math.sqrt(variance_at(link.slack_var, 0.0))
+    if link.drift == 0.0:
+        return _past(at_us, link, now_s, now_s)
+    if to_come_us is None:
+        return _past(at_us, link, now_s, None)
+    return _past(at_us, link, now_s, abs(link.slack + link.drift * (to_come_us - at_us) / US_PER_S))
+
+
+def _surely_used_us(at_us: int, link: LinkOutlook, reserve_s: float) -> int | None:
+    """When slack goes past the reserve by one standard deviation of it; None where it is not on its way.
+
+    The deviation at that instant is part of what it is compared with, so it is found by going there step by step.
+    """
+    if link.drift == 0.0:
+        return None
+    after_s = 0.0
+    for _ in range(_STEPS):
+        past_s = reserve_s + math.sqrt(variance_at(link.slack_var, after_s))
+        then_s = (past_s - math.copysign(link.slack, link.slack * link.drift)) / abs(link.drift)
+        if not 0.0 <= then_s <= _LONG_S:
+            return at_us if then_s < 0.0 else None
+        if abs(then_s - after_s) <= _SAME_S:
+            return at_us + us_from_s(then_s)
+        after_s = then_s
+    return None
+
+
+def _spent_in_words(evidence: Evidence, link: LinkOutlook, on_us: int | None) -> str:
+    """By how much, in seconds, counter feet and frames; of film that runs, by how much at least."""
+    at_us = max(evidence.outlook.at_us, on_us if on_us is not None else evidence.outlook.at_us)
+    slack_s = link.slack + link.drift * (at_us - evidence.outlook.at_us) / US_PER_S
+    film = evidence.plan.film.in_words(slack_s)
+    growing = ", and growing" if _outward(link) > _STANDS_RATE else ""
+    if slack_s > 0.0:
+        return f"film on the floor, {slack_s:.1f} s too much, {film} to take out{growing}"
+    return f"film taut, {-slack_s:.1f} s too little, {film} to give{growing}"
+
+
 def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Iterator[Condition]:
     link, outlook = evidence.plan.links[i], evidence.outlook
     slack, drift = outlook.slack[i] / link.reserve_s, outlook.drift[i] / link.reserve_s
-    if max(abs(slack), abs(slack + drift * span_s)) < TIGHT_HOLD[0][0]:
-        return
     stops_us = max(stop_known_us(evidence, k) for k in (i, i + 1))
     for kind, sign in (("slack_tight", -1.0), ("slack_loose", 1.0)):
         value, slope = sign * slack, sign * drift
@@ -60,8 +159,8 @@ def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Ite
         on = delayed(steps_of_line(value, slope, outlook.at_us, TIGHT_RAISE, reached=True), stops_us)
         stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
         beside = _beside(evidence, i, sign)
-        causes = (*_stops(evidence, i), *beside[:1], f"slack_forecast:{link.id}", *beside[1:])
-        text = text_of(kind, link.id)
+        causes = (*_stops(evidence, i), *beside[:2], f"slack_forecast:{link.id}", *beside[2:])
+        text = text_of(kind, link_of(evidence.plan, i))
         yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
 
 
@@ -80,7 +179,7 @@ def _beside(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
     if beside is None:
         return ()
     other, id_ = "slack_tight" if sign > 0.0 else "slack_loose", evidence.plan.links[beside].id
-    return (f"{other}:{id_}", f"slack_forecast:{id_}")
+    return (f"reserve_spent:{id_}", f"{other}:{id_}", f"slack_forecast:{id_}")
 
 
 def same_motor(evidence: Evidence, link: int) -> int | None:
@@ -144,12 +243,27 @@ def _forecast(
     stay: Steps = ((ALWAYS_US, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
     on: Steps = ()
     settled_us = _settled_us(evidence, i, due_us)
-    if most_us is not None and settled_us is not None and half_us < last_us:
+    if most_us is not None and settled_us is not None and half_us < last_us and not _has_tripped(evidence, i):
         known_us = most_us - horizon_us
         on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
-    when = "before long" if on else "before the film is out" if half_us < last_us else "about when the film is out"
-    text = text_of("slack_forecast", evidence.plan.links[i].id, when)
-    return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
+    at_once = bool(on) and act_us <= outlook.at_us
+    when = "within a minute" if at_once else "before long" if on else "before the film is out"
+    if half_us >= last_us:
+        when = "about when the film is out"
+    text = text_of("slack_forecast", link_of(evidence.plan, i), when)
+    condition = _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
+    if at_once:
+        condition = condition._replace(todo="Be ready to stop the chain. Go to this link, and report what you see.")
+    if half_us >= last_us:
+        return condition
+    # By what is most likely it is gone from then on, though not yet surely.
+    gone = text_of("slack_forecast_now", link_of(evidence.plan, i))
+    return condition._replace(stay=_with_edge(condition.stay, half_us), text_from=(half_us, gone))
+
+
+def _with_edge(steps: Steps, at_us: int) -> Steps:
+    """The same levels, with an instant among them at which something else changes."""
+    return tuple(sorted((*steps, (at_us, level_at(steps, at_us))), key=lambda step: step[0]))
 
 
 def _supposed(
@@ -161,7 +275,7 @@ def _supposed(
     """
     i, at_us = supposed.link.link, evidence.outlook.at_us
     settled_us = _settled_us(evidence, i, due_us)
-    if settled_us is None:
+    if settled_us is None or _has_tripped(evidence, i):
         return None
     reserve_s, horizon_us = evidence.plan.links[i].reserve_s, us_from_s(evidence.plan.timing.forecast_horizon_s)
     gone_us = _used_us(at_us, supposed.link, reserve_s)
@@ -175,7 +289,8 @@ def _supposed(
         on_us = min(half_us, _NEVER_US if sure_us is None else sure_us - horizon_us)
         on = delayed(steady(on_us, "watch"), settled_us) if on_us < _NEVER_US else ()
     stay = steady(stay_us, "watch")
-    text = text_of("slack_forecast", evidence.plan.links[i].id, "before long (if what was seen last is true)")
+    when = "before long" if gone_us > at_us else "now"
+    text = text_of("slack_forecast", link_of(evidence.plan, i), f"{when} (if what was seen last is true)")
     return _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
 
 
@@ -193,8 +308,13 @@ def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) 
     sign = math.copysign(1.0, outlook.drift[i] or outlook.slack[i])
     beside = _beside(evidence, i, sign)
     # What was forecast of its neighbour tells more than slack of either.
-    causes = (*_stops(evidence, i), *beside[1:], *blocked_by, *beside[:1])
+    causes = (*_stops(evidence, i), *beside[2:], *blocked_by, *beside[:2])
     return Condition("slack_forecast", link.id, on, stay, text, causes, blocked_by)
+
+
+def _has_tripped(evidence: Evidence, i: int) -> bool:
+    """Whether a failsafe beside a link says by itself that the reserve is gone: then it is not told as to come."""
+    return any(evidence.stations[k].trip_us is not None for k in (i, i + 1))
 
 
 def _rising(first: tuple[int, Level], second: tuple[int, Level]) -> Steps:

@@ -7,6 +7,7 @@ is not accepted is noted in the file's `Faults` and its default is handed back, 
 import re
 import tomllib
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TypeGuard, TypeVar
 
@@ -197,6 +198,25 @@ class Table:
         if value is not None and not isinstance(value, dict):
             self.fault(key, found_text(value), f"a table [{_joined(self.path, key)}]")
         return Table(value if isinstance(value, dict) else {}, _joined(self.path, key), self.faults)
+
+    def words(self, key: str, accepted: Collection[str], least: int) -> tuple[str, ...]:
+        """At least so many of the accepted words, each once; empty on a fault."""
+        value = self.take(key)
+        if not isinstance(value, list) or len(value) < least:
+            self.fault(key, found_text(value), f"a list of {least} or more of {either(accepted)}")
+            return ()
+        wrong = [word for place, word in enumerate(value) if word not in accepted or word in value[:place]]
+        for word in wrong:
+            self.fault(key, found_text(word), f"each once, and only {either(accepted)}")
+        return () if wrong else tuple(value)
+
+    def optional_tables(self, key: str, accepted: str) -> list["Table"]:
+        """The same as `tables`, none where the key is absent."""
+        return self.tables(key, accepted) if key in self.data else self._none_of(key)
+
+    def _none_of(self, key: str) -> list["Table"]:
+        self._known.append(key)
+        return []
 
     def tables(self, key: str, accepted: str) -> list["Table"]:
         """A list of tables; an absent, empty or other value is a fault."""

@@ -9,6 +9,8 @@ from typing import Literal, NamedTuple
 Phase = Literal["threaded", "rolling", "showing", "tail", "clear", "stopped"]
 Level = Literal["act", "watch", "note"]
 RecordState = Literal["raised", "level", "acked", "cleared"]
+PromptKind = Literal["start", "strike", "open_douser", "confirm_head", "shut_douser", "shut_lamp", "house_clear"]
+Missing = Literal["ready", "douser_shut", "lamp_lit", "lamp_out"]
 
 
 class StationView(NamedTuple):
@@ -48,15 +50,16 @@ class LinkView(NamedTuple):
     """One link: slack at time `t` is `slack_s + (t - at_s) * drift`, over (+) or under (-) what was threaded.
 
     `gone_s` are the times at which the reserve is spent with 5, 50 and 95 % probability, each None where that lies
-    well beyond the plan's horizon; a desk shows those within it.
+    well beyond the plan's horizon; a desk shows those within it. Slack and drift are None once the film's end has left
+    the upstream gate: a free end has no slack.
     """
 
     id: str
     at_s: float
-    slack_s: float
-    slack_sd_s: float
-    drift: float
-    drift_sd: float
+    slack_s: float | None
+    slack_sd_s: float | None
+    drift: float | None
+    drift_sd: float | None
     reserve_s: float
     gone_s: tuple[float | None, float | None, float | None]
 
@@ -85,15 +88,58 @@ class AlarmView(NamedTuple):
 class PromptView(NamedTuple):
     """The next thing to do at a station: from `from_s` on, by `due_s`."""
 
-    kind: Literal["start", "strike", "open_douser", "confirm_head", "shut_lamp", "house_clear"]
+    kind: PromptKind
     station: str
     from_s: float
     due_s: float
     text: str
 
 
+class StationReady(NamedTuple):
+    """One station on the restart card: who said at `ready_s` that it is ready, and what is missing.
+
+    `ready_by` is None where nobody said so or gave a name, `ready_s` where nobody said so.
+    """
+
+    station: str
+    ready_s: float | None
+    ready_by: str | None
+    missing: tuple[Missing, ...]
+
+
+class LinkReady(NamedTuple):
+    """One link on the restart card: how it is known since the stop, and the slack that is then assumed."""
+
+    link: str
+    known: Literal["read", "relaced", "none"]
+    slack_s: float
+
+
+class RestartCard(NamedTuple):
+    """What has to be so before a chain that stands may start (`before` is "start"), or start again ("restart").
+
+    `ready` is whether nothing is missing. `start_s` is when it is to start: as planned and held, or as was said since
+    the stop; None where nobody has said. Stations and links are those that still have film, in film order; before the
+    first start there are no links.
+    """
+
+    before: Literal["start", "restart"]
+    ready: bool
+    start_s: float | None
+    stations: tuple[StationReady, ...]
+    links: tuple[LinkReady, ...]
+
+    def as_json(self) -> dict[str, object]:
+        """Write it as an object of plain values."""
+        parts = {"stations": [one._asdict() for one in self.stations], "links": [one._asdict() for one in self.links]}
+        return self._asdict() | parts
+
+
 class RunView(NamedTuple):
-    """A whole run as of `t_s`; stations and links in film order, alarms worst first, prompts by deadline."""
+    """A whole run as of `t_s`; stations and links in film order, alarms worst first, prompts by deadline.
+
+    `hold_s` is how much later than planned the first start is to be. `restart` is there while the chain stands.
+    """
 
     t_s: float
     stations: tuple[StationView, ...]
@@ -101,10 +147,15 @@ class RunView(NamedTuple):
     alarms: tuple[AlarmView, ...]
     prompts: tuple[PromptView, ...]
     sources: dict[str, bool]
+    hold_s: float = 0.0
+    restart: RestartCard | None = None
 
 
 class AlarmRecord(NamedTuple):
-    """One change of one alarm, at the instant its condition came true; `told` as in `AlarmView`, but for shelving."""
+    """One change of one alarm, at the instant its condition came true; `told` as in `AlarmView`, but for shelving.
+
+    `todo` as it was told then.
+    """
 
     at_us: int
     key: str
@@ -115,6 +166,7 @@ class AlarmRecord(NamedTuple):
     cause: str | None
     text: str
     told: bool
+    todo: str = ""
 
 
 class PhaseRecord(NamedTuple):

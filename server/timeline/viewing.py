@@ -7,9 +7,9 @@ from server.timeline.estimate import US_PER_S
 from server.timeline.fold import Fold
 from server.timeline.outlook import Outlook, variance_at
 from server.timeline.prompts import prompts_of
+from server.timeline.restart import restart_card
 from server.timeline.steps import ALWAYS_US
 from server.timeline.view import AlarmView, LinkView, Phase, RunView, StationView
-from server.timeline.wording import todo_of
 
 
 class GoneIn(TypedDict):
@@ -21,13 +21,13 @@ class GoneIn(TypedDict):
 
 
 class LinkSummary(TypedDict):
-    """One link at the end of a replay."""
+    """One link at the end of a replay; all but its id is None where its film has a free end."""
 
     id: str
-    slack_s: float
-    slack_sd_s: float
-    drift_ppm: float
-    drift_sd_ppm: float
+    slack_s: float | None
+    slack_sd_s: float | None
+    drift_ppm: float | None
+    drift_sd_ppm: float | None
     gone_in_s: GoneIn | None
 
 
@@ -41,6 +41,8 @@ def view_of(fold: Fold) -> RunView:
         alarms=_alarms(fold),
         prompts=prompts_of(evidence, fold.phases),
         sources={source: state.up for source, state in evidence.sources.items()},
+        hold_s=evidence.hold_s,
+        restart=restart_card(evidence),
     )
 
 
@@ -107,10 +109,10 @@ def _links(fold: Fold) -> tuple[LinkView, ...]:
 
 
 def _link(fold: Fold, i: int, gone_us: dict[float, int | None]) -> LinkView:
-    """One link; once its tail is out there is no film in it to be slack."""
+    """One link; once the film's end has left the upstream gate its end is free, and it has no slack."""
     outlook, link = fold.evidence.outlook, fold.plan.links[i]
     if fold.phases[i] == "clear":
-        return LinkView(link.id, _at_s(outlook), 0.0, 0.0, 0.0, 0.0, link.reserve_s, (None, None, None))
+        return LinkView(link.id, _at_s(outlook), None, None, None, None, link.reserve_s, (None, None, None))
     return LinkView(
         id=link.id,
         at_s=_at_s(outlook),
@@ -136,21 +138,42 @@ def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
             told=board.is_told(alarm) and alarm.shelved_until_us is None,
             since_s=_s(alarm.since_us),
             text=alarm.text,
-            todo=todo_of(alarm.kind),
+            todo=alarm.todo,
             acked_by=alarm.acked_by,
             shelved_until_s=_s_or_none(alarm.shelved_until_us),
         )
         for alarm in board.alarms.values()
     ]
-    return tuple(sorted(views, key=lambda view: (view.state == "returned", -RANK[view.level], view.since_s, view.key)))
+    order = _film_order(fold)
+    return tuple(
+        sorted(
+            views,
+            key=lambda view: (
+                view.state == "returned",
+                -RANK[view.level],
+                view.since_s,
+                order.get(view.subject, -1),
+                view.key,
+            ),
+        )
+    )
+
+
+def _film_order(fold: Fold) -> dict[str, int]:
+    """Where stations and links lie along the film."""
+    stations = [station.id for station in fold.plan.stations]
+    return {id_: k for k, id_ in enumerate(stations)} | {link.id: k for k, link in enumerate(fold.plan.links)}
 
 
 def summary_of(fold: Fold) -> dict[str, object]:
     """Return the `summary` of a replay without its `t`: stations, links and open alarms, as the format asks."""
+    card = restart_card(fold.evidence)
     return {
         "stations": [_station_summary(fold, k) for k in range(len(fold.plan.stations))],
         "links": link_summaries(fold),
         "open_alarms": fold.board.open_keys(),
+        "hold_s": fold.evidence.hold_s,
+        "restart": None if card is None else card.as_json(),
     }
 
 
@@ -171,7 +194,8 @@ def link_summaries(fold: Fold) -> list[LinkSummary]:
 
 
 def _link_summary(fold: Fold, i: int, view: LinkView) -> LinkSummary:
-    """The counts' difference to the end, also where no film is left in the link."""
+    if view.slack_s is None:
+        return LinkSummary(id=view.id, slack_s=None, slack_sd_s=None, drift_ppm=None, drift_sd_ppm=None, gone_in_s=None)
     outlook = fold.evidence.outlook
     after_s = _s(fold.at_us) - view.at_s
     a, b, c, w = outlook.slack_var[i]

@@ -3,33 +3,34 @@
 from functools import lru_cache
 
 _TEXTS = {
-    "film_trip": "House {subject}: the failsafe tripped: no film in the projector, or film too tight",
-    "start_missing": "House {subject}: the motor has not started; the others have",
-    "motor_lost": "House {subject}: the motor stopped before its tail was out",
-    "strike_missed": "House {subject}: the strike window has closed and the lamp is not lit",
-    "strike_unconfirmed": "House {subject}: the strike window has closed and nobody has confirmed the lamp",
-    "dark_gate": "House {subject}: the picture is at the gate and the lamp is not lit",
-    "lamp_lost": "House {subject}: the lamp went out with the picture on screen",
-    "douser_heat": "House {subject}: the lamp has been lit against a shut douser for too long",
-    "mark_overdue": "House {subject}: {more} is overdue at the gate",
-    "slack_tight": "Link {subject}: the film is running tight",
-    "slack_loose": "Link {subject}: the film is running loose",
-    "slack_forecast": "Link {subject}: the reserve will be gone {more}",
+    "film_trip": "{subject}: the failsafe tripped: no film in the projector, or film too tight",
+    "start_missing": "{subject}: the motor has not started; the others have",
+    "motor_lost": "{subject}: the motor stopped before its tail was out",
+    "film_heat": "{subject}: film stands in the light{because}",
+    "strike_missed": "{subject}: the strike window has closed and the lamp is not lit",
+    "strike_unconfirmed": "{subject}: the strike window has closed and nobody has confirmed the lamp",
+    "dark_gate": "{subject}: the picture is at the gate and the lamp is not lit",
+    "lamp_lost": "{subject}: the lamp went out with the picture on screen",
+    "douser_heat": "{subject}: the lamp has been lit against a shut douser for too long",
+    "mark_overdue": "{subject}: {more} is overdue at the gate",
+    "reserve_spent": "{subject}: the reserve is spent: {more}",
+    "slack_tight": "{subject}: the film is running tight",
+    "slack_loose": "{subject}: the film is running loose",
+    "slack_forecast": "{subject}: the reserve will be gone {more}",
+    "slack_forecast_now": "{subject}: the reserve is all but gone, if it is not gone already",
     "feed_silent": "{subject}: nothing comes from this source{because}",
     "clock_step": "The computer's clock jumped by {subject}; no event was moved",
 }
 
 _WHAT_TO_DO = {
-    "film_trip": "Stop the chain. Look at the film at this projector and on both sides before anything is started.",
-    "start_missing": "Start this motor, or stop the chain, before the links beside it run out.",
-    "motor_lost": "Stop the chain, or start this motor, before the links beside it run out.",
+    "film_heat": "Shut the douser, or put the lamp out.",
     "strike_missed": "Strike the lamp now: housing closed, douser shut.",
     "strike_unconfirmed": "Look: is the lamp lit? Confirm it, or strike it now.",
     "dark_gate": "Strike the lamp now: housing closed, douser shut. Open the douser when it burns.",
     "lamp_lost": "Douser shut; strike again as the site's rules allow.",
     "douser_heat": "Open the douser, or put the lamp out.",
     "mark_overdue": "Look: is the film where it should be, and is the cue detector working?",
-    "slack_tight": "Go to this link. Be ready to stop the chain before the film is taut.",
+    "slack_tight": "Go to this link, and keep your hands off the film. Be ready to stop the chain before it is taut.",
     "slack_loose": "Go to this link. Be ready to stop the chain before film falls off its rollers.",
     "slack_forecast": "Go and read this link's slack; report what you see.",
     "misfit": "Check what was reported, and take back a wrong tap.",
@@ -42,12 +43,13 @@ _WHAT_TO_DO = {
 def text_of(kind: str, subject: str, more: str = "") -> str:
     """Return the one sentence that says what is wrong.
 
-    `subject` is a house, a link, a source or a figure, as the kind has it; `more` the mark or the reason, if any.
+    `subject` is a house or a link as people name it, a source or a figure, as the kind has it; `more` the mark or the
+    reason, if any.
     """
     because = f" ({more})" if more else ""
     return _TEXTS[kind].format(subject=subject, more=more, because=because)
 
 
 def todo_of(kind: str) -> str:
-    """Return what a person does about an alarm of this kind."""
-    return _WHAT_TO_DO[kind]
+    """Return what a person does about an alarm of this kind; empty where that is not the same for all of them."""
+    return _WHAT_TO_DO.get(kind, "")

@@ -20,10 +20,12 @@ def exact(*faults: object, name: str = "test") -> Scenario:
 class Somebody:
     """Whoever takes part: `events` is what the drill has posted, `reported` what was tapped."""
 
-    def __init__(self, plan: Plan, scenario: Scenario, crew: CrewKind = "contacts", seed: int = 1) -> None:
+    def __init__(
+        self, plan: Plan, scenario: Scenario, crew: CrewKind = "contacts", seed: int = 1, start_s: float = START_S
+    ) -> None:
         self.plan = plan
-        self.rehearsal = Rehearsal(plan, scenario, seed, crew, START_S)
-        self.events: list[Event] = []
+        self.rehearsal = Rehearsal(plan, scenario, seed, crew, start_s)
+        self.events: list[Event] = list(self.rehearsal.past)
         self.reported: list[Event] = []
 
     def wait(self, until_s: float) -> None:
@@ -32,11 +34,13 @@ class Somebody:
             self.events += self.rehearsal.advance(next_s)
         self.events += self.rehearsal.advance(until_s)
 
-    def tap(self, kind: EventKind, station: str | None = None, mark: str | None = None) -> Event:
+    def tap(
+        self, kind: EventKind, station: str | None = None, mark: str | None = None, seconds: float | None = None
+    ) -> Event:
         """Report something now, as the booth desk does."""
         t = self.plan.zero + timedelta(seconds=self.rehearsal.at_s)
         number = f"tap{len(self.reported)}"
-        event = Event(id=number, t=t, kind=kind, source="tap", station=station, mark=mark)
+        event = Event(id=number, t=t, kind=kind, source="tap", station=station, mark=mark, seconds=seconds)
         return self.report(event)
 
     def report(self, event: Event) -> Event:

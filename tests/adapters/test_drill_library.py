@@ -10,6 +10,7 @@ from adapters.drill.demo import demo_events, demo_scenario
 from adapters.drill.library import LIBRARY, scenario_for
 from server.timeline.engine import replay
 from server.timeline.events import order_key, refusal
+from server.timeline.plan import Plan
 from server.timeline.view import AlarmRecord
 from tests.adapters.shows import chain_plan, larkspur
 
@@ -39,7 +40,11 @@ def test_a_scenario_is_given_again_by_its_name_and_seed(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["clean", "careless", "reading", "late_strike", "lamp_out", "late_motor", "mains_change"]
+    "name",
+    [
+        *("clean", "careless", "reading", "late_strike", "lamp_out", "late_motor", "mains_change", "no_failsafe"),
+        *("short_tail", "long_tail", "foil_missing"),
+    ],
 )
 def test_what_is_no_trouble_for_the_film_spends_no_reserve(name: str) -> None:
     """The show runs to its end at every gate."""
@@ -48,7 +53,7 @@ def test_what_is_no_trouble_for_the_film_spends_no_reserve(name: str) -> None:
         assert all("tail_end" in passes for passes in truth.passes.values())
 
 
-@pytest.mark.parametrize("name", ["trip", "motor_lost", "short_reserve"])
+@pytest.mark.parametrize("name", ["trip", "motor_lost", "short_reserve", "stop_group"])
 def test_what_spends_a_reserve_ends_the_show(name: str) -> None:
     """A failsafe trips, and the crew stops the chain."""
     for truth in truths(name):
@@ -88,6 +93,63 @@ def test_a_stuck_motor_is_started_with_the_chain_again() -> None:
     for truth in truths("stuck_motor"):
         assert truth.trips or truth.spent
         assert all("tail_end" in passes for passes in truth.passes.values())
+
+
+@pytest.mark.parametrize(("name", "sign"), [("short_tail", -1.0), ("long_tail", 1.0)])
+def test_a_tail_that_is_much_off_is_more_so_than_a_plan_takes_for_possible(name: str, sign: float) -> None:
+    """By more than three of its standard deviations, and the film's end is still behind the last picture."""
+    for truth in truths(name):
+        off_s = truth.course.film_end_s - PLAN.print_s
+        assert sign * off_s > 3.0 * PLAN.timing.tail_sigma_s
+        assert all(passes["end"] < passes["tail_end"] for passes in truth.passes.values())
+
+
+def test_a_chain_that_stops_with_light_burns_film_in_every_picture() -> None:
+    """Every house whose picture was on: for longer than its film can bear, and not for a minute."""
+    for truth in truths("stop_with_light"):
+        ((stopped_s, _), *_) = truth.course.chain_stops
+        for station in PLAN.stations:
+            spans = [span for span in truth.in_the_light[station.id] if span.from_s < stopped_s + 5.0]
+            burned_s = [span.until_s - span.from_s for span in spans]
+            assert [station.lamp.gate_limit_s < seconds < 60.0 for seconds in burned_s] == [True]
+
+
+@pytest.mark.parametrize("groups", [(), (("h5", "h4", "h6"),), (("h3", "h1"), ("h8", "h7"))])
+def test_motors_that_stop_together_leave_a_rest_that_runs_on(groups: tuple[tuple[str, ...], ...]) -> None:
+    """Those of one of the plan's groups; without any, two neighbours. The rest runs until it is stopped."""
+    plan = Plan.model_validate({name: getattr(PLAN, name) for name in Plan.model_fields} | {"stop_groups": groups})
+    for seed in SEEDS:
+        truth = simulate(plan, scenario_for("stop_group", plan, seed), seed).truth
+        stops_s = {station.id: truth.course.spells[k][0].off_s for k, station in enumerate(plan.stations)}
+        first_s = min(stops_s.values())
+        together = {station for station, at_s in stops_s.items() if at_s - first_s < 0.5}
+        neighbours = {(link.upstream, link.downstream) for link in plan.links}
+        assert together in [set(group) for group in groups or neighbours]
+
+
+def test_a_slow_crew_spends_the_reserve_and_laces_the_film_anew() -> None:
+    """It stops the chain late, says what it did before the restart, and the show goes to its end."""
+    for seed in SEEDS:
+        drill = simulate(PLAN, scenario_for("slow_crew", PLAN, seed), seed)
+        ((stopped_s, started_s), *_) = drill.truth.course.chain_stops
+        assert drill.truth.spent[0].at_s < stopped_s - 3.0
+        said = Counter(event.kind for event in drill.events)
+        assert said["relaced"] >= 1
+        assert said["relaced"] + said["slack_read"] == len(PLAN.links)
+        assert (said["ready"], said["hold"]) == (len(PLAN.stations), 1)
+        assert started_s is not None
+        assert all("tail_end" in passes for passes in drill.truth.passes.values())
+
+
+def test_a_foil_that_is_missing_is_told_of_by_no_detector() -> None:
+    """The others are, at every station that has one."""
+    for seed in SEEDS:
+        drill = simulate(PLAN, scenario_for("foil_missing", PLAN, seed), seed)
+        (fault,) = drill.truth.scenario.faults
+        seen = Counter(event.mark for event in drill.events if event.source.startswith("contact"))
+        detectors = sum(station.inputs.cue == "contact" for station in PLAN.stations)
+        assert seen[getattr(fault, "mark", "")] == 0
+        assert {count for mark, count in seen.items() if mark is not None} == {detectors}
 
 
 def test_missing_inputs_are_missing() -> None:

@@ -117,7 +117,7 @@ def test_what_is_seen_follows_each_input(way: str) -> None:
     events = simulate(chain_plan(inputs=(way,) * 4), Scenario("d", "", crew=SURE), 1).events
     kinds = {event.kind for event in events}
     sources = {event.source.partition(":")[0] for event in events}
-    seen = {"lamp_lit", "lamp_out", "douser_open", "douser_shut", "mark_pass", "motor_stop"}
+    seen = {"lamp_lit", "lamp_out", "douser_open", "douser_shut", "mark_pass", "motor_stop", "film_trip"}
     if way == "none":
         assert kinds == {"chain_start"}  # one person starts the chain, and says so
         return

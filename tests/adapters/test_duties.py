@@ -41,12 +41,25 @@ def test_whoever_takes_part_is_told_what_is_theirs(crew: CrewKind, yours: list[s
 
 
 @pytest.mark.parametrize(
+    ("start_s", "said"), [(-120.0, []), (20.0, []), (60.0, ["1 minute"]), (2880.0, ["48 minutes"])]
+)
+def test_whoever_comes_in_mid_show_is_told_so(start_s: float, said: list[str]) -> None:
+    """For how long the motors have run; nothing where they start with whoever came."""
+    lines = [line for line in briefing_of(Duties(larkspur()), 7, start_s) if "mid-show" in line]
+    assert lines == [f"You come to it in mid-show: the motors have run for {minutes}." for minutes in said]
+
+
+@pytest.mark.parametrize(
     ("name", "crews"),
     [
         ("motor_lost", {"contacts", "all", "none"}),
         ("lamp_out", {"contacts", "all", "none"}),
         ("late_strike", {"contacts", "all"}),
         ("wrong_taps", {"all"}),
+        ("short_tail", {"contacts", "all", "none"}),
+        ("stop_group", {"contacts", "all", "none"}),
+        ("foil_missing", {"contacts", "all", "none"}),
+        ("no_failsafe", set()),
         ("clean", set()),
     ],
 )

@@ -16,7 +16,13 @@ from tests.adapters.shows import chain_plan, larkspur
 TAPS = ("contact", "tap", "tap", "tap")
 
 
-@pytest.mark.parametrize("name", ["clean", "careless", "lamp_out", "trip", "stuck_motor", "missing_inputs"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("clean", "careless", "lamp_out", "trip", "stuck_motor", "missing_inputs"),
+        *("short_tail", "stop_with_light", "slow_crew", "foil_missing"),
+    ],
+)
 def test_with_nobody_at_the_desks_a_full_crews_rehearsal_is_the_drill(name: str) -> None:
     """Gone through a little at a time, it posts what the drill worked out at once has, and comes to the same truth."""
     plan = larkspur()

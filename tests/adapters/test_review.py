@@ -169,7 +169,7 @@ def test_what_went_wrong_is_said_with_its_time() -> None:
     somebody = Somebody(plan, exact(*faults))
     somebody.wait(600.0)
     assert [text for _, text in rows(somebody, "What went wrong")] == [
-        "The failsafe of s0>s1 trips at 1.5 s of slack, whatever the plan says",
+        "The failsafe at House 0 to 1 trips at 1.5 s of slack, whatever the plan says",
         "House 2's motor was to start 0.5 s late",
         "House 1's lamp was struck 15 s after the picture",
         "House 1's lamp went out",

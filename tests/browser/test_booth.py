@@ -23,7 +23,7 @@ def booth(two_houses: Served, context: BrowserContext) -> Page:
 
 def test_starting_the_chain_starts_every_house(wall: Page, booth: Page) -> None:
     """One tap for all the motors."""
-    expect(wall.get_by_text("Start two motors together")).to_be_visible()
+    expect(wall.get_by_text("See that two timers start the motors together")).to_be_visible()
     choose(booth, "All")
     tap(booth, "All motors started")
     for house in ("House 1", "House 2"):
@@ -35,7 +35,9 @@ def test_the_next_thing_is_one_target_that_says_it_was_done(wall: Page, booth: P
     """Touching the next thing to do reports it, and what comes after that takes its place."""
     steps = booth.get_by_role("region", name="Next").get_by_role("button")
     expect(steps).to_have_count(1)
-    expect(steps).to_contain_text(re.compile("Start two motors together.*[0-9]:[0-9]{2}.*(left|over)", re.DOTALL))
+    expect(steps).to_contain_text(
+        re.compile("See that two timers start the motors.*[0-9]:[0-9]{2}.*(left|over)", re.DOTALL)
+    )
     steps.click()
     expect(answer(booth)).to_contain_text(re.compile("All motors started.*taken", re.DOTALL))
     expect(wall.get_by_role("article", name="House 2")).to_contain_text("rolling")

@@ -88,7 +88,8 @@ def test_a_run_is_put_away_and_brought_back_by_name(page: Page) -> None:
 def test_removing_says_what_is_lost_and_does_it_only_then(page: Page, past: Served) -> None:
     """A run is removed for good after a question that names its events; the live one cannot be."""
     page.get_by_role("button", name=re.compile("^Remove: Pair")).click()
-    expect(page.get_by_role("dialog")).to_contain_text(re.compile("This is lost: .*15 events.*cannot be brought back"))
+    lost = re.compile(f"This is lost: .*{len(PAIR.events())} events.*cannot be brought back")
+    expect(page.get_by_role("dialog")).to_contain_text(lost)
     page.keyboard.press("Escape")
     expect(page.get_by_role("dialog")).to_be_hidden()
     expect(runs(page)).to_have_count(3)

@@ -128,7 +128,7 @@ def test_a_roll_call_that_is_ended_by_hand_says_what_is_missing(tmp_path: Path) 
     said = " ".join(ended.stdout.split())
     assert f"north: {tmp_path / 'no-box'} cannot be opened" in said
     assert "Serial ports found on this computer:" in said
-    assert "Roll call: 0 of 2 inputs seen; missing: motor of a (north/1), lamp of a (north/2);" in said
+    assert "Roll call: 0 of 2 inputs seen; missing: motor of House 1 (north/1), lamp of House 1 (north/2);" in said
     assert ended.returncode == 1
 
 

@@ -1,6 +1,7 @@
 """`festoon drill` as a whole process, and what it says of usage that is no use."""
 
 import json
+import time
 import urllib.request
 from pathlib import Path
 from typing import Any
@@ -35,14 +36,25 @@ def last_lines(server: Running, word: str) -> str:
     raise AssertionError(said)
 
 
+def review_note(server: Running) -> str:
+    """The review as the desks have it, which is written down after it was printed."""
+    until_s = time.monotonic() + PATIENCE_S
+    while time.monotonic() < until_s:
+        with urllib.request.urlopen(f"http://{server.host}/api/runs/{server.run_ids[0]}", timeout=PATIENCE_S) as answer:
+            notes = [event["text"] for event in json.load(answer)["events"] if event["id"] == "drill-review"]
+        if notes:
+            return str(notes[0])
+    raise AssertionError("the review is not on the desks")
+
+
 @pytest.mark.slow
 def test_a_fast_drill_goes_to_its_end_and_is_marked(tmp_path: Path) -> None:
     """Nobody stops the film: the drill ends by itself, says what it cost, and writes it down."""
-    arguments = ("drill", PAIR, "--fault", "motor_lost", "--seed", "1", "--speed", "1000", "--port", "0")
+    drill = ("drill", PAIR, "--fault", "motor_lost", "--seed", "1")
+    arguments = (*drill, "--within", "600", "--speed", "1000", "--port", "0")
     with running(*arguments, "--review", tmp_path / "review.json", HOME=str(tmp_path)) as server:
         said = last_lines(server, "The desks stay as they are")
-        with urllib.request.urlopen(f"http://{server.host}/api/runs/{server.run_ids[0]}", timeout=PATIENCE_S) as answer:
-            (note,) = [event["text"] for event in json.load(answer)["events"] if event["id"] == "drill-review"]
+        note = review_note(server)
     document = json.loads((tmp_path / "review.json").read_text(encoding="utf-8"))
     assert "ft on the floor" in note
     assert "Nobody stopped the film in time" in said
@@ -74,6 +86,22 @@ def test_what_is_tapped_over_the_desks_is_in_the_mark(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.slow
+def test_somebody_comes_to_the_show_shortly_before_something_goes_wrong(tmp_path: Path) -> None:
+    """The desks have all that was seen of it before, as it was seen; and what is reviewed is what came after."""
+    arguments = ("drill", PAIR, "--fault", "motor_lost", "--seed", "1", "--within", "3", "--speed", "1", "--port", "0")
+    with running(*arguments, "--review", tmp_path / "review.json", HOME=str(tmp_path)) as server:
+        with urllib.request.urlopen(f"http://{server.host}/api/runs/{server.run_ids[0]}", timeout=PATIENCE_S) as answer:
+            kinds = [event["kind"] for event in json.load(answer)["events"]]
+        server.process.terminate()
+        said, _ = server.process.communicate(timeout=PATIENCE_S)
+    document = json.loads((tmp_path / "review.json").read_text(encoding="utf-8"))
+    assert "You come to it in mid-show" in server.said + said
+    assert {"motor_start", "mark_pass", "lamp_lit"} <= set(kinds)
+    assert 300.0 < document["start_s"] < document["troubles"][0]["began_s"] <= document["start_s"] + 180.0
+    assert document["alarms"] == []
+
+
 def test_the_list_says_what_can_go_wrong() -> None:
     """Every name with its sentence, and nothing is served."""
     done = runner.invoke(app, ["drill", "--list"])
@@ -90,6 +118,9 @@ def test_the_list_says_what_can_go_wrong() -> None:
         (["--crew", "some"], ["some", "contacts", "none"]),
         (["--speed", "0"], ["--speed"]),
         (["--seed", "-1"], ["--seed"]),
+        (["--within", "1"], ["--within", "found 1; accepted 2 to 600 minutes"]),
+        (["--within", "nan"], ["--within", "found nan; accepted 2 to 600 minutes"]),
+        (["--within", "soon"], ["--within", "a valid number"]),
         (["missing.plan.toml"], ["missing.plan.toml", "no such file"]),
         (["--review", "no/such/folder/review.json"], ["--review", "no such folder"]),
     ],

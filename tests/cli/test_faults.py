@@ -58,6 +58,16 @@ def test_a_plan_that_is_no_use(tmp_path: Path, command: str, name: str, said: st
     assert said in told
 
 
+@pytest.mark.parametrize("name", ["stop_groups", "one_stop_group", "starts"])
+@pytest.mark.parametrize("command", ["plan", "serve", "replay"])
+def test_how_motors_start_and_stop_is_told_fault_by_fault(command: str, name: str) -> None:
+    """Every command that reads a plan tells all that is wrong with its starts and stop groups, a line each."""
+    path = ROOT / "fixtures/plans/bad" / f"{name}.plan.toml"
+    expected = path.with_name(f"{name}.faults.txt").read_text().splitlines()
+    told = refused(command, path, *([PAIR] if command == "replay" else [])).splitlines()
+    assert [line.removeprefix(f"{path.parent}/") for line in told] == expected
+
+
 def test_an_endless_file_is_not_read_to_its_end() -> None:
     """A device that never ends is refused like a file that is too long."""
     if not Path("/dev/zero").exists():
@@ -149,6 +159,18 @@ def test_the_terminal_commands_do_not_load_the_web_server(tmp_path: Path, comman
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, env=environment, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_a_schedule_for_people_has_no_codes_and_one_for_programs_has_them() -> None:
+    """Warnings are sentences about houses in the terminal; their codes and ids are for programs."""
+    import json
+
+    warned = ROOT / "fixtures/plans/warned.plan.toml"
+    people, programs = (runner.invoke(app, ["plan", str(warned), *more]) for more in ([], ["--json"]))
+    warnings = json.loads(programs.stdout)["warnings"]
+    assert {(one["code"], one["station"]) for one in warnings} >= {("no_path", "b"), ("archive_film", None)}
+    assert not any(one["code"] in people.stdout for one in warnings)
+    assert "House 1 to 2: no path is given" in people.stdout
 
 
 def test_a_schedule_for_programs_is_one_json_object() -> None:

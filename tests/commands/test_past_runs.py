@@ -69,7 +69,10 @@ def test_reading_makes_no_log(tmp_path: Path) -> None:
 
 def test_a_debrief_tells_a_run_and_hands_it_on(data: Path, tmp_path: Path) -> None:
     """The tables in the terminal; the report, the tables and the recording as new files."""
-    assert "Starts against plan" in said("debrief", "pair-1", "--data", data).out
+    tables = said("debrief", "pair-1", "--data", data).out
+    assert "Starts against plan" in tables
+    assert "House 1 to 2" in tables
+    assert "a>b" not in tables
     files = [tmp_path / name for name in ("a.html", "a.zip", "a.events.jsonl")]
     words = ["debrief", "pair-1", "--data", data, "--html", files[0], "--csv", files[1], "--recording", files[2]]
     told = said(*words)

@@ -61,6 +61,22 @@ async def test_a_state_is_the_picture_that_a_desk_was_sent(client: httpx.AsyncCl
     assert state["view"]["stations"] == Picture(view_of(fold)).as_json()["stations"]
 
 
+async def test_a_link_whose_film_has_run_out_has_no_slack(client: httpx.AsyncClient) -> None:
+    """State, series and tables have nothing where the film's end has left the gate above, and figures before that."""
+    out_s = 740.0  # 40 s of leader, ten minutes and 100 s of tail: House 1 is clear
+    for at_s, free in ((out_s - 5.0, False), (out_s + 5.0, True)):
+        (link,) = (await got(client, f"{HERE}/state?at_s={at_s}"))["view"]["links"]
+        assert [link[key] is None for key in ("slack_s", "slack_sd_s", "drift", "drift_sd")] == [free] * 4
+    slack = (await got(client, f"{HERE}/series?points=200"))["slack"]
+    (link,) = slack["links"]
+    assert link["id"] == "a>b"
+    assert [value is None for value in link["slack_s"]] == [at_s > out_s + 1.0 for at_s in slack["t_s"]]
+    tables = {one["id"]: one["rows"] for one in (await got(client, f"{HERE}/tables"))["tables"]}
+    assert [row[1] for row in tables["slack"]] == ["House 1 to 2"] * len(tables["slack"])
+    assert [row[2] is None for row in tables["slack"]] == [row[0] > out_s + 1.0 for row in tables["slack"]]
+    assert tables["slack"][-1][2] is None
+
+
 async def test_the_two_clocks_are_told_apart(client: httpx.AsyncClient) -> None:
     """Then there was a misfit, told by a wrong tap that is known now to be one."""
     alarms = {

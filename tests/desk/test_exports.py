@@ -91,6 +91,8 @@ async def test_tables_are_csv_with_the_figures_of_the_page(client: httpx.AsyncCl
         assert rows[0] == [column["key"] for column in one["columns"]]
         assert rows[1:] == [["" if cell is None else str(cell) for cell in row] for row in one["rows"]]
         assert (await file(client, f"{HERE}/tables/{one['id']}.csv")).text == text
+    links = list(csv.reader(io.StringIO(files.read("links.csv").decode(), newline="")))
+    assert [row[0] for row in links] == ["link", "House 1 to 2"]
     assert "there are summary, starts" in (await got(client, f"{HERE}/tables/other.csv", 404))["reason"]
 
 
@@ -160,7 +162,8 @@ async def test_runs_are_compared_in_tables_and_series(client: httpx.AsyncClient)
     assert [run.id for run in compared.runs] == [RUN, dropped]
     assert [one.id for one in compared.tables] == ["runs", "stations", "links"]
     late = {row[0]: row[1:3] for row in compared.tables[1].rows}
-    assert late["a"] == [0.031, 0.031]
+    assert late["1"] == [0.031, 0.031]
+    assert [row[0] for row in compared.tables[2].rows] == ["House 1 to 2"]
     assert [len(one.slack.t_s) for one in compared.series] == [5, 5]
     assert "at least 2" in (await got(client, f"/api/comparison?run={RUN}", 422))["reason"]
 

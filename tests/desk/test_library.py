@@ -12,6 +12,7 @@ from sqlalchemy import text as sql
 from server.desk.debrief_messages import Library
 from server.desk.library import COUNTED_AT_ONCE
 from server.live import Hub, LiveRun
+from server.review.library import COUNTED_BY
 from server.runlog import RunLog
 from tests.desk.past import PLAN_TEXT, TOMORROW, client_of, fill, pair
 from tests.live.fakes import ManualClock
@@ -101,6 +102,20 @@ async def test_trouble_is_counted_a_few_runs_at_a_time_and_kept(tmp_path: Path) 
         assert (await client.post("/api/debriefs/run-0/corrections", json=asked)).status_code == 200
         assert [(await client.get("/api/library")).json()["uncounted"] for _ in range(2)] == [1, 0]
         assert log.summaries()["run-0"].events == kept["run-0"].events + 1
+    log.close()
+
+
+async def test_what_another_version_counted_is_counted_again(tmp_path: Path) -> None:
+    """Where other alarms are told than were then, what was kept of them is not what is asked for."""
+    log = RunLog.open(tmp_path)
+    await fill(log, "pair")
+    events = log.extents()["pair"].events
+    await log.library.keep_summary("pair", events, "1", '{"motor_lost": 9}')
+    async with client_of(log) as client:
+        before, after = [(await client.get("/api/library")).json() for _ in range(2)]
+    assert (before["uncounted"], before["runs"][0]["trouble"]) == (1, None)
+    assert (after["uncounted"], after["runs"][0]["trouble"]) == (0, {"misfit": 1})
+    assert log.summaries()["pair"].made_by == COUNTED_BY
     log.close()
 
 

@@ -45,6 +45,8 @@ def test_a_new_desk_begins_with_a_snapshot() -> None:
             "alarms": [],
             "prompts": [],
             "sources": {},
+            "hold_s": 0.0,
+            "restart": None,
         },
         "events": [],
         "fault": None,

@@ -10,7 +10,7 @@ from adapters.contacts.kinds import WHATS
 from adapters.contacts.lines import Line, line_from_bytes
 from adapters.contacts.wiring import read_wiring
 from server.contacts import CONTACT_KINDS
-from server.timeline import wording
+from server.timeline import stops, wording
 from server.timeline.events import EventKind
 from server.timeline.plan import parse_plan
 from server.timeline.plan_model import Inputs, Lamp, ThreadingRules, Timing
@@ -20,6 +20,7 @@ from tests.repository.checkout import ROOT
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 LINK = re.compile(r"\[[^\]]*\]\(([^)#]+)\)")
+ALARM_KINDS = set(wording._WHAT_TO_DO) | set(stops._LOOK)
 FENCED_TOML = re.compile(r"```toml\n(.*?)```", re.DOTALL)
 
 
@@ -83,7 +84,7 @@ def test_the_documents_name_no_setting_that_is_not_there() -> None:
     ("title", "names"),
     [
         ("Recording", set(get_args(EventKind))),
-        ("Alarms and prompts", set(wording._WHAT_TO_DO)),
+        ("Alarms and prompts", ALARM_KINDS),
         ("Alarms and prompts", set(get_args(PromptView.__annotations__["kind"]))),
         ("The model", set(get_args(Phase)) - {"tail"}),
         ("Schedule", warning_codes()),
@@ -101,7 +102,7 @@ def test_the_reference_names_all_there_is(title: str, names: set[str]) -> None:
 def test_the_alarm_table_names_no_alarm_that_is_not_there(title: str) -> None:
     """A row of the table is an alarm that the engine can raise."""
     rows = re.findall(r"^\| (`[^|]+) \| (?:station|link|source|chain) \|", section(title), re.MULTILINE)
-    assert {word for row in rows for word in in_code(row)} == set(wording._WHAT_TO_DO)
+    assert {word for row in rows for word in in_code(row)} == ALARM_KINDS
 
 
 def test_each_main_command_is_one_line_of_the_readme() -> None:
@@ -121,7 +122,7 @@ def test_the_wiring_file_and_the_lines_of_a_box_in_the_documents_can_be_read() -
     """Whoever wires a booth or builds a box can copy from them."""
     (text,) = FENCED_TOML.findall(section("Wiring"))
     plan = parse_plan(FENCED_TOML.findall(README)[0], "readme.plan.toml")
-    assert [each.words for each in read_wiring(text, "n", plan, CONTACT_KINDS).inputs] == ["motor of h3 (north/3)"]
+    assert [each.words for each in read_wiring(text, "n", plan, CONTACT_KINDS).inputs] == ["motor of House 3 (north/3)"]
     lines = re.findall(r"^    ([CL] [0-9].*)$", section("Text line"), re.MULTILINE)
     assert [type(line_from_bytes(line.encode())) for line in lines] == [Line, Line]
 

@@ -54,7 +54,7 @@ def test_what_time_alone_brings_is_told_at_its_time() -> None:
 
 
 def test_what_follows_from_another_alarm_is_not_told_beside_it() -> None:
-    """The links of a lost motor run out under it."""
+    """The links of a lost motor run out under it; that the reserve is spent is told all the same."""
     alone = {
         span.key: span.alone_us is not None for span in spans([*starts(PLAN), event(PLAN, 100.0, "motor_stop", "b")])
     }
@@ -62,5 +62,7 @@ def test_what_follows_from_another_alarm_is_not_told_beside_it() -> None:
         "strike_missed:a",
         "strike_missed:b",
         "motor_lost:b",
+        "reserve_spent:a>b",
     ]
+    assert not alone["slack_loose:a>b"]
     assert not alone["dark_gate:a"]

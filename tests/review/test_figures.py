@@ -8,6 +8,7 @@ from server.review.account import Span
 from server.review.alarm_spans import AlarmSpan
 from server.review.figures import figures_of, figures_table, floods_of
 from server.timeline.view import Level
+from tests.timeline.story import plan_of
 
 MINUTE_US = 60_000_000
 
@@ -23,6 +24,7 @@ def span(told_s: float, key: str = "slack_tight:a>b", level: Level = "watch", **
         "level": level,
         "cause": None,
         "text": "",
+        "todo": "",
         "since_us": told_us,
         "told_us": told_us,
         "alone_us": told_us,
@@ -109,8 +111,15 @@ def test_what_stood_and_what_was_seen_is_counted() -> None:
     assert (figures.stale, figures.on_at_end, figures.seen, figures.seen_after_s) == (2, 1, 2, 7.0)
 
 
+def test_what_chattered_is_named_as_people_say_it() -> None:
+    """An alarm that came three times in a minute is named by its kind and its houses, with how often it came."""
+    figures = figures_of([span(at_s) for at_s in (0, 20, 40)], Span(0, 10**9))
+    rows = {row[0]: row for row in figures_table(figures, plan_of(2)).rows}
+    assert rows["Which chattered"][2] == "slack tight, House 1 to 2 (3 times)"
+
+
 def test_a_run_without_length_has_no_rate() -> None:
     """Nothing is divided by nothing."""
     figures = figures_of([], Span(0, 0))
-    rows = {row[0]: row[1] for row in figures_table(figures).rows}
+    rows = {row[0]: row[1] for row in figures_table(figures, plan_of(2)).rows}
     assert (rows["Rate"], rows["Share of act"], rows["Alarms told"]) == (None, None, 0)

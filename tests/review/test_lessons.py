@@ -43,8 +43,13 @@ def text(*, walk: float = 0.0, paths: tuple[str, str] = ("path_ft = 100", "path_
     return head + prints + first + rest
 
 
-def observed(plan: Plan, chance: random.Random, rates: dict[str, float]) -> list[Observed]:
-    """A show whose paths are wrong by TRUE_ERRORS_S and whose motors are off by `rates`, seen by contacts."""
+def observed(
+    plan: Plan, chance: random.Random, rates: dict[str, float], longer_s: float | None = None
+) -> list[Observed]:
+    """A show whose paths are wrong by TRUE_ERRORS_S and whose motors are off by `rates`, seen by contacts.
+
+    `longer_s` is how much longer than planned its tail was, as failsafes saw it; None where none is wired.
+    """
     events, ahead_s = [], 0.0
     for k, station in enumerate(STATIONS):
         ahead_s += (plan.links[k - 1].transit_s + TRUE_ERRORS_S[station]) if k else 0.0
@@ -52,15 +57,21 @@ def observed(plan: Plan, chance: random.Random, rates: dict[str, float]) -> list
         for mark in MARKS:
             at_s = (plan.mark(mark).x_s + ahead_s) / (1.0 + rates[station]) + chance.gauss(0.0, SIGMA_S)
             events.append(event(plan, at_s, "mark_pass", station, mark=mark))
+        if longer_s is not None:
+            out_s = (plan.print_s + longer_s + ahead_s) / (1.0 + rates[station]) + chance.gauss(0.0, SIGMA_S)
+            events.append(event(plan, out_s, "film_trip", station))
+            events.append(event(plan, out_s + 2.0, "motor_stop", station))
     return [Observed(n, one, at_us(one, plan)) for n, one in enumerate(events, 1)]
 
 
-def taught(seed: int, plan_text: str | None = None) -> Taught:
+def taught(seed: int, plan_text: str | None = None, longer_s: float | None = None) -> Taught:
     given = plan_text or text()
     plan = parse_plan(given, "story.plan.toml")
     chance = random.Random(seed)
     rates = {station: 4e-4 + chance.gauss(0.0, 3e-5) for station in STATIONS}
-    return Taught(f"run-{seed}", Reading(Account(plan, observed(plan, chance, rates))), "story.plan.toml", given)
+    return Taught(
+        f"run-{seed}", Reading(Account(plan, observed(plan, chance, rates, longer_s))), "story.plan.toml", given
+    )
 
 
 def batch(runs: Sequence[Taught]) -> tuple[list[float], np.ndarray]:
@@ -118,6 +129,17 @@ def test_more_runs_say_it_more_surely() -> None:
     sds = [lessons_from_runs([taught(seed) for seed in range(n)]).paths[0].sd_s for n in (1, 2, 4)]
     assert sds[0] > sds[1] > sds[2]
     assert sds[0] < lessons_from_runs([taught(1)]).paths[0].old_transit_s * 0.01
+
+
+@pytest.mark.parametrize("longer_s", [-7.5, 0.0, 7.5])
+def test_a_tail_of_another_length_is_no_path(longer_s: float) -> None:
+    """Film that runs out early or late at every house alike says nothing else of the paths than what the marks said."""
+    runs = [taught(seed, longer_s=longer_s) for seed in (11, 12, 13)]
+    assert all("tail_end" in state.passes for run in runs for state in run.reading.walk.final.evidence.stations)
+    for one in lessons_from_runs(runs).paths:
+        truth_s = one.old_transit_s + TRUE_ERRORS_S[one.station]
+        assert abs(one.new_transit_s - truth_s) < 3.0 * one.sd_s
+        assert abs(one.new_transit_s - truth_s) < 0.1
 
 
 def test_a_run_by_the_corrected_plan_is_learned_from_with_the_others() -> None:
@@ -192,9 +214,30 @@ def test_a_path_without_uncertainty_is_left_as_it_is() -> None:
     assert [one.changed for one in lessons_from_runs([taught(1, given)]).paths] == [False, False]
 
 
-def test_runs_of_two_chains_are_not_put_together() -> None:
-    """One sentence says what each ran through."""
-    other = text().replace('id = "c"\n', 'id = "z"\n')
-    stranger = Taught("stranger", Reading(Account(parse_plan(other, "p"), [])), "p", other)
-    with pytest.raises(LessonFault, match="stranger ran through a, b, z and run-1 through a, b, c"):
-        lessons_from_runs([stranger, taught(1)])
+def stranger(old: str, new: str) -> Taught:
+    """A run by a plan that differs in this from that of the others."""
+    other = text().replace(old, new)
+    assert other != text()
+    return Taught("stranger", Reading(Account(parse_plan(other, "p"), [])), "p", other)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (
+            'id = "c"\nhouse = "c"',
+            'id = "z"\nhouse = "9"',
+            "stranger ran through Houses 1, b and 9 and run-1 through Houses 1, b and c",
+        ),
+        (
+            'id = "c"\n',
+            'id = "z"\n',
+            "stranger ran through the stations a, b and z and run-1 through the stations a, b and c",
+        ),
+        ("[timing]", '[film]\ngauge = "70mm"\n[timing]', "stranger ran through projectors with 70mm at 24 frames/s"),
+    ],
+)
+def test_runs_of_two_chains_are_not_put_together(old: str, new: str, said: str) -> None:
+    """One sentence says what each ran through: houses, where they differ, else what else does."""
+    with pytest.raises(LessonFault, match=f"^{said}.*: learn from runs of one chain and one gauge together.$"):
+        lessons_from_runs([stranger(old, new), taught(1)])

@@ -39,7 +39,7 @@ def test_every_row_has_a_cell_for_every_column() -> None:
 
 def test_starts_are_held_against_the_plan() -> None:
     """Who started when, by whom it was told, and when it stopped."""
-    start = by("station", "starts")["b"]
+    start = by("house", "starts")["2"]
     assert (start["planned_s"], start["started_s"], start["late_s"], start["source"]) == (0.0, 0.0, 0.0, "contact")
     assert start["stopped_s"] == 500.1
 
@@ -55,22 +55,22 @@ def test_a_start_of_the_whole_chain_is_every_stations() -> None:
 
 def test_strikes_are_held_against_their_windows() -> None:
     """A lamp lit in time, and one lit after its window had closed, by how much."""
-    strikes = by("station", "strikes")
-    assert strikes["a"]["verdict"] == "in its window"
+    strikes = by("house", "strikes")
+    assert strikes["1"]["verdict"] == "in its window"
     head_b_s = HEAD_S + TRANSIT_S + 0.4
-    assert strikes["b"]["closes_s"] == pytest.approx(head_b_s - 15.0, abs=1e-6)
-    assert strikes["b"]["lit_s"] == pytest.approx(head_b_s + 19.6, abs=1e-6)
-    assert strikes["b"]["verdict"] == "34.6 s late"
+    assert strikes["2"]["closes_s"] == pytest.approx(head_b_s - 15.0, abs=1e-6)
+    assert strikes["2"]["lit_s"] == pytest.approx(head_b_s + 19.6, abs=1e-6)
+    assert strikes["2"]["verdict"] == "34.6 s late"
 
 
 def test_passes_are_planned_expected_and_observed() -> None:
     """Every mark at every gate, late against the plan and against what was expected."""
-    passes = {(row["station"], row["mark"]): row for row in rows("passes")}
+    passes = {(row["house"], row["mark"]): row for row in rows("passes")}
     assert len(passes) == 3 * len(READING.plan.marks)
-    seen = passes["b", "t1"]
+    seen = passes["2", "t1"]
     assert (seen["after_plan_s"], seen["believed"]) == (0.4, "yes")
-    assert passes["b", "head"] == seen | {"mark": "head"}
-    unseen = passes["b", "tail_end"]
+    assert passes["2", "Head"] == seen | {"mark": "Head"}
+    unseen = passes["2", "End of the tail"]
     assert (unseen["observed_s"], unseen["after_plan_s"], unseen["believed"]) == (None, None, None)
 
 
@@ -78,7 +78,7 @@ def test_a_wrong_tap_is_among_the_events_and_nowhere_else() -> None:
     """What was taken back is kept, with what took it back; the account goes on without it."""
     wrong = by("id", "events")["wrong"]
     assert by("id", "events")[wrong["retracted_by"]]["retracts"] == "wrong"
-    assert {(row["station"], row["mark"]): row for row in rows("passes")}["c", "t1"]["after_plan_s"] == 0.4
+    assert {(row["house"], row["mark"]): row for row in rows("passes")}["3", "t1"]["after_plan_s"] == 0.4
 
 
 def test_events_say_when_they_came() -> None:
@@ -104,7 +104,7 @@ def test_notes_are_told_with_their_author() -> None:
 
 def test_links_say_how_near_they_came() -> None:
     """The tightest and the loosest, of the reserve either way, and the drift while both motors ran."""
-    link = by("link", "links")["a>b"]
+    link = by("link", "links")["House 1 to 2"]
     used = 100.0 * max(abs(float(link[key] or 0.0)) for key in ("tightest_s", "loosest_s")) / 2.0
     assert link["used_percent"] == pytest.approx(used, abs=0.06)
     assert abs(float(link["drift_ppm"] or 0.0)) < 1000.0

@@ -38,7 +38,8 @@ def test_an_input_has_its_house_its_level_and_how_far_it_is() -> None:
     said = printed(roll_table(PLAN, state(on=True, closes=1, bounces=True, edges=7, bounced_ms=31.0), []))
     (line,) = [line for line in said.splitlines() if line.startswith("north/1")]
     assert line.split() == ["north/1", "2", "motor", "on", "closed", "bounces:", "7", "edges", "in", "31", "ms"]
-    assert "lamp of a (north/2) moved instead" in printed(roll_table(PLAN, state(instead=["lamp of a (north/2)"]), []))
+    instead = "lamp of House 1 (north/2)"
+    assert f"{instead} moved instead" in printed(roll_table(PLAN, state(instead=[instead]), []))
 
 
 def test_what_to_do_next_and_how_many_are_to_go_is_said() -> None:

@@ -10,12 +10,25 @@ from hypothesis import strategies as st
 from server.timeline import fold as fold_module
 from server.timeline.engine import Engine, replay
 from server.timeline.events import Event, at_us, order_key
+from server.timeline.plan import Plan
 from server.timeline.view import RunView
 from tests.timeline.story import alarms_of, event, line_of, live, plan_of, played, starts
 
-PLAN = plan_of(3, motor="contact", lamp="contact", douser="contact", cue="contact")
+
+def _short_plan() -> Plan:
+    """A show of three houses from the first motor to the last tail in 334 s, two motors wired to stop together."""
+    plan = plan_of(3, motor="contact", lamp="contact", douser="contact", cue="contact")
+    lengths_s, x_s, segments = (40.0, 30.0, 30.0, 60.0, 40.0), 0.0, []
+    for segment, length_s in zip(plan.print, lengths_s, strict=True):
+        segments.append(segment.model_copy(update={"x_s": x_s, "length_s": length_s}))
+        x_s += length_s
+    return plan.model_copy(update={"print": tuple(segments), "stop_groups": (("a", "b"),)})
+
+
+PLAN = _short_plan()
 END_S = 420.0
 STATIONS = st.sampled_from([station.id for station in PLAN.stations])
+STATIONS_WITH_LINK = st.sampled_from([station.id for station in PLAN.stations[1:]])
 TIMES = st.integers(-40_000, 400_000).map(lambda ms: ms / 1000.0)
 SOURCES = st.sampled_from(["contact", "tap", "recording"])
 
@@ -26,7 +39,7 @@ def one_event(draw: st.DrawFn) -> Event:
     kind = draw(
         st.sampled_from(["motor_start", "motor_stop", "lamp_lit", "lamp_out", "douser_open", "douser_shut"])
         | st.sampled_from(["mark_pass", "slack_read", "film_trip", "chain_start", "chain_stop", "feed_up", "feed_down"])
-        | st.just("ack")
+        | st.sampled_from(["ack", "ready", "relaced", "hold"])
     )
     at_s, source = draw(TIMES), draw(SOURCES)
     if kind in {"chain_start", "chain_stop", "feed_up", "feed_down"}:
@@ -34,9 +47,11 @@ def one_event(draw: st.DrawFn) -> Event:
     if kind == "ack":
         alarm = draw(st.sampled_from(["start_missing:b", "strike_missed:a", "slack_tight:a>b"]))
         return event(PLAN, at_s, kind, alarm=alarm, source=source)
-    station = draw(STATIONS)
-    mark = draw(st.sampled_from(["head", "t1", "t2", "film", "end"])) if kind == "mark_pass" else None
-    seconds = draw(st.floats(-2.0, 2.0)) if kind == "slack_read" else None
+    if kind == "hold":
+        return event(PLAN, at_s, kind, seconds=draw(st.floats(-60.0, 400.0)), source=source)
+    station = draw(STATIONS_WITH_LINK if kind in {"slack_read", "relaced"} else STATIONS)
+    mark = draw(st.sampled_from(["head", "t1", "t2", "film", "end", "tail_end"])) if kind == "mark_pass" else None
+    seconds = draw(st.floats(-2.0, 2.0)) if kind in {"slack_read", "relaced"} else None
     return event(PLAN, at_s, kind, station, mark=mark, seconds=seconds, source=source)
 
 
@@ -127,7 +142,8 @@ def test_a_replay_ends_as_the_live_run_did(events: list[Event]) -> None:
         fold.board.open_keys()
     ) == {alarm.key for alarm in view.alarms if alarm.state != "returned"}
     assert fold.phases == [station.phase for station in view.stations]
-    assert fold.evidence.outlook.slack == [link.slack_s for link in view.links]
+    for slack_s, link in zip(fold.evidence.outlook.slack, view.links, strict=True):
+        assert link.slack_s in {None, slack_s}
 
 
 @settings(max_examples=25, deadline=None)
@@ -142,6 +158,13 @@ def test_how_far_ahead_conditions_are_read_makes_no_difference(events: list[Even
     near, far = told
     assert [record[1:] for record in near] == [record[1:] for record in far]
     assert [record.at_us for record in near] == pytest.approx([record.at_us for record in far], abs=10_000)
+
+
+def test_a_word_at_the_end_of_what_was_read_ahead_stops_nothing() -> None:
+    """An acknowledgement in the very microsecond in which conditions are read again."""
+    events = [*starts(PLAN), event(PLAN, 30.0, "ack", alarm="start_missing:b")]
+    records, _ = replay(PLAN, events, 90_000_000)
+    assert "strike_missed:a" in {record[1] for record in records}
 
 
 def test_a_copy_of_an_event_is_taken_once() -> None:
@@ -197,7 +220,7 @@ def test_a_pass_finds_a_motor_running_that_nobody_reported() -> None:
     told = played(
         plan, [event(plan, 0.0, "motor_start", "a"), event(plan, 41.0 + plan.ahead_s[1], "mark_pass", "b", mark="t1")]
     )[0]
-    assert told[-2].split(maxsplit=1)[1] == "b is showing" or told[-1].split(maxsplit=1)[1] == "b is showing"
+    assert any(line.endswith("b is showing") for line in told)
 
 
 def test_marks_at_one_point_of_the_film_are_one_pass() -> None:

@@ -32,12 +32,14 @@ PLAN = parse_plan((FIXTURES / "plans" / "pair.plan.toml").read_text(), "pair.pla
 # What the format asks of each kind, written out again so that a change of it shows.
 STATION_KINDS = (
     *("motor_start", "motor_stop", "lamp_lit", "lamp_out", "douser_open", "douser_shut"),
-    *("mark_pass", "slack_read", "film_trip"),
+    *("mark_pass", "slack_read", "film_trip", "ready", "relaced"),
 )
 REQUIRED: dict[str, dict[str, object]] = {
     **{kind: {"station": "a"} for kind in STATION_KINDS},
     "mark_pass": {"station": "a", "mark": "head"},
     "slack_read": {"station": "b", "seconds": -0.5},
+    "relaced": {"station": "b"},
+    "hold": {"seconds": 300},
     "retract": {"retracts": "other"},
     "ack": {"alarm": "motor_lost:a"},
     "note": {"text": "Splice looked dry."},
@@ -48,7 +50,11 @@ REQUIRED: dict[str, dict[str, object]] = {
     "feed_up": {},
     "feed_down": {},
 }
-OPTIONAL = {"feed_up": {"station": "a", "text": "cable"}, "feed_down": {"station": "a", "text": "cable"}}
+OPTIONAL: dict[str, dict[str, object]] = {
+    "feed_up": {"station": "a", "text": "cable"},
+    "feed_down": {"station": "a", "text": "cable"},
+    "relaced": {"seconds": 0.5},
+}
 EVERY_KEY: dict[str, object] = {
     "station": "a",
     "mark": "head",

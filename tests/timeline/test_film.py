@@ -134,3 +134,31 @@ def test_every_conversion_has_its_way_back(film: Film, seconds: float) -> None:
     assert film.s_from_m(film.m_from_s(seconds)) == pytest.approx(seconds)
     assert film.s_from_tape_ft(film.tape_ft_from_s(seconds)) == pytest.approx(seconds)
     assert film.s_from_counter_ft(film.counter_ft_from_s(seconds)) == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize(
+    ("gauge", "seconds", "feet_and_frames"),
+    [
+        ("35mm", 0.0, (0, 0)),
+        ("35mm", 1.0, (1, 8)),  # 24 frames are a foot of 16 and 8 over
+        ("35mm", -1.0, (1, 8)),
+        ("35mm", 15.4 / 24.0, (0, 15)),
+        ("35mm", 15.6 / 24.0, (1, 0)),  # to the nearest frame, which is a whole foot
+        ("16mm", 2.0, (1, 8)),  # 48 frames, a foot of 40
+        ("70mm", 13.0 / 24.0, (1, 0)),  # a foot of 12.8: 13 frames are a foot and a fifth of a frame
+        ("70mm", 64.0 / 24.0, (5, 0)),
+    ],
+)
+def test_film_is_counted_in_feet_and_frames(gauge: Gauge, seconds: float, feet_and_frames: tuple[int, int]) -> None:
+    """A length of time is so many whole counter feet and frames over, the same either way."""
+    assert Film(gauge).feet_and_frames(seconds) == feet_and_frames
+
+
+@given(st.sampled_from(GAUGES), st.floats(-10_000.0, 10_000.0))
+def test_feet_and_frames_lose_less_than_a_frame(gauge: Gauge, seconds: float) -> None:
+    """Feet and frames together are the film that runs in that time, and the frames are fewer than a foot has."""
+    film = Film(gauge)
+    feet, frames = film.feet_and_frames(seconds)
+    assert feet >= 0
+    assert 0 <= frames < film.frames_per_foot
+    assert feet * film.frames_per_foot + frames == pytest.approx(abs(seconds) * film.frame_rate, abs=1.0)

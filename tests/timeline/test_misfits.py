@@ -180,7 +180,7 @@ def test_film_that_is_tapped_later_from_mark_to_mark_is_no_moved_path(more_s: fl
     plan = chain_plan(3, minutes=120, inputs=("contact", "contact", "none", "tap"))
     late = {("s1", n): more_s * (n - 1) for n in range(2, 6)}
     told, fold = played(plan, [*starts(plan), *passes(plan, late, 6, source="tap")])
-    assert any("raised act slack_loose:s0>s1" in line for line in told)
+    assert any("raised act reserve_spent:s0>s1" in line for line in told)
     assert fold.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1], abs=0.5)
 
 

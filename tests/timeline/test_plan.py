@@ -118,6 +118,7 @@ def test_what_is_not_given_has_the_value_of_the_format() -> None:
         "runup_loss_s": 0.0,
         "runup_sigma_s": 0.0,
         "coast_s": 0.0,
+        "start": "timers",
         "start_spread_s": 0.1,
         "path_tolerance_percent": 1.0,
         "motors": "synchronous",
@@ -128,6 +129,7 @@ def test_what_is_not_given_has_the_value_of_the_format() -> None:
         "tap_lag_s": 0.25,
         "contact_sigma_s": 0.02,
         "forecast_horizon_s": 600.0,
+        "tail_sigma_s": 3.0,
     }
     assert plan.threading.model_dump() == {
         "ends_ft": 180.0,
@@ -137,8 +139,11 @@ def test_what_is_not_given_has_the_value_of_the_format() -> None:
         "stretch_rollers": 80,
     }
     assert plan.stations[1].inputs == Inputs(motor="contact", lamp="contact", douser="none", cue="tap")
-    assert plan.stations[1].lamp == plan.lamp == Lamp(earliest_s=90.0, latest_s=15.0, douser_limit_s=120.0)
+    lamp = Lamp(earliest_s=90.0, latest_s=15.0, douser_limit_s=120.0, gate_limit_s=1.0)
+    assert plan.stations[1].lamp == plan.lamp == lamp
     assert plan.stations[1].reserve_s == 2.0
+    assert plan.stop_groups == ()
+    assert plan.stopped_with == ((), ())
 
 
 def test_what_is_not_given_at_all_is_absent() -> None:
@@ -151,9 +156,10 @@ def test_what_is_not_given_at_all_is_absent() -> None:
 
 def test_a_station_overrides_its_link_and_its_lamp() -> None:
     """A station's own reserve and lamp numbers hold for it, and the rest stays the plan's."""
-    plan = parse_plan(EXAMPLE, "x")
+    plan = parse_plan(changed(("latest_s = 20", "latest_s = 20\ngate_limit_s = 0.5")), "x")
     assert plan.stations[1].reserve_s == 1.5
-    assert plan.stations[1].lamp == Lamp(earliest_s=90.0, latest_s=20.0, douser_limit_s=120.0)
+    assert plan.stations[1].lamp == Lamp(earliest_s=90.0, latest_s=20.0, douser_limit_s=120.0, gate_limit_s=0.5)
+    assert plan.stations[0].lamp.gate_limit_s == 1.0
     assert plan.stations[0].inputs == Inputs(motor="contact", lamp="none", douser="tap", cue="tap")
 
 
@@ -170,6 +176,50 @@ def test_the_kind_of_motor_sets_its_tolerance(lines: str, ppm: float) -> None:
     """Rates differ by 50 ppm where motors are synchronous and 3000 where not, unless the plan says how much."""
     plan = parse_plan(changed(("[timing]", "[timing]\n" + lines)), "x")
     assert plan.timing.rate_tolerance_ppm == ppm
+
+
+@pytest.mark.parametrize(
+    ("lines", "start", "spread_s"),
+    [
+        ("", "timers", 0.1),
+        ('start = "common"', "common", 0.05),
+        ('start = "timers"', "timers", 0.1),
+        ('start = "hands"', "hands", 0.6),
+        ('start = "hands"\nstart_spread_s = 0.25', "hands", 0.25),
+        ('start_spread_s = 0\nstart = "common"', "common", 0.0),
+    ],
+)
+def test_how_a_chain_is_started_sets_how_far_its_motors_are_apart(lines: str, start: str, spread_s: float) -> None:
+    """One button, timers and hands differ by 0.05, 0.1 and 0.6 s, unless the plan says how much."""
+    timing = parse_plan(changed(("[timing]", "[timing]\n" + lines)), "x").timing
+    assert (timing.start, timing.start_spread_s) == (start, spread_s)
+
+
+def test_motors_that_stop_together_are_named_in_film_order() -> None:
+    """A group is in film order however it was written, and a station of no group stops alone."""
+    groups = "".join(f"[[stop_groups]]\nstations = {ids}\n" for ids in (["d", "a"], ["c", "e"]))
+    houses = "".join(f'[[stations]]\nid = "{id_}"\nhouse = "{id_}"\n' for id_ in "abcde")
+    plan = parse_plan(EXAMPLE[: EXAMPLE.index("[[stations]]")] + houses + groups, "x")
+    assert plan.stop_groups == (("a", "d"), ("c", "e"))
+    assert plan.stopped_with == ((3,), (), (4,), (0,), (2,))
+
+
+@pytest.mark.parametrize(
+    ("key", "lines"),
+    [("tail_sigma_s", "[timing]\ntail_sigma_s = {}"), ("gate_limit_s", "[lamp]\ngate_limit_s = {}\n[timing]")],
+)
+@pytest.mark.parametrize(("value", "taken"), [("0", True), ("2.5", True), ("-0.1", False), ("inf", False)])
+def test_what_is_not_sure_and_what_film_stands_are_no_less_than_nothing(
+    key: str, lines: str, value: str, taken: bool
+) -> None:
+    """How unsure the tail is and how long film may stand in the light may be nothing, and no less."""
+    text = changed(("[timing]", lines.format(value)))
+    if not taken:
+        (fault,) = faults_of(text)
+        assert fault.endswith(f"{key}: found {value}; accepted a number from 0 to 86400")
+        return
+    plan = parse_plan(text, "x")
+    assert getattr(plan.timing if key == "tail_sigma_s" else plan.lamp, key) == float(value)
 
 
 def test_zero_is_the_planned_start_in_utc() -> None:
@@ -256,7 +306,7 @@ SCALARS: st.SearchStrategy[object] = st.one_of(
 KEYS = [
     *("title", "site", "timezone", "film", "timing", "threading", "lamp", "print", "stations", "format", "gauge"),
     *("frame_rate", "motors_at", "motors", "reserve_s", "earliest_s", "id", "kind", "cue", "frames", "feet"),
-    *("duration", "house", "path_ft", "path_m", "rollers", "inputs", "motor", "advertised"),
+    *("duration", "house", "path_ft", "path_m", "rollers", "inputs", "motor", "advertised", "stop_groups", "start"),
 ]
 
 

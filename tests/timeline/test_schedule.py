@@ -1,6 +1,7 @@
 """Schedules: against figures worked out by hand, against the golden files, and for any plan in film order."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -99,16 +100,29 @@ def test_golden_schedules(path: Path) -> None:
     assert schedule_from_plan(plan).as_json() == json.loads(expected.read_text())
 
 
-def test_sixteen_stations_are_as_common_practice_has_them() -> None:
-    """16 stations: 2,200 ft of leader, over 200 rollers, 20 minutes and 45 minutes, as said (common practice)."""
+def test_sixteen_houses_over_midnight_worked_out_by_hand() -> None:
+    """1,160 ft and 116 rollers: 775.4 s from the first head to the last, 1,456 ft of leader, five stretches, 35 min."""
     plan = fixture_plan("sixteen")
     schedule = schedule_from_plan(plan)
-    assert schedule.threading.leader_ft == pytest.approx(2200, abs=50)
-    assert 200 < sum(station.rollers for station in plan.stations) < 250
-    heads = [station.passes["head"] for station in schedule.stations]
-    assert 20 * 60 < heads[-1] - heads[0] < 22 * 60
-    assert schedule.threading.minutes == pytest.approx(45, abs=0.5)
-    assert len(schedule.threading.stretches) == 3
+    first, second, last = (schedule.stations[k] for k in (0, 1, -1))
+    assert [first.id, second.id, last.id] == ["h11", "h12", "h8"]
+    assert first.passes["head"] == 48.0  # 72 counter feet of 16 frames at 24 a second
+    assert second.passes["head"] == pytest.approx(48.0 + 54 * 0.3048 / 0.456)
+    assert last.passes["head"] == pytest.approx(48.0 + 1160 * 0.3048 / 0.456)
+    assert last.passes["head"] - first.passes["head"] == pytest.approx(775.368, abs=5e-4)
+    assert (last.strike_opens_s, last.strike_closes_s) == pytest.approx((733.368, 808.368), abs=5e-4)
+    assert first.passes["end"] == 48.0 + 140 + 150 + 7290 + 380
+    assert last.clear_s == pytest.approx(775.368 + 48.0 + 7960 + 240, abs=5e-4)
+    assert schedule.threading.leader_ft == pytest.approx(1160 * 1.1 + 180)
+    assert schedule.threading.minutes == pytest.approx(16 * 2.2)
+    stretches = [(one.first, one.last, round(one.path_ft), one.rollers) for one in schedule.threading.stretches]
+    assert stretches == [
+        ("h11", "h13", 246, 27),
+        ("h13", "h15", 243, 24),
+        ("h15", "h3", 281, 27),
+        ("h3", "h2", 248, 24),
+        ("h2", "h8", 142, 14),
+    ]
     assert schedule.warnings == ()
 
 
@@ -128,7 +142,7 @@ def test_every_code_is_warned_of_in_the_fixtures_and_explained() -> None:
     assert schedule_module.__doc__ is not None
     rows = [row.split("`")[1] for row in schedule_module.__doc__.splitlines() if row.startswith("| `")]
     assert set(rows) == codes
-    assert len(rows) == len(codes) == 10
+    assert len(rows) == len(codes) == 13
 
 
 @pytest.mark.parametrize(
@@ -136,12 +150,13 @@ def test_every_code_is_warned_of_in_the_fixtures_and_explained() -> None:
     [
         # the head is 40 s after the motors, at 18:50:40
         ({"first": 'advertised = "18:51"'}, {"first": 'advertised = "18:50"'}, ("late_for_advertised", "a")),
+        ({"first": 'advertised = "18:51"'}, {"first": 'advertised = "18:52"'}, ("early_for_advertised", "a")),
+        ({"film": "shrinkage_percent = 0.8"}, {"film": "shrinkage_percent = 0.81"}, ("archive_film", None)),
         ({"second": "start_offset_s = 2"}, {"second": "start_offset_s = 2.01"}, ("offset_over_reserve", "b")),
         ({"first": "start_offset_s = 2"}, {"first": "start_offset_s = 2.01"}, ("offset_over_reserve", "b")),
         ({"first": "latest_s = 40"}, {"first": "latest_s = 40.1"}, ("window_before_start", "a")),
         ({"first": "earliest_s = 120"}, {"first": "earliest_s = 120.5"}, ("window_over_douser_limit", "a")),
         ({"second": "douser_limit_s = 90"}, {"second": "douser_limit_s = 89"}, ("window_over_douser_limit", "b")),
-        ({"second": "reserve_s = 0.01"}, {"second": "reserve_s = 0"}, ("no_reserve", "b")),
         ({"second": "rollers = 80"}, {"second": "rollers = 81"}, ("stretch_over_limit", "b")),
     ],
 )
@@ -161,6 +176,70 @@ def test_a_head_at_the_advertised_second_is_in_time() -> None:
     assert warned(plan_with(film_order=sixty, first=shown, timing="runup_loss_s = 0.001")) == [
         ("late_for_advertised", "a")
     ]
+
+
+def test_a_head_a_minute_before_its_time_is_not_early() -> None:
+    """A whole minute before the advertised time is no warning, a frame more is one."""
+    shown, minute = 'advertised = "18:52"', LEADER.replace("feet = 60", "feet = 90") + FEATURE + TAIL  # head 18:51:00
+    assert warned(plan_with(film_order=minute, first=shown)) == []
+    sooner = LEADER.replace("feet = 60", "frames = 1439") + FEATURE + TAIL  # a frame before that
+    assert warned(plan_with(film_order=sooner, first=shown)) == [("early_for_advertised", "a")]
+
+
+@pytest.mark.parametrize(
+    ("motors_at", "advertised", "codes"),
+    [
+        # the head is 40 s after the motors
+        ("2026-03-14T23:57:20-05:00", "00:15", ["early_for_advertised"]),  # 17 minutes, and not a day
+        ("2026-03-14T23:58:30-05:00", "00:00", []),
+        ("2026-03-14T23:59:30-05:00", "00:00", ["late_for_advertised"]),
+        ("2026-03-15T00:01:00-05:00", "23:59", ["late_for_advertised"]),  # the motors start on the next day
+        ("2026-03-14T23:59:10-05:00", "23:59", ["late_for_advertised"]),
+    ],
+)
+def test_midnight_makes_no_head_a_day_early_or_late(motors_at: str, advertised: str, codes: list[str]) -> None:
+    """An advertised time is of the day that brings it nearest to the head, on either side of midnight."""
+    plan = plan_with(motors_at=motors_at, first=f'advertised = "{advertised}"')
+    assert [warning.code for warning in schedule_from_plan(plan).warnings] == codes
+
+
+@pytest.mark.parametrize(
+    ("reserve_s", "ppm", "minutes", "codes"),
+    [
+        # Two motors that each differ by 1000 ppm drift by 1414.2 ppm: 8.825 s in the 6240 s that the print runs.
+        (8.83, 1000, None, []),
+        (8.82, 1000, "104 minutes; the print runs 104 minutes", ["reserve_short_lived"]),
+        (2.0, 3000, "7.9 minutes; the print runs 104 minutes", ["reserve_short_lived"]),
+        (0.05, 3000, "11.8 s; the print runs 104 minutes", ["reserve_short_lived"]),
+        (2.0, 50, None, []),
+        (0.0, 3000, None, ["no_reserve"]),
+        (0.01, 0, None, []),
+    ],
+)
+def test_a_reserve_that_motors_spend_by_themselves_is_told(
+    reserve_s: float, ppm: float, minutes: str | None, codes: list[str]
+) -> None:
+    """Where the root of two of the motors' tolerance spends a reserve before the film is out, it is said how soon."""
+    plan = plan_with(timing=f"rate_tolerance_ppm = {ppm}", second=f"reserve_s = {reserve_s}")
+    told = schedule_from_plan(plan).warnings
+    assert [(warning.code, warning.station) for warning in told] == [(code, "b") for code in codes]
+    if minutes is not None:
+        spent = f"House 1 to 2: motors that each differ by {ppm} ppm, one standard deviation, spend the reserve in "
+        assert [warning.text for warning in told] == [spent + minutes]
+
+
+def test_a_reserve_has_to_last_until_the_film_is_out_of_its_link() -> None:
+    """Further down a chain film is there for longer, by what lies before the upper gate."""
+    third = '[[stations]]\nid = "c"\nhouse = "3"\npath_ft = 100\n'
+    # 6240 s of print: 2 s lasts for as long at 226.6 ppm; the second link has film for 66.8 s more
+    plan = plan_with(timing="rate_tolerance_ppm = 226", second=third)
+    assert warned(plan) == [("reserve_short_lived", "c")]
+    assert warned(plan_with(timing="rate_tolerance_ppm = 224", second=third)) == []
+
+
+def test_induction_motors_spend_a_reserve_of_two_seconds() -> None:
+    """What the kind of motor says of its tolerance is warned of too."""
+    assert warned(plan_with(timing='motors = "induction"')) == [("reserve_short_lived", "b")]
 
 
 def test_a_path_that_is_not_given_is_told() -> None:
@@ -203,7 +282,8 @@ def test_a_print_that_a_deck_cannot_hold_is_told() -> None:
         ("2026-03-14T18:50:00-05:00", "19:00", 600),
         ("2026-03-14T18:50:00-05:00", "18:40", -600),
         ("2026-03-14T23:50:00Z", "19:00", 600),  # the zone's clock counts, not the offset that was written
-        ("2026-03-14T23:50:00-05:00", "00:10", -85200),  # the local day of the motors, not the next
+        ("2026-03-14T23:50:00-05:00", "00:10", 1200),  # over midnight: of the next day, which is nearer
+        ("2026-03-15T00:10:00-05:00", "23:50", -1200),
         ("2026-03-15T04:50:00Z", "23:55", 300),  # that day is the 14th there, the 15th in UTC
         # 2026-03-08: from 02:00 CST the clock leaps to 03:00 CDT
         ("2026-03-08T01:50:00-06:00", "03:10", 1200),
@@ -217,17 +297,34 @@ def test_a_print_that_a_deck_cannot_hold_is_told() -> None:
     ],
 )
 def test_an_advertised_time_is_on_the_house_clock(motors_at: str, advertised: str, seconds: float) -> None:
-    """An advertised time is of the motors' local day, through changes of the clock too."""
+    """An advertised time is of the local day that brings it nearest to the motors, through changes of the clock too."""
     assert advertised_s(plan_with(motors_at=motors_at), advertised) == seconds
+
+
+def test_an_advertised_time_is_of_the_day_that_is_asked_about() -> None:
+    """Nearest to a head that comes long after the motors is another day than nearest to the motors."""
+    plan = plan_with(motors_at="2026-03-14T18:50:00-05:00")
+    assert advertised_s(plan, "05:00") == 10 * 3600 + 600
+    assert advertised_s(plan, "18:00", 20 * 3600.0) == 23 * 3600 + 600
 
 
 def test_a_warning_is_a_sentence_about_its_subject() -> None:
     """What a warning says names its station or link, and the figures it rests on."""
     schedule = schedule_from_plan(plan_with(first='advertised = "18:50"', second="start_offset_s = 3"))
     assert [warning.text for warning in schedule.warnings] == [
-        "the head is at a at 18:50:40, 40.0 s after the advertised 18:50",
-        "a>b are planned to start 3 s apart; their link's reserve is 2 s",
+        "House 1: the head is at the gate at 18:50:40, 40.0 s after the advertised 18:50",
+        "House 1 to 2: the motors are planned to start 3 s apart; the reserve is 2 s",
     ]
+
+
+@pytest.mark.parametrize("name", ["warned", "sixteen", "larkspur", "pair"])
+def test_no_warning_names_an_id(name: str) -> None:
+    """Warnings are read by people: whatever is about a station begins with its house, and no id is in it."""
+    plan = fixture_plan(name)
+    for warning in schedule_from_plan(plan).warnings:
+        house = None if warning.station is None else plan.stations[plan.station_index[warning.station]].house
+        assert house is None or re.match(rf"House (\w+ to )?{house}: ", warning.text)
+        assert ">" not in warning.text
 
 
 @st.composite

@@ -45,7 +45,9 @@ def test_two_sources_that_cannot_both_be_right_are_told() -> None:
     plan = plan_of(2)
     events = [*starts(plan)[1:], tapped(plan, 0.0, "motor_start"), event(plan, 3.5, "motor_start", "a")]
     alarms = live(plan, events, 5.0).view().alarms
-    assert [alarm.text for alarm in alarms if alarm.kind == "misfit"] == ["a was told to start twice, 3.5 s apart"]
+    assert [alarm.text for alarm in alarms if alarm.kind == "misfit"] == [
+        "House 1 was told to start twice, 3.5 s apart"
+    ]
 
 
 def test_a_motor_that_starts_again_after_a_stop_is_another_start() -> None:

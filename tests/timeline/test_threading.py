@@ -72,6 +72,20 @@ def test_leader_and_minutes() -> None:
     assert threading.minutes == pytest.approx(3 * 2.8)
 
 
+def test_a_chain_of_common_practice() -> None:
+    """About 2,200 ft of leader, 210 rollers, 20 minutes and a little, three stretches, 45 minutes to thread.
+
+    Common practice, no source. The chain is even, of no place: only the sums are looked at.
+    """
+    plan = plan_of([(122.5, 14)] * 15)
+    threading = threading_from_plan(plan)
+    assert threading.leader_ft == pytest.approx(2200, abs=5)
+    assert sum(station.rollers for station in plan.stations[1:]) == 210
+    assert 20 * 60 < plan.ahead_s[-1] < 21 * 60
+    assert len(threading.stretches) == 3
+    assert threading.minutes == pytest.approx(45, abs=0.5)
+
+
 def fewest(paths: list[Path]) -> int:
     """The fewest stretches by trying every way to join paths that can each be pulled."""
     best = [0]

@@ -161,22 +161,22 @@ test("cells are told with their units, and nothing as a dash", () => {
 const strikes = {
   id: "strikes",
   title: "Strikes",
-  columns: ["station", "opens_s", "closes_s", "lit_s", "verdict"].map((key) => ({ key, title: key, unit: "clock" })),
+  columns: ["house", "opens_s", "closes_s", "lit_s", "verdict"].map((key) => ({ key, title: key, unit: "clock" })),
   rows: [
-    ["h3", 10, 85, 95, "10.0 s late"],
-    ["h5", null, null, null, "no head"],
+    ["3", 10, 85, 95, "10.0 s late"],
+    ["5", null, null, null, "no head"],
   ],
 };
 
 test("a strike stands as far after the end of its window as the table beside it says", () => {
-  assert.deepEqual(strikeRows(strikes, info.stations), [
+  assert.deepEqual(strikeRows(strikes), [
     { name: "House 3", at_s: 10, window: [-75, 0], said: "10.0 s late" },
     { name: "House 5", at_s: null, window: null, said: "no head" },
   ]);
   assert.equal(tableNamed([strikes], "starts"), null);
   assert.equal(numberIn(rowsByKey(strikes)[0]?.["verdict"]), null);
-  const starts = { ...strikes, columns: [{ key: "station", title: "", unit: /** @type {const} */ ("text") }, { key: "late_s", title: "", unit: /** @type {const} */ ("s") }], rows: [["h5", -0.25]] };
-  assert.deepEqual(startRows(starts, info.stations), [{ name: "House 5", at_s: -0.25, window: null, said: "−0.25 s" }]);
+  const starts = { ...strikes, columns: [{ key: "house", title: "", unit: /** @type {const} */ ("text") }, { key: "late_s", title: "", unit: /** @type {const} */ ("s") }], rows: [["5", -0.25]] };
+  assert.deepEqual(startRows(starts), [{ name: "House 5", at_s: -0.25, window: null, said: "−0.25 s" }]);
 });
 
 /** @param {Partial<import("../../web/js/debrief-messages.js").SeriesPass>} given @returns {import("../../web/js/debrief-messages.js").SeriesPass} */

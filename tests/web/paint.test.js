@@ -18,9 +18,10 @@ function recorder(names) {
   return /** @type {CanvasRenderingContext2D} */ (/** @type {unknown} */ (context));
 }
 
-/** The names on a row so high while two pieces begin between its two gates. @param {number} height */
-function namesAt(height) {
+/** The names on a row so high while two pieces begin between its two gates. @param {number} height @param {number | null} [slack_s] of the link */
+function namesAt(height, slack_s = 0) {
   const there = snapshot();
+  there.view.links = there.view.links.map((link) => ({ ...link, slack_s }));
   const long = segments.map((segment) => ({ ...segment, title: `${segment.title}, a trailer with a long name` }));
   there.info.segments = long;
   there.view.stations = [station({ count_s: 125 }), station({ id: "h5", count_s: 125, ahead_s: 100 })];
@@ -39,4 +40,8 @@ test("a name that would stand above the row is left out, and none is cut", () =>
   const low = namesAt(110);
   assert.equal(low.length, 1);
   assert.ok(low.every(({ y }) => y >= 13));
+});
+
+test("where the film has a free end nothing hangs, and so no name stands over it", () => {
+  assert.equal(namesAt(400, null).length, 0);
 });

@@ -31,8 +31,8 @@ test("an input is seen once it has closed and opened", () => {
 });
 
 test("what moved instead and what bounces is said with what to do", () => {
-  assert.deepEqual(remarks(input({ instead: ["lamp of h4 (north/7)"], bounces: true, edges: 9, bounced_ms: 31.4 })), [
-    "The lamp of h4 (north/7) moved instead: see which wire is which.",
+  assert.deepEqual(remarks(input({ instead: ["lamp of House 3 (north/7)"], bounces: true, edges: 9, bounced_ms: 31.4 })), [
+    "The lamp of House 3 (north/7) moved instead: see which wire is which.",
     "Bounces: 9 edges in 31 ms. See to the contact and its wire.",
   ]);
   assert.deepEqual(remarks(input()), []);

@@ -1,6 +1,8 @@
 // @ts-check
 // A small made-up show for the tests: two stations 60 s of film apart.
 
+import { stateAfter } from "../../web/js/store.js";
+
 /** @typedef {import("../../web/js/messages.js").Station} Station */
 
 /** @param {Partial<Station>} [given] @returns {Station} */
@@ -49,6 +51,27 @@ export function alarm(given) {
   };
 }
 
+/** @param {Partial<import("../../web/js/store.js").RunState>} [given] @returns {import("../../web/js/store.js").RunState} */
+export function runState(given) {
+  const state = stateAfter(null, snapshot());
+  if (!state) throw new Error("a snapshot makes a state");
+  return { ...state, ...given };
+}
+
+/** A chain that stands before a restart: house 3 has said that it is ready. @returns {import("../../web/js/messages.js").RestartCard} */
+export function restartCard() {
+  return {
+    before: "restart",
+    ready: false,
+    start_s: null,
+    stations: [
+      { station: "h3", ready_s: 90, ready_by: "Ines", missing: [] },
+      { station: "h5", ready_s: null, ready_by: null, missing: ["ready", "douser_shut"] },
+    ],
+    links: [{ link: "h3>h5", known: "none", slack_s: 0.6 }],
+  };
+}
+
 /** @type {import("../../web/js/messages.js").SegmentInfo[]} */
 export const segments = [
   { id: "leader", kind: "leader", title: "Head leader", x_s: 0, length_s: 40 },
@@ -79,6 +102,7 @@ export function snapshot() {
         { id: "head", title: "Head", kind: "head", x_s: 40, cue: false },
         { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true },
         { id: "feature", title: "Feature", kind: "feature", x_s: 100, cue: false },
+        { id: "end", title: "End", kind: "end", x_s: 6100, cue: false },
       ],
       segments,
       stations: [
@@ -89,6 +113,7 @@ export function snapshot() {
       horizon_s: 600,
       tap_sigma_s: 0.3,
       tap_lag_s: 0.25,
+      start: "timers",
     },
     view: {
       t_s: 100,
@@ -99,6 +124,8 @@ export function snapshot() {
       alarms: [],
       prompts: [],
       sources: {},
+      hold_s: 0,
+      restart: null,
     },
   };
 }

@@ -39,7 +39,7 @@ test("each step is answered with the event that says it was done", () => {
 
 test("motors that all start at once are one step, and those that do not are not", () => {
   const together = run([prompt("start", "h3", 0), prompt("start", "h5", 0)]);
-  assert.deepEqual(stepsToDo(together, [], -30, null).map(({ done, text }) => [done.kind, text]), [["chain_start", "Start two motors together"]]);
+  assert.deepEqual(stepsToDo(together, [], -30, null).map(({ done, text }) => [done.kind, text]), [["chain_start", "See that two timers start the motors together"]]);
   const apart = run([prompt("start", "h3", 0), prompt("start", "h5", 3)]);
   assert.deepEqual(stepsToDo(apart, [], -30, null).map(({ done }) => done.kind), ["motor_start", "motor_start"]);
   assert.deepEqual(stepsToDo(run([prompt("start", "h5", 0)]), [], -30, null).map(({ done }) => done.kind), ["motor_start"]);

@@ -10,7 +10,7 @@ import { housesText, restText } from "../../web/js/quiet.js";
 import { roundMoments, stringLines } from "../../web/js/stringlines.js";
 import { stateAfter } from "../../web/js/store.js";
 import { eventInWords } from "../../web/js/words.js";
-import { alarm, snapshot, station } from "./shows.js";
+import { alarm, runState, snapshot, station } from "./shows.js";
 
 const clock = { zero_ms: Date.parse("2026-03-14T23:50:00Z"), timezone: "America/Chicago", locale: "en-US" };
 
@@ -30,7 +30,7 @@ test("lengths and slack are said as people say them", () => {
 
 test("a house says since when it shows, when it lets out, and how that stands to the plan", () => {
   const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40, end: 7000 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 7100 };
-  const words = houseInWords(station({ phase: "showing", head_s: 40, end_s: 7180 }), planned, undefined, clock, 100);
+  const words = houseInWords(station({ phase: "showing", head_s: 40, end_s: 7180 }), planned, runState(), 100);
   assert.equal(`${words.now}, ${words.next} (${words.plan})`, "on screen since 6:50, lets out 8:49 (three minutes late)");
 });
 
@@ -47,9 +47,9 @@ test("the wall counts no house as on screen whose lamp's contact says out or who
 
 test("a house that is to start counts the minutes, and one without an estimate goes by the plan", () => {
   const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 0 };
-  assert.equal(houseInWords(station({ head_s: 820 }), null, undefined, clock, 100).now, "starts in 12 min");
-  assert.equal(houseInWords(station({ phase: "threaded" }), planned, undefined, clock, -80).now, "starts in 2 min");
-  assert.equal(houseInWords(station({ phase: "threaded" }), null, undefined, clock, 0).now, "not yet");
+  assert.equal(houseInWords(station({ head_s: 820 }), null, runState(), 100).now, "starts in 12 min");
+  assert.equal(houseInWords(station({ phase: "threaded" }), planned, runState(), -80).now, "starts in 2 min");
+  assert.equal(houseInWords(station({ phase: "threaded" }), null, runState(), 0).now, "not yet");
 });
 
 test("alarms of one kind and level stand together, in the place of the first of them", () => {
@@ -65,14 +65,14 @@ test("what follows from an alarm is listed under it, and counts as its own where
   assert.deepEqual(boardFrom([follows, first]).groups, [{ alarm: first, follows: [follows] }]);
   assert.deepEqual(boardFrom([follows]).groups, [{ alarm: follows, follows: [] }]);
   const off = alarm({ state: "returned" });
-  assert.deepEqual(boardFrom([off, follows]), { groups: [{ alarm: follows, follows: [] }], returned: [off], shelved: [] });
+  assert.deepEqual(boardFrom([off, follows]), { heat: [], groups: [{ alarm: follows, follows: [] }], returned: [off], shelved: [] });
 });
 
 test("of what follows from an alarm its own place is told what happens, and other places are named once", () => {
   const first = alarm({ text: "House 3: the failsafe tripped" });
-  const texts = ["House 3: the motor stopped", "Link h3>h5: the film is running tight", "Link h3>h5: the reserve will be gone", "House 5: the motor stopped"];
+  const texts = ["House 3: the motor stopped", "House 3 to 5: the film is running tight", "House 3 to 5: the reserve will be gone", "House 5: the motor stopped"];
   const follows = texts.map((text) => alarm({ text }));
-  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at Link h3>h5, House 5");
+  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at House 3 to 5, House 5");
   assert.equal(followsInWords({ alarm: first, follows: follows.slice(0, 1) }), "the motor stopped");
 });
 
@@ -94,23 +94,23 @@ test("film that stopped stands above the slack that led to it, until somebody ha
 test("motors that start together are one prompt, and what is hours ahead is none", () => {
   const start = { kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor" };
   const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp" };
-  const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100);
-  assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together"]);
+  const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100, "hands");
+  assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together, by hand"]);
 });
 
 test("the next mark expected stands before those whose time is past", () => {
   const { marks } = snapshot().info;
   const order = marksToCome(station({ at_s: 60, count_s: 60, passes: { leader: 0 } }), marks, 60).map(({ mark }) => mark.id);
-  assert.deepEqual(order, ["feature", "t1", "head"]);
+  assert.deepEqual(order, ["feature", "end", "t1", "head"]);
 });
 
 test("a card counts down to the picture", () => {
-  assert.deepEqual(nextAt(station({ head_s: 130 }), null, snapshot().info, 100), { what: "picture in", at_s: 130 });
+  assert.deepEqual(nextAt(station({ head_s: 130 }), null, null, 100), { what: "picture in", at_s: 130 });
 });
 
 test("what a station has to do next is said with its time, also where that is over", () => {
   const strike = { kind: /** @type {const} */ ("strike"), station: "h1", from_s: 50, due_s: 110, text: "" };
-  const said = (/** @type {number} */ now_s) => nextAt(station(), strike, snapshot().info, now_s);
+  const said = (/** @type {number} */ now_s) => nextAt(station(), strike, null, now_s);
   assert.deepEqual(said(40), { what: "strike in", at_s: 50 });
   assert.deepEqual(said(100), { what: "strike within", at_s: 110 });
   assert.deepEqual(said(111), { what: "strike, late", at_s: 110 });
@@ -139,11 +139,14 @@ test("events are said in the words of the vocabulary", () => {
   assert.equal(eventInWords({ ...seen, kind: "lamp_lit" }, info), "House 3: lamp lit");
   assert.equal(eventInWords({ ...seen, kind: "mark_pass", mark: "t1" }, info), "House 3: One passed");
   assert.equal(eventInWords({ ...seen, kind: "slack_read", seconds: -1 }, info), "House 3: read 1.0 s tight");
+  assert.equal(eventInWords({ ...seen, station: "h5", kind: "slack_read", seconds: -1 }, info), "House 3 to 5: read 1.0 s tight");
+  assert.equal(eventInWords({ ...seen, station: "h5", kind: "relaced" }, info), "House 3 to 5: laced anew, at rest");
+  assert.equal(eventInWords({ ...seen, kind: "ready" }, info), "House 3: ready to start");
+  assert.equal(eventInWords({ ...seen, station: null, kind: "hold", seconds: 330 }, info), "The start is set for 6:55:30");
+  assert.equal(eventInWords({ ...seen, station: null, kind: "ack", alarm: "slack_tight:h3>h5" }, info), "Acknowledged: slack tight, House 3 to 5");
 });
 
 test("where somebody has to act, nobody is told that there is nothing to do", () => {
-  const state = stateAfter(null, snapshot());
-  assert.ok(state);
-  assert.equal(restText({ ...state, alarms: [alarm()] }, 100), "See to the alarm first");
-  assert.equal(restText({ ...state, alarms: [alarm({ state: "returned" })] }, 100), "Nothing to do now");
+  assert.equal(restText(runState({ alarms: [alarm()] }), 100), "See to the alarm first");
+  assert.equal(restText(runState({ alarms: [alarm({ state: "returned" })] }), 100), "Nothing to do now");
 });

@@ -1,36 +1,48 @@
 // @ts-check
 // Alarms in the order that people need them: the worst first, and what follows from one under it.
 
+import { housesInWords } from "./names.js";
+
 /**
  * @typedef {import("./messages.js").Alarm} Alarm
  * @typedef {{alarm: Alarm, follows: Alarm[]}} AlarmGroup
- * @typedef {{groups: AlarmGroup[], returned: Alarm[], shelved: Alarm[]}} AlarmBoard
+ * @typedef {{heat: Alarm[], groups: AlarmGroup[], returned: Alarm[], shelved: Alarm[]}} AlarmBoard `heat`: film that stands in the light, which comes before all else
  */
 
 const RANK = { act: 0, watch: 1, note: 2 };
-const STOPS = new Set(["film_trip", "motor_lost", "start_missing"]);
+
+/** The order of harm: light off the film, then what stopped, then film that has no reserve left. @type {Record<string, number>} */
+const HARM = { film_heat: 0, film_trip: 1, motor_lost: 1, start_missing: 1, reserve_spent: 2 };
+const NO_HARM = 3;
 
 /**
- * Worst first; among equals those nobody has acknowledged, then film that has stopped, then the oldest.
+ * Worst first; among equals those nobody has acknowledged, then in the order of harm, then the oldest.
  * @param {Alarm} a @param {Alarm} b
  */
 export function worstFirst(a, b) {
   return (
     RANK[a.level] - RANK[b.level] ||
     Number(a.state === "acknowledged") - Number(b.state === "acknowledged") ||
-    Number(STOPS.has(b.kind)) - Number(STOPS.has(a.kind)) ||
+    (HARM[a.kind] ?? NO_HARM) - (HARM[b.kind] ?? NO_HARM) ||
     a.since_s - b.since_s ||
     a.key.localeCompare(b.key)
   );
 }
 
-/** What is told with what follows from it; what went off unacknowledged; what is set aside. @param {Alarm[]} alarms @returns {AlarmBoard} */
+/** Film in the light, whoever has seen it: `act` first, then the oldest. @param {Alarm} a @param {Alarm} b */
+export function hottestFirst(a, b) {
+  return RANK[a.level] - RANK[b.level] || a.since_s - b.since_s;
+}
+
+/** Film in the light; what else is told with what follows from it; what went off unacknowledged; what is set aside. @param {Alarm[]} alarms @returns {AlarmBoard} */
 export function boardFrom(alarms) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
   const first = (/** @type {Alarm} */ alarm) => alarm.told || alarm.cause === null || !byKey.has(alarm.cause);
   const shelved = alarms.filter((alarm) => isOn(alarm) && alarm.shelved_until_s !== null);
-  const open = alarms.filter((alarm) => isOn(alarm) && alarm.shelved_until_s === null);
+  const all = alarms.filter((alarm) => isOn(alarm) && alarm.shelved_until_s === null);
+  const heat = all.filter(({ kind }) => kind === "film_heat").sort(hottestFirst);
+  const open = all.filter(({ kind }) => kind !== "film_heat");
   const groups = open.filter(first).map((alarm) => ({ alarm, follows: /** @type {Alarm[]} */ ([]) }));
   for (const alarm of open.filter((each) => !first(each)).sort(worstFirst)) {
     const root = rootOf(alarm, byKey);
@@ -39,7 +51,7 @@ export function boardFrom(alarms) {
     else groups.push({ alarm, follows: [] }); // its first-out is off or set aside: it stands for itself
   }
   groups.sort((a, b) => worstFirst(a.alarm, b.alarm));
-  return { groups, returned: alarms.filter((alarm) => !isOn(alarm)).sort(worstFirst), shelved };
+  return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm)).sort(worstFirst), shelved };
 }
 
 /**
@@ -60,6 +72,13 @@ export function alike(groups) {
 /** What an alarm is about, as its text begins: "House 5: the lamp is not lit". @param {Alarm} alarm */
 export function placeOf({ text }) {
   return text.split(":", 1)[0] ?? text;
+}
+
+/** What to do about an alarm, where the light on standing film is asked for beside it already. @param {Alarm} alarm @param {Alarm[]} heat */
+export function todoBeside({ todo }, heat) {
+  const houses = heat.map((alarm) => placeOf(alarm).replace("House ", ""));
+  const light = `Shut the douser${houses.length > 1 ? "s" : ""} of ${housesInWords(houses)}. `;
+  return todo.startsWith(light) ? todo.slice(light.length) : todo;
 }
 
 /**

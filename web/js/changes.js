@@ -21,6 +21,7 @@ const BECAME = {
   over: "the show ended",
   clear: "is clear now",
   stopped: "stopped",
+  stands: "the picture stands",
 };
 
 /** Before anything was looked at. @returns {Memory} */

@@ -31,14 +31,22 @@ export const ADDABLE = {
   douser_shut: { station: true, mark: false, text: null },
   film_trip: { station: true, mark: false, text: null },
   slack_read: { station: true, mark: false, text: "seconds" },
+  relaced: { station: true, mark: false, text: "seconds" },
   chain_start: { station: false, mark: false, text: null },
   chain_stop: { station: false, mark: false, text: null },
   note: { station: false, mark: false, text: "note" },
 };
 
+const SAID = new Set(["ack", "shelve", "ready", "hold"]); // said for that moment only: taken back, never added or moved
+
+/** The stations that something can be added for: a link's is told of the one it feeds, so never of the first. @param {string} kind @param {import("./messages.js").StationInfo[]} stations */
+export function stationsFor(kind, stations) {
+  return kind === "slack_read" || kind === "relaced" ? stations.slice(1) : stations;
+}
+
 /** Whether an event is something that people or contacts saw of the show, and not what a computer said about itself. @param {KnownEvent} known */
 export function isSeen({ event }) {
-  return event.kind in ADDABLE || event.kind === "ack" || event.kind === "shelve";
+  return event.kind in ADDABLE || SAID.has(event.kind);
 }
 
 /** Whether an event can be said not to have happened. @param {KnownEvent} known */

@@ -36,17 +36,19 @@ export function passSd(station, after_s) {
   return Math.sqrt(Math.max(a + b * d + c * d ** 2 + w * d ** 3, 0)) / station.rate;
 }
 
-/** Film that the link holds over (+) or under (-) what was threaded. @param {Link} link @param {number} t_s */
-export function slackAt(link, t_s) {
-  return link.slack_s + (t_s - link.at_s) * link.drift;
+/** Film that the link holds over (+) or under (-) what was threaded; null where its film has a free end. @param {Link} link @param {number} t_s */
+export function slackAt({ slack_s, drift, at_s }, t_s) {
+  return slack_s === null ? null : slack_s + (t_s - at_s) * (drift ?? 0);
 }
 
-/** One standard deviation of the slack. @param {Link} link @param {number} t_s */
-export function slackSdAt(link, t_s) {
-  return Math.hypot(link.slack_sd_s, link.drift_sd * (t_s - link.at_s));
+/** One standard deviation of the slack, where there is one. @param {Link} link @param {number} t_s */
+export function slackSdAt({ slack_sd_s, drift_sd, at_s }, t_s) {
+  return Math.hypot(slack_sd_s ?? 0, (drift_sd ?? 0) * (t_s - at_s));
 }
 
-/** Slack as a share of the reserve: -1 is taut, 1 on the floor; 0 where the link has no reserve. @param {Link} link @param {number} t_s */
+/** Slack as a share of the reserve: -1 is taut, 1 on the floor; 0 where the link has no reserve, null where its film has a free end. @param {Link} link @param {number} t_s */
 export function slackShareAt(link, t_s) {
-  return link.reserve_s > 0 ? slackAt(link, t_s) / link.reserve_s : 0;
+  const slack_s = slackAt(link, t_s);
+  if (slack_s === null) return null;
+  return link.reserve_s > 0 ? slack_s / link.reserve_s : 0;
 }

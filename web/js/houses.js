@@ -1,13 +1,15 @@
 // @ts-check
 // Each house in plain words: what the lobby and the wall say of it.
 
-import { clockText, countInWords, lengthInWords, plural } from "./format.js";
+import { clockText, countInWords, houseClock, lengthInWords, plural } from "./format.js";
+import { startOf } from "./hold.js";
+import { standsInPicture } from "./standing.js";
 
 /**
  * @typedef {import("./messages.js").Station} Station
  * @typedef {import("./messages.js").StationSchedule} StationSchedule
- * @typedef {import("./format.js").HouseClock} HouseClock
- * @typedef {"before" | "soon" | "showing" | "dark" | "over" | "clear" | "stopped"} HouseState `dark`: the picture should be there and is not
+ * @typedef {import("./store.js").RunState} RunState
+ * @typedef {"before" | "soon" | "showing" | "dark" | "over" | "clear" | "stopped" | "stands"} HouseState `dark`: the picture should be there and is not; `stands`: its film stands in the gate
  * @typedef {object} HouseWords
  * @property {HouseState} state
  * @property {string} now what is so
@@ -21,25 +23,42 @@ const LATE_S = 60; // less than a minute off the plan is the plan: chosen
 
 /**
  * What there is to say of one house. `planned` is its part of the schedule, null until that is known.
- * @param {Station} station @param {StationSchedule | null} planned @param {string | undefined} lampInput how its lamp is known @param {HouseClock} clock @param {number} t_s @returns {HouseWords}
+ * @param {Station} station @param {StationSchedule | null} planned @param {RunState} state @param {number} t_s @returns {HouseWords}
  */
-export function houseInWords(station, planned, lampInput, clock, t_s) {
+export function houseInWords(station, planned, state, t_s) {
+  const clock = houseClock(state.info);
   const head_s = station.head_s ?? planned?.passes["head"] ?? null;
   const words = { starts_s: head_s ?? Infinity, plan: "", next: "" };
   const at = (/** @type {number | null} */ s) => (s === null ? "" : clockText(clock, s));
+  if (standsInPicture(station, state)) return { ...words, ...stands(station, state, at) };
   switch (station.phase) {
     case "threaded":
     case "rolling":
       return { ...words, ...before(head_s, at, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
     case "showing":
-      return { ...words, ...picture(station, head_s, lampInput, at), ...letsOut(station, planned, at) };
+      return { ...words, ...picture(station, head_s, state.info.stations.find(({ id }) => id === station.id)?.inputs["lamp"], at), ...letsOut(station, planned, at) };
     case "tail":
       return { ...words, state: "over", now: `over since ${at(station.end_s)}`, next: "letting out" };
     case "clear":
       return { ...words, state: "clear", now: station.clear_s === null ? "clear" : `clear since ${at(station.clear_s)}` };
     case "stopped":
-      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}` };
+      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}`, next: goesOn(station, state, at) };
   }
+}
+
+/**
+ * People sit before a picture that stands: what they need first is light.
+ * @param {Station} station @param {RunState} state @param {(s: number | null) => string} at @returns {{state: HouseState, now: string, next: string}}
+ */
+function stands(station, state, at) {
+  const since = station.stopped_s === null || station.running ? "" : `since ${at(station.stopped_s)}`;
+  return { state: "stands", now: "stands: lights up", next: [since, goesOn(station, state, at)].filter(Boolean).join(", ") };
+}
+
+/** @param {Station} station @param {RunState} state @param {(s: number | null) => string} at */
+function goesOn(station, state, at) {
+  const start_s = startOf(state, station.id);
+  return start_s === null ? "" : `to go on at ${at(start_s)}`;
 }
 
 /** @param {number | null} head_s @param {(s: number | null) => string} at @param {number} t_s @returns {{state: HouseState, now: string, next: string}} */

@@ -13,6 +13,7 @@ export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: 
 
 /** Kinds of alarms as a person asks for them. @type {Record<string, string>} */
 export const TROUBLE_WORDS = {
+  film_heat: "film in the light",
   film_trip: "failsafe trip",
   start_missing: "start missing",
   motor_lost: "motor lost",
@@ -22,6 +23,7 @@ export const TROUBLE_WORDS = {
   lamp_lost: "lamp lost",
   douser_heat: "hot douser",
   mark_overdue: "mark overdue",
+  reserve_spent: "reserve spent",
   slack_tight: "slack tight",
   slack_loose: "slack loose",
   slack_forecast: "slack forecast",

@@ -2,7 +2,9 @@
 // The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
 import { houseClock, lengthInWords } from "./format.js";
+import { heldInWords, heldSchedule } from "./hold.js";
 import { houseInWords, onScreenInWords } from "./houses.js";
+import { housesInWords } from "./names.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
@@ -51,14 +53,15 @@ function by(one, other) {
 }
 
 /** @param {FollowedRun} run @returns {HouseLine[]} */
-function linesOfRun({ state, schedule, now_s }) {
+function linesOfRun({ state, schedule: asPlanned, now_s }) {
   if (!state) return [];
   const { info, stations } = state;
+  const schedule = heldSchedule(asPlanned, state);
   return stations.flatMap((station) => {
     const named = info.stations.find(({ id }) => id === station.id);
     if (!named) return [];
     const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
-    const words = houseInWords(station, planned, named.inputs["lamp"], houseClock(info), now_s);
+    const words = houseInWords(station, planned, state, now_s);
     return {
       ...words,
       key: `${info.run} ${station.id}`,
@@ -85,6 +88,21 @@ export function nextInWords(lines) {
   const [first] = lines.flatMap(({ house, coming: next }) => (next ? { house, ...next } : [])).sort((one, other) => one.left_s - other.left_s);
   if (first) return `Next: House ${first.house} ${first.what} in ${lengthInWords(first.left_s)}`;
   return lines.every(({ state }) => state === "clear") ? "Every house is clear" : "";
+}
+
+/** What is said of each run whose start is held: `held 5 minutes`, with its film where there are several. @param {FollowedRun[]} runs @returns {string[]} */
+export function heldRunsInWords(runs) {
+  return runs.flatMap(({ state }) => {
+    const held = state ? heldInWords(state) : "";
+    if (!state || !held) return [];
+    return [runs.length > 1 ? `${state.info.title}: ${held}` : held.charAt(0).toUpperCase() + held.slice(1)];
+  });
+}
+
+/** The houses whose people sit before a picture that stands; empty where there are none. @param {HouseLine[]} lines */
+export function standingHouses(lines) {
+  const houses = lines.filter(({ state }) => state === "stands").map(({ house }) => house);
+  return houses.length ? `${housesInWords(houses)} ${houses.length === 1 ? "stands" : "stand"}: lights up` : "";
 }
 
 /** How many houses see the picture. @param {HouseLine[]} lines */

@@ -3,6 +3,8 @@
 
 export type Phase = "threaded" | "rolling" | "showing" | "tail" | "clear" | "stopped";
 export type Level = "act" | "watch" | "note";
+export type PromptKind = "start" | "strike" | "open_douser" | "confirm_head" | "shut_douser" | "shut_lamp" | "house_clear";
+export type Missing = "ready" | "douser_shut" | "lamp_lit" | "lamp_out";
 export type Input = "contact" | "tap" | "none";
 
 export interface FilmInfo {
@@ -59,6 +61,7 @@ export interface RunInfo {
   horizon_s: number;
   tap_sigma_s: number;
   tap_lag_s: number;
+  start: "common" | "timers" | "hands";
 }
 
 export interface Station {
@@ -87,10 +90,11 @@ export interface Station {
 export interface Link {
   id: string;
   at_s: number;
-  slack_s: number;
-  slack_sd_s: number;
-  drift: number;
-  drift_sd: number;
+  /** null, like the three below, once the film's end has left the upstream gate */
+  slack_s: number | null;
+  slack_sd_s: number | null;
+  drift: number | null;
+  drift_sd: number | null;
   reserve_s: number;
   gone_s: [number | null, number | null, number | null];
 }
@@ -111,11 +115,35 @@ export interface Alarm {
 }
 
 export interface Prompt {
-  kind: "start" | "strike" | "open_douser" | "confirm_head" | "shut_lamp" | "house_clear";
+  kind: PromptKind;
   station: string;
   from_s: number;
   due_s: number;
   text: string;
+}
+
+export interface StationReady {
+  station: string;
+  /** null where nobody said that it is ready */
+  ready_s: number | null;
+  ready_by: string | null;
+  missing: Missing[];
+}
+
+export interface LinkReady {
+  link: string;
+  known: "read" | "relaced" | "none";
+  slack_s: number;
+}
+
+/** What has to be so before a chain that stands may start; there while it stands. */
+export interface RestartCard {
+  before: "start" | "restart";
+  ready: boolean;
+  /** null where nobody has said when */
+  start_s: number | null;
+  stations: StationReady[];
+  links: LinkReady[];
 }
 
 export interface View {
@@ -125,6 +153,9 @@ export interface View {
   alarms: Alarm[];
   prompts: Prompt[];
   sources: Record<string, boolean>;
+  /** how much later than planned the first start is to be */
+  hold_s: number;
+  restart: RestartCard | null;
 }
 
 export interface ObservedEvent {
@@ -168,6 +199,9 @@ export interface Change {
   gone?: string[] | null;
   prompts?: Prompt[] | null;
   sources?: Record<string, boolean> | null;
+  hold_s?: number | null;
+  /** null where the card has gone; absent where it stands */
+  restart?: RestartCard | null;
   event?: ObservedEvent | null;
   fault?: string | null;
 }

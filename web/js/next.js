@@ -6,7 +6,6 @@ import { passOf } from "./estimate.js";
 /**
  * @typedef {import("./messages.js").Station} Station
  * @typedef {import("./messages.js").MarkInfo} MarkInfo
- * @typedef {import("./messages.js").RunInfo} RunInfo
  * @typedef {import("./messages.js").Prompt} Prompt
  * @typedef {{what: string, at_s: number}} Next
  */
@@ -21,12 +20,13 @@ const PROMPT_WORDS = {
   strike: "strike",
   open_douser: "open the douser",
   confirm_head: "confirm the head",
+  shut_douser: "shut the douser",
   shut_lamp: "shut down the lamp",
   house_clear: "house clear",
 };
 
-/** The prompt of the station, else the next mark that matters to the house; null where nothing is known to come. @param {Station} station @param {Prompt | null} prompt @param {RunInfo} info @param {number} now_s @returns {Next | null} */
-export function nextAt(station, prompt, info, now_s) {
+/** The prompt of the station, else the next that matters to the house; null where nothing is known to come. @param {Station} station @param {Prompt | null} prompt @param {number | null} start_s when a motor that stands is to start @param {number} now_s @returns {Next | null} */
+export function nextAt(station, prompt, start_s, now_s) {
   if (prompt && prompt.due_s < now_s) return { what: `${PROMPT_WORDS[prompt.kind]}, late`, at_s: prompt.due_s };
   if (prompt && prompt.from_s > now_s) return { what: `${PROMPT_WORDS[prompt.kind]} in`, at_s: prompt.from_s };
   if (prompt) return { what: `${PROMPT_WORDS[prompt.kind]} within`, at_s: prompt.due_s };
@@ -38,7 +38,8 @@ export function nextAt(station, prompt, info, now_s) {
     case "tail":
       return comes("tail out in", station.clear_s);
     case "threaded":
-      return comes("start in", info.stations.find(({ id }) => id === station.id)?.start_s ?? null);
+    case "stopped":
+      return comes("start in", start_s);
     default:
       return null;
   }

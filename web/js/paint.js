@@ -110,8 +110,9 @@ function paintLink(context, row, column, scene) {
   const downstream = state.stations[index + 1];
   const link = state.links[index];
   if (!upstream || !downstream || !link) return;
-  const { gate, floor } = levelsOf(row);
   const share = slackShareAt(link, t_s);
+  if (share === null) return; // its film has a free end: nothing hangs
+  const { gate, floor } = levelsOf(row);
   const loop = (/** @type {number} */ at) =>
     loopPoints(postX(row, column), postX(row, column + 1), gate, loopDepth(at, floor - gate), floor);
   const points = loop(share);
@@ -227,6 +228,7 @@ function paintArrival(context, row, scene) {
   const place_s = printAt(station, scene.t_s);
   const x = postX(row, 0);
   if (row.first > 0) {
+    if (scene.state.links[row.first - 1]?.slack_s === null) return;
     paintFilm(context, straight(0, gate, x, gate), place_s + LEAD_S, place_s, scene);
     return;
   }
@@ -247,6 +249,7 @@ function paintTaken(context, row, scene) {
   const centre = { x: Math.min(x + row.pitch * 0.6, row.width - ROLL.rim - 4), y: floor - ROLL.rim + 2 };
   const rings = takenRoll(state.info.segments, inks, place_s, -station.ahead_s);
   const rim = paintRoll(context, centre, rings, place_s, scene);
+  if (station.phase === "clear") return;
   paintFilm(context, straight(x, gate, centre.x - rim * 0.2, centre.y - rim), place_s, place_s - LEAD_S, scene);
 }
 
@@ -290,11 +293,12 @@ function paintGate(context, row, column, { state, t_s, palette, levels, inks, fi
   }
   context.fillStyle = palette.ground;
   context.fillRect(left, top, GATE.width, GATE.height);
-  context.fillStyle = shown ? palette[inks.get(shown.id) ?? "hollow"] : palette.ground;
-  context.fillRect(left, gate - film / 2, GATE.width, film);
   context.strokeStyle = palette.edge;
   context.lineWidth = 2;
   context.strokeRect(left, top, GATE.width, GATE.height);
+  if (station.phase === "clear") return; // no film is in it any more
+  context.fillStyle = shown ? palette[inks.get(shown.id) ?? "hollow"] : palette.ground;
+  context.fillRect(left, gate - film / 2, GATE.width, film);
   context.strokeRect(left, gate - film / 2, GATE.width, film);
 }
 

@@ -2,31 +2,77 @@
 // What a desk says where nothing is wrong and where nothing is to be done.
 
 import { clockText, countInWords, houseClock, plural } from "./format.js";
+import { firstStart, heldInWords } from "./hold.js";
 import { houseInWords, onScreenInWords } from "./houses.js";
+import { missingInWords } from "./restart.js";
+import { chainStands, standingAmongRunning, standingInWords, standsInPicture } from "./standing.js";
 
 /** @typedef {import("./store.js").RunState} RunState */
 
-/** Where nothing is wrong: what goes on. @param {RunState} state */
-export function quietText({ stations }) {
+/** Where no alarm asks for anybody: what goes on. What is set aside, or stands, is never nothing wrong. @param {RunState} state */
+export function quietText(state) {
+  if (state.stations.every(({ phase }) => phase === "clear")) return "Every house is clear";
+  if (chainStands(state)) return standingInWords(state);
+  const stands = standingAmongRunning(state);
+  const shelved = shelvedText(state);
+  const said = stands ? `${goingOn(state)}; ${stands}` : goingOn(state);
+  if (shelved) return `${shelved}: ${said}`;
+  return stands ? said.charAt(0).toUpperCase() + said.slice(1) : `Nothing wrong: ${said}`;
+}
+
+/** @param {RunState} state */
+function goingOn({ stations }) {
   const running = stations.filter((station) => station.running).length;
-  if (running > 0) return `Nothing wrong: ${countInWords(running)} ${plural(running, "motor")} running`;
-  if (stations.every(({ phase }) => phase === "threaded")) return "Nothing wrong: the chain stands, threaded";
-  if (stations.every(({ phase }) => phase === "clear")) return "Every house is clear";
-  return "No alarm, and no motor running";
+  return running > 0 ? `${countInWords(running)} ${plural(running, "motor")} running` : "the chain stands, threaded";
+}
+
+/** `One alarm is shelved`; empty where none is. @param {RunState} state */
+function shelvedText({ alarms }) {
+  const shelved = alarms.filter(({ state, shelved_until_s, level }) => state !== "returned" && shelved_until_s !== null && level !== "note").length;
+  if (shelved === 0) return "";
+  return shelved === 1 ? "One alarm is shelved" : `${capital(countInWords(shelved))} alarms are shelved`;
+}
+
+/** @param {string} words */
+function capital(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
 /** Where nothing has to be done now. @param {RunState} state @param {number} now_s */
-export function restText({ info, stations, alarms }, now_s) {
-  if (alarms.some(({ level, state }) => level === "act" && state !== "returned")) return "See to the alarm first";
+export function restText(state, now_s) {
+  const { info, stations, alarms } = state;
+  const clock = houseClock(info);
+  if (alarms.some(({ level, state: is }) => level === "act" && is !== "returned")) return "See to the alarm first";
   if (stations.every(({ phase }) => phase === "clear")) return "The run is over: nothing is left to do";
-  if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${clockText(houseClock(info), 0)}`;
+  if (chainStands(state)) return standingRest(state);
+  if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${clockText(clock, firstStart(state))}`;
   const ends_s = stations.flatMap(({ end_s }) => (end_s !== null && end_s > now_s ? [end_s] : []));
-  if (ends_s.length === 0) return "Nothing to do now";
-  return `Nothing to do until the end at ${clockText(houseClock(info), Math.min(...ends_s))}`;
+  if (ends_s.length > 0) return `Nothing to do until the end at ${clockText(clock, Math.min(...ends_s))}`;
+  return standingAmongRunning(state) || "Nothing to do now";
 }
 
-/** How many houses see the picture. @param {RunState} state @param {number} now_s */
-export function housesText({ info, stations }, now_s) {
-  const inputs = new Map(info.stations.map((station) => [station.id, station.inputs]));
-  return onScreenInWords(stations.map((station) => houseInWords(station, null, inputs.get(station.id)?.["lamp"], houseClock(info), now_s).state));
+/** The same in one booth, which may have nothing to do where others have; null for all of them. @param {string | null} booth @param {RunState} state @param {number} now_s */
+export function restTextIn(booth, state, now_s) {
+  const asked = state.alarms.some(({ level, state: is }) => level === "act" && is !== "returned");
+  return booth === null || asked || state.prompts.length === 0 ? restText(state, now_s) : `Nothing to do in ${booth} now`;
+}
+
+/** What a chain that stands waits for. @param {RunState} state */
+function standingRest({ info, restart }) {
+  if (!restart) return "Look at the film before anything is started";
+  if (!restart.ready) return `Before the chain starts again: ${missingInWords(restart, info)}`;
+  if (restart.start_s === null) return "Ready: say when the chain starts again";
+  return `Start the motors at ${clockText(houseClock(info), restart.start_s, true)}`;
+}
+
+/** How many houses see the picture, and by how much the start is held. @param {RunState} state @param {number} now_s */
+export function housesText(state, now_s) {
+  const { stations } = state;
+  const standing = stations.filter((station) => standsInPicture(station, state)).length;
+  const words = [
+    onScreenInWords(stations.map((station) => houseInWords(station, null, state, now_s).state)),
+    standing ? `${countInWords(standing)} ${standing === 1 ? "stands" : "stand"} in the picture` : "",
+    heldInWords(state),
+  ];
+  return words.filter(Boolean).join(", ");
 }

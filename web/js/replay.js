@@ -1,6 +1,8 @@
 // @ts-check
 // A run gone through again: the moment that is looked at, how fast it goes on, and what is known of the run there.
 
+import { runFrom } from "./views.js";
+
 /**
  * @typedef {import("./debrief-messages.js").StateAt} StateAt
  * @typedef {import("./debrief-messages.js").ClockName} KnownClock
@@ -198,6 +200,5 @@ export class Seeker {
 
 /** The state of a run as the wall's elements take it. @param {StateAt} state @param {import("./messages.js").RunInfo} info @returns {import("./store.js").RunState} */
 export function runStateFrom({ view, last_seq }, info) {
-  const { stations, links, alarms, prompts, sources } = view;
-  return { seq: last_seq ?? 0, epoch: "", fault: null, info, stations, links, alarms, prompts, sources, events: [] };
+  return { seq: last_seq ?? 0, epoch: "", fault: null, info, ...runFrom(view), events: [] };
 }

@@ -27,7 +27,7 @@ export function seenText({ seen, closes }) {
 
 /** What is to be looked at. @param {ContactInput} input @returns {string[]} */
 export function remarks({ instead, bounces, edges, bounced_ms }) {
-  const told = instead.map((other) => `The ${other} moved instead: see which wire is which.`);
+  const told = instead.map((words) => `The ${words} moved instead: see which wire is which.`);
   return bounces ? [...told, `Bounces: ${edges} edges in ${Math.round(bounced_ms)} ms. See to the contact and its wire.`] : told;
 }
 

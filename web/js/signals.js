@@ -26,6 +26,11 @@ function calls(alarm, acknowledged) {
   return alarm.told && alarm.state === "unacknowledged" && alarm.shelved_until_s === null && !acknowledged.has(alarm.key);
 }
 
+/** What an alarm calls for: film in the light is one call, in however many houses. @param {Alarm} alarm */
+function callOf({ kind, key }) {
+  return kind === "film_heat" ? kind : key;
+}
+
 /** What to signal next: an `act` again and again, a `watch` once each. */
 export class Caller {
   constructor() {
@@ -37,7 +42,7 @@ export class Caller {
   /** @param {Alarm[]} alarms @param {Set<string>} acknowledged @param {number} now_ms @returns {SignalLevel | null} */
   next(alarms, acknowledged, now_ms) {
     const calling = alarms.filter((alarm) => calls(alarm, acknowledged));
-    const watched = calling.filter(({ level }) => level === "watch").map(({ key }) => key);
+    const watched = [...new Set(calling.filter(({ level }) => level === "watch").map(callOf))];
     const known = watched.filter((key) => this.told.has(key));
     this.told = new Set(known);
     if (calling.some(({ level }) => level === "act")) {

@@ -1,8 +1,7 @@
 // @ts-check
 // The next things to do, nearest deadline first, each with the event that says it was done.
 
-import { countInWords } from "./format.js";
-import { nearPrompts } from "./prompts.js";
+import { nearPrompts, promptsBesideHeat, startInWords } from "./prompts.js";
 import { isOpen } from "./taps.js";
 
 /**
@@ -27,6 +26,7 @@ const ANSWERS = {
   strike: { kind: "lamp_lit" },
   open_douser: { kind: "douser_open" },
   confirm_head: { kind: "mark_pass", mark: "head" },
+  shut_douser: { kind: "douser_shut" },
   shut_lamp: { kind: "lamp_out" },
   house_clear: { kind: "motor_stop" },
 };
@@ -36,14 +36,14 @@ const ANSWERS = {
  * @param {import("./store.js").RunState} state @param {LogLine[]} lines who did what @param {number} now_s @param {string | null} booth @returns {Step[]}
  */
 export function stepsToDo(state, lines, now_s, booth) {
-  const prompts = nearPrompts(state.prompts, now_s);
+  const prompts = nearPrompts(promptsBesideHeat(state.prompts, state.alarms), now_s);
   const together = startTogether(prompts, state.stations.length);
   const here = new Set(stationsIn(state.info, booth));
   const steps = prompts.filter((prompt) => here.has(prompt.station) && !together.includes(prompt)).map(stepFrom);
-  const all = together[0] ? [chainStep(together[0], together.length), ...steps] : steps;
+  const all = together[0] ? [chainStep(together[0], startInWords(together.length, state.info.start)), ...steps] : steps;
   return all
     .sort((a, b) => a.due_s - b.due_s || a.key.localeCompare(b.key))
-    .map((step) => ({ ...step, tapped: reportOf(step, lines, state, now_s) }));
+    .map((step) => ({ ...step, tapped: reportOf(step.done, lines, state.info, now_s) }));
 }
 
 /** The stations of a booth; all of them where it is null. @param {import("./messages.js").RunInfo} info @param {string | null} booth */
@@ -69,14 +69,13 @@ function stepFrom({ kind, station, text, from_s, due_s }) {
   return { key: `${kind} ${station}`, kind, text, from_s, due_s, done: { ...ANSWERS[kind], station }, tapped: null };
 }
 
-/** @param {Prompt} prompt @param {number} count @returns {Step} */
-function chainStep({ kind, from_s, due_s }, count) {
-  const text = `Start ${countInWords(count)} motors together`;
+/** @param {Prompt} prompt @param {string} text @returns {Step} */
+function chainStep({ kind, from_s, due_s }, text) {
   return { key: "start chain", kind, text, from_s, due_s, done: { kind: "chain_start" }, tapped: null };
 }
 
-/** @param {Step} step @param {LogLine[]} lines @param {import("./store.js").RunState} state @param {number} now_s */
-function reportOf({ done }, lines, { info }, now_s) {
+/** The report of something, where it was made of late and still stands; else null. @param {Observation} done @param {LogLine[]} lines @param {import("./messages.js").RunInfo} info @param {number} now_s */
+export function reportOf(done, lines, info, now_s) {
   const since_ms = Date.parse(info.zero) + (now_s - TAPPED_S) * 1000;
   const same = lines.find(
     ({ event }) =>

@@ -1,6 +1,8 @@
 // @ts-check
 // What a desk knows of a run: a snapshot with the numbered changes since.
 
+import { runFrom } from "./views.js";
+
 /**
  * @typedef {import("./messages.js").Snapshot} Snapshot
  * @typedef {import("./messages.js").Change} Change
@@ -15,6 +17,8 @@
  * @property {import("./messages.js").Alarm[]} alarms
  * @property {import("./messages.js").Prompt[]} prompts by deadline
  * @property {Record<string, boolean>} sources
+ * @property {number} hold_s how much later than planned the first start is to be
+ * @property {import("./messages.js").RestartCard | null} restart what has to be so before the chain may start; null while it runs
  * @property {import("./messages.js").ObservedEvent[]} events the latest, oldest first
  */
 
@@ -37,8 +41,7 @@ export function stateAfter(state, message) {
 
 /** @param {Snapshot} snapshot @returns {RunState} */
 function stateFromSnapshot({ seq, epoch, fault, info, view, events }) {
-  const { stations, links, alarms, prompts, sources } = view;
-  return { seq, epoch, fault, info, stations, links, alarms, prompts, sources, events };
+  return { seq, epoch, fault, info, ...runFrom(view), events };
 }
 
 /** @param {RunState} state @param {Change} change @returns {RunState} */
@@ -53,6 +56,8 @@ function changed(state, change) {
     alarms: replaced(state.alarms, change.alarms, (alarm) => alarm.key).filter((alarm) => !gone.has(alarm.key)),
     prompts: change.prompts ?? state.prompts,
     sources: change.sources ?? state.sources,
+    hold_s: change.hold_s ?? state.hold_s,
+    restart: change.restart === undefined ? state.restart : change.restart,
     fault: change.fault ?? state.fault,
     events: event ? [...state.events, event].slice(-KEPT_EVENTS) : state.events,
   };

@@ -1,10 +1,13 @@
 // @ts-check
 // Events in words.
 
-import { lengthInWords, slackInWords } from "./format.js";
+import { clockText, houseClock, lengthInWords, slackInWords } from "./format.js";
+import { alarmName, houseName, linkName } from "./names.js";
 
 /** @typedef {import("./messages.js").ObservedEvent} ObservedEvent */
 /** @typedef {import("./messages.js").RunInfo} RunInfo */
+
+const OF_A_LINK = new Set(["slack_read", "relaced"]); // told of the station that the link feeds
 
 /** What was seen, by kind. @type {Record<string, string>} */
 export const KIND_WORDS = {
@@ -17,6 +20,8 @@ export const KIND_WORDS = {
   douser_open: "douser open",
   douser_shut: "douser shut",
   film_trip: "failsafe tripped",
+  ready: "ready to start",
+  relaced: "laced anew",
   feed_up: "the source is back",
   feed_down: "the source went",
   retract: "taken back",
@@ -25,9 +30,17 @@ export const KIND_WORDS = {
 
 /** An event as a person says it: `House 5: lamp lit`. @param {ObservedEvent} event @param {RunInfo} info */
 export function eventInWords(event, info) {
-  const house = info.stations.find(({ id }) => id === event.station)?.house;
   const said = whatWasSeen(event, info);
-  return house === undefined ? said.charAt(0).toUpperCase() + said.slice(1) : `House ${house}: ${said}`;
+  const place = placeOf(event, info);
+  return place === "" ? said.charAt(0).toUpperCase() + said.slice(1) : `${place}: ${said}`;
+}
+
+/** Where it was seen: a house, or the link that feeds it; empty where that is nowhere of this run. @param {ObservedEvent} event @param {RunInfo} info */
+function placeOf({ kind, station }, info) {
+  const place = info.stations.findIndex(({ id }) => id === station);
+  const link = OF_A_LINK.has(kind) ? info.links[place - 1] : undefined;
+  if (link) return linkName(info, link.id);
+  return station && place >= 0 ? houseName(info, station) : "";
 }
 
 /** @param {ObservedEvent} event @param {RunInfo} info */
@@ -37,25 +50,21 @@ function whatWasSeen(event, info) {
       return `${info.marks.find(({ id }) => id === event.mark)?.title ?? event.mark} passed`;
     case "slack_read":
       return `read ${slackInWords(event.seconds ?? 0)}`;
+    case "relaced":
+      return `${KIND_WORDS["relaced"]}, ${slackInWords(event.seconds ?? 0)}`;
+    case "hold":
+      return `the start is set for ${clockText(houseClock(info), event.seconds ?? 0, true)}`;
     case "note":
       return `note: ${event.text ?? ""}`;
     case "ack":
-      return `acknowledged: ${alarmInWords(event, info)}`;
+      return `acknowledged: ${alarmName(info, event.alarm ?? "")}`;
     case "shelve":
-      return event.seconds ? `shelved for ${lengthInWords(event.seconds)}: ${alarmInWords(event, info)}` : `no longer shelved: ${alarmInWords(event, info)}`;
+      return `${event.seconds ? `shelved for ${lengthInWords(event.seconds)}` : "no longer shelved"}: ${alarmName(info, event.alarm ?? "")}`;
     case "clock_step":
       return `the server's clock was set by ${(event.seconds ?? 0).toFixed(1)} s`;
     default:
       return KIND_WORDS[event.kind] ?? event.kind;
   }
-}
-
-/** The alarm that an event is about, by its key: `motor lost, House 5`. @param {ObservedEvent} event @param {RunInfo} info */
-function alarmInWords({ alarm }, { stations }) {
-  const [kind = "", subject = ""] = (alarm ?? "").split(/:(.*)/);
-  const houses = subject.split(">").map((id) => stations.find((station) => station.id === id)?.house ?? id);
-  const where = houses.length > 1 ? `Houses ${houses.join(" to ")}` : `House ${houses[0]}`;
-  return `${kind.replace(/_/g, " ")}, ${subject === "chain" ? "the chain" : where}`;
 }
 
 /** Who says so: a person, a tap without a name, or a contact. @param {ObservedEvent} event */

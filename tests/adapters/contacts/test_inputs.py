@@ -73,7 +73,8 @@ def test_a_motor_that_runs_when_it_is_first_seen_is_not_lost() -> None:
     assert events[0].sigma_s is not None
     assert isclose(events[0].sigma_s, hypot(OWN_S, 30.0))
     assert events[1].text is not None
-    assert events[1].text.startswith("The motor of s0 (north/1) was found closed at 23:40:00; nobody saw it change.")
+    found = "The motor of House 0 (north/1) was found closed at 23:40:00; nobody saw it change."
+    assert events[1].text.startswith(found)
 
 
 def test_a_motor_found_running_in_mid_show_started_since_it_was_planned_to() -> None:
@@ -172,7 +173,8 @@ def test_a_failsafe_found_tripped_counts_where_film_runs_and_is_noted_where_none
     box = Box()
     box.levels(-600 * S, "00001")
     kinds, notes = box.both()
-    assert ("film_trip" not in kinds, notes) == (True, ["The failsafe of s0 (north/5) was tripped when first seen."])
+    assert "film_trip" not in kinds
+    assert notes == ["The failsafe of House 0 (north/5) was tripped when first seen."]
     running = Facts()
     running.running = True
     box = Box(running)
@@ -204,7 +206,7 @@ def test_a_foil_that_no_mark_explains_is_written_down() -> None:
     """Nothing that was seen is dropped, and no mark is made up for it."""
     box = expecting(("r0", 40.0))
     box.change("4", 300 * S, closed=True)
-    assert box.both() == ([], ["The cue of s0 (north/4) saw a foil where no cue mark is expected."])
+    assert box.both() == ([], ["The cue of House 0 (north/4) saw a foil where no cue mark is expected."])
 
 
 def test_a_detector_knows_after_a_restart_which_marks_it_has_had() -> None:
@@ -258,7 +260,8 @@ def test_a_change_that_was_long_on_its_way_says_so() -> None:
     box.bank.settle(6 * S)
     kinds, notes = box.both()
     assert kinds == ["lamp_lit"]
-    assert notes == ["The lamp of s0 (north/2) changed between 23:50:01 and 23:50:05; nothing was heard of it then."]
+    changed = "The lamp of House 0 (north/2) changed between 23:50:01 and 23:50:05"
+    assert notes == [f"{changed}; nothing was heard of it then."]
 
 
 def test_no_id_is_given_twice_over_feeds_and_restarts() -> None:

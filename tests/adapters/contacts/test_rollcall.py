@@ -68,7 +68,7 @@ def test_what_is_wired_to_the_wrong_station_is_told() -> None:
     crew.board.begin(ask_next=True)
     assert crew.board.state()["asked"] == "north/1"
     crew.close_and_open("2", -800 * S)
-    assert crew.row("1")["instead"] == ["lamp of s0 (north/2)"]
+    assert crew.row("1")["instead"] == ["lamp of House 0 (north/2)"]
     assert (crew.row("1")["seen"], crew.row("2")["seen"]) == (False, False)
     crew.close_and_open("1", -790 * S)
     assert crew.board.state()["asked"] == "north/2"
@@ -89,8 +89,8 @@ def test_what_bounces_what_stays_closed_and_what_is_wired_to_nothing_are_told() 
     crew.put("9", -780 * S, closed=True)
     crew.board.hear("end")
     result = crew.board.state()["result"]
-    assert "lamp of s0 (north/2): closed, never opened" in result
-    assert "wired to nothing: north/9; bounce: lamp of s0 (north/2): 5 edges in 36 ms" in result
+    assert "lamp of House 0 (north/2): closed, never opened" in result
+    assert "wired to nothing: north/9; bounce: lamp of House 0 (north/2): 5 edges in 36 ms" in result
 
 
 def test_a_roll_call_is_not_begun_while_a_motor_runs_and_ends_when_one_does() -> None:
@@ -167,7 +167,7 @@ async def test_the_result_is_kept_as_a_note_of_the_run() -> None:
     (event,) = crew.posted
     assert (event.kind, event.source, event.by) == ("note", SOURCE, "Ada")
     assert event.text is not None
-    assert event.text.startswith("Roll call: 0 of 5 inputs seen; missing: motor of s0 (north/1), ")
+    assert event.text.startswith("Roll call: 0 of 5 inputs seen; missing: motor of House 0 (north/1), ")
 
 
 def test_only_inputs_of_the_file_can_be_asked_for_and_only_in_a_roll_call() -> None:

@@ -25,12 +25,11 @@ def test_a_contact_that_chatters_is_told_once_and_when_it_stops(from_s: int) -> 
             box.bank.read("2", at_us, at_us, closed=edge_us == 0)
         box.bank.settle(n * S + 500 * MS)
         watch.look(n * S + 500 * MS)
-    assert box.notes() == [
-        f"The lamp of s0 (north/2) bounces: {CHATTER_EDGES} edges too many in a minute. See to its contact and wire."
-    ]
+    mend = " See to its contact and wire."
+    assert box.notes() == [f"The lamp of House 0 (north/2) bounces: {CHATTER_EDGES} edges too many in a minute.{mend}"]
     watch.look((from_s + 61) * S)
     watch.look((from_s + 122) * S)
-    assert box.notes() == ["The lamp of s0 (north/2) stopped bouncing, after 80 edges too many in all."]
+    assert box.notes() == ["The lamp of House 0 (north/2) stopped bouncing, after 80 edges too many in all."]
 
 
 def test_a_cue_contact_that_stays_closed_is_stuck() -> None:
@@ -43,7 +42,7 @@ def test_a_cue_contact_that_stays_closed_is_stuck() -> None:
     for now_us in (11 * S, 12 * S):
         watch.look(now_us)
     assert box.notes() == [
-        "The cue of s0 (north/4) is stuck, or was left on: it stays closed and its foil has not gone by."
+        "The cue of House 0 (north/4) is stuck, or was left on: it stays closed and its foil has not gone by."
     ]
 
 
@@ -57,7 +56,7 @@ def test_a_motor_that_never_opens_is_stuck_or_left_on() -> None:
     assert box.notes() == []
     watch.look(1_001 * S)
     assert box.notes() == [
-        "The motor of s0 (north/1) is stuck, or was left on: it stays closed and its tail is long out."
+        "The motor of House 0 (north/1) is stuck, or was left on: it stays closed and its tail is long out."
     ]
 
 
@@ -69,7 +68,7 @@ def test_a_contact_that_does_not_follow_a_tap_is_told() -> None:
     assert box.notes() == []
     for now_us in (9 * S, 10 * S):
         watch.look(now_us)
-    assert box.notes() == ["The motor of s0 (north/1) is open, though tap:pad said motor_start at 23:50:03."]
+    assert box.notes() == ["The motor of House 0 (north/1) is open, though tap:pad said motor_start at 23:50:03."]
     box.change("1", 12 * S, closed=True)
     box.told()
     watch.look(20 * S)

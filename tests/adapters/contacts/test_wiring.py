@@ -24,8 +24,8 @@ def test_a_wire_is_one_thing_at_one_station() -> None:
     """What stands in the file is what comes of it, and the rest is the usual."""
     more = 'normally = "closed"\ndebounce_ms = 5'
     (made,) = wiring(wires=[("7", "s1", "lamp")], more=more).inputs
-    assert made == Input("north", "7", "s1", "lamp", normally_closed=True, debounce_us=5_000)
-    assert (made.source, made.words) == ("contact:north/7", "lamp of s1 (north/7)")
+    assert made == Input("north", "7", "s1", "1", "lamp", normally_closed=True, debounce_us=5_000)
+    assert (made.source, made.words) == ("contact:north/7", "lamp of House 1 (north/7)")
 
 
 @pytest.mark.parametrize("path", GOOD, ids=lambda path: path.name.partition(".")[0])
@@ -66,8 +66,9 @@ def test_every_kind_of_port_and_place_is_accepted(feed: str, place: str) -> None
 def test_what_the_plan_has_on_a_contact_and_the_file_has_not_is_a_warning() -> None:
     """A forgotten wire is told before the show, and keeps nothing from running."""
     warnings = wiring(wires=[("1", "s0", "motor"), ("2", "s1", "failsafe")]).warnings
-    assert "north.contacts.toml: the plan has the motor of s1 on a contact, and no input is wired to it" in warnings
-    assert not any("motor of s0" in warning or "failsafe" in warning for warning in warnings)
+    unwired = "the plan has the motor of House 1 on a contact, and no input is wired to it"
+    assert f"north.contacts.toml: {unwired}" in warnings
+    assert not any("motor of House 0" in warning or "failsafe" in warning for warning in warnings)
 
 
 def test_a_projector_may_have_several_failsafes_and_one_of_everything_else() -> None:

@@ -8,7 +8,7 @@ wired, the scenario and the seed. `--plots` writes pictures as SVG. Two processe
 
 import argparse
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from multiprocessing import Pool
 from pathlib import Path
 
@@ -17,11 +17,12 @@ from rich.progress import track
 from rich.table import Table
 
 from adapters.drill import LIBRARY
+from tests.bench.truth.endings import IN_TIME_S
 from tests.bench.truth.measures import Result, measure
 from tests.bench.truth.plots import plots
 from tests.bench.truth.shows import ORDINARY, RUNS_OFF, WIRED, Show, shows_of
 from tests.bench.truth.summary import Line, summary
-from tests.bench.truth.tellings import at_once
+from tests.bench.truth.tellings import OWN, at_once, kind_of
 
 _PROCESSES = 2
 
@@ -75,10 +76,27 @@ def _worst(results: Sequence[Result]) -> list[str]:
             )
         if result.show.scenario in ORDINARY:
             lines += [f"{what}: false {t.level} {t.key} at {t.at_s:.0f} s" for t in result.told if not t.true]
+        lines += [f"{what}: {miss}" for miss in _missed(result)]
         if len(result.first_outs) > 1:
             told = ", ".join(f"{t.key} {t.at_s:.0f} s" for t in result.first_outs)
             lines.append(f"{what}: {len(at_once(result.first_outs))} first-outs at a time of {told}")
     return lines
+
+
+def _missed(result: Result) -> Iterator[str]:
+    """What was made of the film's end, of light and of spent reserves, where that misses its target."""
+    for end in result.run_outs:
+        if end.at_act:
+            yield f"the film's end at {end.station} told as an act, its tail {end.longer_s:+.1f} s longer than planned"
+    for light in result.lights:
+        if light.late_s > IN_TIME_S:
+            yield f"light on standing film at {light.station} told {light.late_s:.1f} s late"
+    for spent in result.to_come:
+        if spent.past:
+            yield f"{spent.told.level} {spent.told.key} at {spent.told.at_s:.0f} s, though the reserve was spent"
+    for telling in result.told:
+        if kind_of(telling) in OWN and not telling.true and result.show.scenario not in ORDINARY:
+            yield f"false {telling.level} {telling.key} at {telling.at_s:.0f} s"
 
 
 def _named(show: Show) -> str:

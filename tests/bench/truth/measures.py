@@ -13,15 +13,29 @@ from server.timeline.engine import replay
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, order_key
 from server.timeline.evidence import Evidence
+from server.timeline.fold import Fold
 from server.timeline.forecast import gone_after_s
 from server.timeline.outlook import Outlook, variance_at
 from server.timeline.plan import Plan
 from server.timeline.prospect import HORIZONS
 from server.timeline.track import Track
-from server.timeline.view import Record
+from server.timeline.view import AlarmRecord, Record
+from server.timeline.viewing import view_of
 from tests.bench.truth.batch import Batch, Told
-from tests.bench.truth.shows import ORDINARY, RUNS_OFF, SINGLE, Show, plan_of, scenario_of
-from tests.bench.truth.tellings import Telling, tellings_of
+from tests.bench.truth.endings import (
+    Light,
+    RunOut,
+    Spent,
+    cleared_of,
+    is_of_slack,
+    is_past,
+    lights_of,
+    run_outs_of,
+    sds_s,
+    short_tail_told,
+)
+from tests.bench.truth.shows import GROUPED, ORDINARY, RUNS_OFF, SINGLE, Show, plan_of, scenario_of
+from tests.bench.truth.tellings import OWN, Telling, kind_of, tellings_of
 
 # One standard deviation either side holds 68 %, this many 90 % (normal tables).
 SD_90 = 1.6449
@@ -72,13 +86,18 @@ class Result:
     """All that was measured in one show; errors of slack are the engine's and the best's of the same instants.
 
     `left_out` is of how many the error is not asked, because somebody told wrongly that a motor of the link stopped or
-    started: that has to be believed, and what is in the link is then known to nobody.
+    started: that has to be believed, and what is in the link is then known to nobody. `short_tail` is whether a tail
+    that is too short was told of as it should be, None where it is not too short. `to_come` are tellings of slack.
     """
 
     show: Show
     hours: float
     errors_s: list[tuple[float, float]] = field(default_factory=list)
     left_out: int = 0
+    run_outs: list[RunOut] = field(default_factory=list)
+    short_tail: bool | None = None
+    lights: list[Light] = field(default_factory=list)
+    to_come: list[Spent] = field(default_factory=list)
     slack: list[Interval] = field(default_factory=list)
     passes: list[Interval] = field(default_factory=list)
     gone: list[Interval] = field(default_factory=list)
@@ -99,7 +118,7 @@ class _Sheet:
 
 def measure(show: Show) -> Result:
     """Simulate one show, let the engine see it, and hold what it says to the truth."""
-    plan = plan_of(show.wired)
+    plan = plan_of(show.wired, grouped=show.scenario == GROUPED)
     drill = simulate(plan, scenario_of(show, plan), show.seed)
     events = sorted(drill.events, key=lambda event: order_key(event, plan))
     result = Result(show, drill.truth.end_s / 3600.0)
@@ -108,15 +127,26 @@ def measure(show: Show) -> Result:
     sheet = _Sheet(drill.truth, best, fault, _mistold(drill, events))
     instants_s = _instants_s(drill.truth, show, fault)
     records: list[Record] = []
+    known: _Known = {}
     track = Track(plan)
     for event in events:
         at_s = order_key(event, plan)[0] / US_PER_S
         while instants_s and instants_s[0] < at_s:
-            _look(result, track.tip.evidence, sheet, instants_s.pop(0))
-        records += track.insert(event)
+            _look(result, track.tip, sheet, instants_s.pop(0))
+        before = track.tip.evidence
+        told = track.insert(event)
+        _keep_known(known, told, before, track.tip.evidence, at_s)
+        records += told
     fold = track.tip.copy()
-    records += fold.advance(round(drill.truth.end_s * US_PER_S))
+    told = fold.advance(round(drill.truth.end_s * US_PER_S))
+    _keep_known(known, told, fold.evidence, fold.evidence, drill.truth.end_s)
+    records += told
     result.told = tellings_of(records, drill.truth)
+    result.run_outs = run_outs_of(drill.truth, result.told)
+    result.short_tail = short_tail_told(drill.truth, result.told, cleared_of(records))
+    result.lights = lights_of(drill.truth, show.wired, result.told)
+    slacks = [telling for telling in result.told if is_of_slack(telling.key)]
+    result.to_come = [Spent(t, is_past(t, drill.truth, known[t.at_s, t.key])) for t in slacks]
     if fault is not None:
         result.found = _found(plan, drill.truth, best, fault, result.told)
     if show.scenario in SINGLE:
@@ -124,12 +154,24 @@ def measure(show: Show) -> Result:
     return result
 
 
+_Known = dict[tuple[float, str], list[float]]
+
+
+def _keep_known(known: _Known, told: Sequence[Record], before: Evidence, after: Evidence, at_s: float) -> None:
+    """Keep how well slack was known when it was told of: what an event brings, by that, and all before it, without."""
+    for record in told:
+        if isinstance(record, AlarmRecord) and is_of_slack(record.key):
+            told_s = record.at_us / US_PER_S
+            known[told_s, record.key] = sds_s((before if told_s < at_s else after).outlook, told_s)
+
+
 def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> list[Telling]:
     """The first-outs above a note that a fault brings, until the crew acts on it.
 
     Those are left out that the same show without its fault, to the last draw of chance, has as well; and false watches
     of what the fault does not touch, which are counted with the false ones. Slack that is told of in the moment before
-    a stop that explains it is put under that.
+    a stop that explains it is put under that. What asks for something of its own is told beside what it follows from:
+    it is no other first-out of the same fault.
     """
     plain = simulate(plan, replace(truth.scenario, faults=(), restart_after_s=None), truth.seed)
     events = sorted(plain.events, key=lambda event: order_key(event, plan))
@@ -140,6 +182,7 @@ def _first_outs_of_fault(plan: Plan, truth: Truth, told: Sequence[Telling]) -> l
         t
         for t in told
         if t.first_out
+        and kind_of(t) not in OWN
         and t.level != "note"
         and t.at_s < until_s
         and t.key not in anyhow
@@ -237,24 +280,29 @@ def _first_gone_s(truth: Truth) -> float | None:
     return min((at_s for at_s in truth.gone_s.values() if at_s is not None), default=None)
 
 
-def _look(result: Result, evidence: Evidence, sheet: _Sheet, at_s: float) -> None:
+def _look(result: Result, fold: Fold, sheet: _Sheet, at_s: float) -> None:
     """Hold the estimate at one instant to the truth."""
+    evidence = fold.evidence
     if sheet.fault is None:
         if result.show.scenario in ORDINARY:
-            _hold_slack(result, evidence.outlook, sheet, at_s)
+            _hold_slack(result, fold, sheet, at_s)
         result.passes += _passes(evidence, sheet.truth, at_s)
     elif at_s > sheet.fault.at_s:
         result.gone += _gone(evidence, sheet.truth, at_s, sheet.fault)
 
 
-def _hold_slack(result: Result, outlook: Outlook, sheet: _Sheet, at_s: float) -> None:
+def _hold_slack(result: Result, fold: Fold, sheet: _Sheet, at_s: float) -> None:
+    """A link whose film has a free end has no slack, by the truth or by what desks are told."""
+    outlook, then = fold.evidence.outlook, fold.copy()
+    then.advance(round(at_s * US_PER_S))
+    free = {i for i, link in enumerate(view_of(then).links) if link.slack_s is None}
     after_s = at_s - outlook.at_us / US_PER_S if any(outlook.rate) else 0.0
     ideal = sheet.best.outlook(at_s)
     unknown = {one.station for one in sheet.mistold if one.from_s <= at_s < one.until_s}
     for i, link in enumerate(sheet.truth.plan.links):
         true_s = float(sheet.truth.slack_s(link.id, np.array(at_s)))
         sd_s = variance_at(outlook.slack_var[i], after_s) ** 0.5
-        if np.isnan(true_s) or sd_s <= 0.0:
+        if np.isnan(true_s) or sd_s <= 0.0 or i in free:
             continue
         if unknown & {i, i + 1}:
             result.left_out += 1

@@ -17,7 +17,20 @@ WIRED = {
 PATHS_FT = (0, 44, 52, 212, 61, 48.5, 258, 66, 54)
 RUNS_OFF = "runs_off"
 # In these the motors do as the plan says, give or take its tolerances: what is not known is known to be so.
-ORDINARY = ("clean", "careless", "reading", "wrong_taps", "missing_inputs", "stop_and_restart", "hard_lamp")
+ORDINARY = (
+    "clean",
+    "careless",
+    "reading",
+    "wrong_taps",
+    "missing_inputs",
+    "stop_and_restart",
+    "hard_lamp",
+    "no_failsafe",
+    "short_tail",
+    "long_tail",
+    "stop_with_light",
+    "foil_missing",
+)
 # One thing goes wrong.
 SINGLE = (
     RUNS_OFF,
@@ -33,7 +46,15 @@ SINGLE = (
     "late_strike",
     "early_strike",
     "lamp_out",
+    "short_tail",
+    "long_tail",
+    "stop_with_light",
+    "stop_group",
+    "slow_crew",
+    "foil_missing",
 )
+# Only there are motors wired to stop together: those of the middle booth.
+GROUPED = "stop_group"
 # chosen: ten to ninety minutes, from a failing motor to one that is hardly off
 _SPENT_IN_S = (600.0, 5400.0)
 
@@ -46,8 +67,11 @@ class Show(NamedTuple):
     seed: int
 
 
-def plan_of(wired: str) -> Plan:
-    """Nine stations; three trailers and two hours in reels of ten minutes, with a cue at the head of each."""
+def plan_of(wired: str, *, grouped: bool = False) -> Plan:
+    """Nine stations; three trailers and two hours in reels of ten minutes, with a cue at the head of each.
+
+    `grouped`: the three motors of the middle booth are wired to stop together.
+    """
     motor, lamp, douser, cue = WIRED[wired]
     inputs = f'{{ motor = "{motor}", lamp = "{lamp}", douser = "{douser}", cue = "{cue}" }}'
     trailers = "".join(_segment(f"t{n}", "trailer", length) for n, length in enumerate(("2:20", "1:45", "2:30")))
@@ -61,8 +85,12 @@ def plan_of(wired: str) -> Plan:
         'format = "festoon-plan/1"\ntitle = "Bench"\n[timing]\nmotors_at = 2026-03-14T18:50:00-05:00\n'
         '[[print]]\nid = "leader"\nkind = "leader"\nfeet = 90\n'
         f'{trailers}{reels}[[print]]\nid = "tail"\nkind = "tail"\nfeet = 300\n{stations}'
+        f"{_GROUP if grouped else ''}"
     )
     return parse_plan(text, wired)
+
+
+_GROUP = '[[stop_groups]]\nstations = ["s3", "s4", "s5"]\n'
 
 
 def _segment(id_: str, kind: str, duration: str) -> str:

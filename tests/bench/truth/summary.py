@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from tests.bench.truth.endings import IN_TIME_S, TOLERATED_SD
 from tests.bench.truth.measures import Found, Interval, Result
-from tests.bench.truth.shows import SINGLE
-from tests.bench.truth.tellings import at_once
+from tests.bench.truth.shows import SINGLE, plan_of
+from tests.bench.truth.tellings import OWN, at_once, calls, kind_of
 
 # ISA-18.2-2016, 16.4 (quoted second hand): about 6 alarms an hour; a flood is over 10 in 10 minutes.
 _FLOOD, _FLOOD_S = 10, 600.0
@@ -17,7 +18,8 @@ _FLOOD, _FLOOD_S = 10, 600.0
 class Line(NamedTuple):
     """One row of the table: what was measured, over how many, the target in words, and whether it is met.
 
-    `error` is the standard error of the value, as far as the shows differ; NaN where it is not known.
+    `error` is the standard error of the value, as far as the shows differ; NaN where it is not known. `so` is how many
+    of the number a share is, where that is to be read.
     """
 
     wired: str
@@ -27,12 +29,14 @@ class Line(NamedTuple):
     target: str
     met: bool
     error: float = float("nan")
+    so: int | None = None
 
     @property
     def told(self) -> str:
         if self.number == 0:
             return "nothing to measure"
-        return f"{self.value:.3f}" + ("" if np.isnan(self.error) else f" ± {self.error:.3f}")
+        counted = "" if self.so is None else f" ({self.so})"
+        return f"{self.value:.3f}" + ("" if np.isnan(self.error) else f" ± {self.error:.3f}") + counted
 
 
 def summary(results: Sequence[Result]) -> list[Line]:
@@ -79,7 +83,7 @@ def possible(results: Iterable[Result]) -> list[Found]:
 
 def most_in_ten_minutes(result: Result) -> int:
     """The most tellings within any ten minutes."""
-    at_s = np.array(sorted(telling.at_s for telling in result.told))
+    at_s = np.array(sorted(telling.at_s for telling in calls(result.told)))
     return max((int(np.sum((at_s >= t) & (at_s < t + _FLOOD_S))) for t in at_s), default=0)
 
 
@@ -103,6 +107,8 @@ def _lines(wired: str, results: Sequence[Result]) -> Iterable[Line]:
     yield _of(wired, "rate faults found in time", told, f"at least {least:.2f}", met=told.value >= least)
     yield from _leads(wired, [found for found in faults if found.told_s is not None])
     yield from _alarms(wired, results)
+    yield from _endings(wired, results)
+    yield from _cautions(wired, results)
 
 
 def _of(wired: str, what: str, so: Share, target: str, *, met: bool) -> Line:
@@ -122,9 +128,9 @@ def _alarms(wired: str, results: Sequence[Result]) -> Iterable[Line]:
     acts = share([any(t.level == "act" and not t.true for t in result.told)] for result in clean)
     yield _of(wired, "clean shows with a false act", acts, "under 0.01", met=acts.value < 0.01)
     hours = sum(result.hours for result in results)
-    told = sum(len(result.told) for result in results) / hours if hours else float("nan")
+    told = sum(len(calls(result.told)) for result in results) / hours if hours else float("nan")
     yield Line(wired, "tellings an hour", told, len(results), "at most 6", told <= 6.0)
-    false = sum(not t.true for result in results for t in result.told) / hours if hours else float("nan")
+    false = sum(not t.true for result in results for t in calls(result.told)) / hours if hours else float("nan")
     yield Line(wired, "of them false", false, len(results), "", met=False)
     single = [result for result in results if result.show.scenario in SINGLE]
     one = share([len(at_once(result.first_outs)) <= 1] for result in single)
@@ -133,3 +139,34 @@ def _alarms(wired: str, results: Sequence[Result]) -> Iterable[Line]:
     yield _of(wired, "of them told of anew once all had cleared", again, "", met=False)
     floods = share([most_in_ten_minutes(result) > _FLOOD] for result in single)
     yield _of(wired, "single faults with a flood", floods, "0", met=floods.value <= 0.0)
+
+
+def _endings(wired: str, results: Sequence[Result]) -> Iterable[Line]:
+    """What was made of the film's end: the tail is uncertain, and a trip in it is mostly that."""
+    least_s = -TOLERATED_SD * plan_of(wired).timing.tail_sigma_s
+    acts = [[end.at_act for end in result.run_outs if end.longer_s >= least_s] for result in results]
+    told = share(acts)
+    yield _counted(wired, "run-outs told as an act", told, "0", met=told.value <= 0.0)
+    short = share([result.short_tail] for result in results if result.short_tail is not None)
+    what = "tails too short: an act at the first house at most"
+    yield _counted(wired, what, short, "1", met=short.value >= 1.0)
+
+
+def _cautions(wired: str, results: Sequence[Result]) -> Iterable[Line]:
+    """What asks for something of its own: whether it was told where it was to be, and how much of it was right."""
+    if wired == "contacts":
+        late_s = [[light.late_s for light in result.lights] for result in results]
+        in_time = share([[late <= IN_TIME_S for late in each] for each in late_s])
+        yield _counted(wired, "light on standing film told in time", in_time, "1", met=in_time.value >= 1.0)
+        worst_s = max((late for each in late_s for late in each), default=float("nan"))
+        yield Line(wired, "the latest of them, s", worst_s, in_time.number, "at most 1", worst_s <= IN_TIME_S)
+    past = share([[spent.past for spent in result.to_come] for result in results])
+    yield _counted(wired, "slack told as to come of a reserve long spent", past, "0", met=past.value <= 0.0)
+    for kind in sorted(OWN):
+        right = share([[t.true for t in result.told if kind_of(t) == kind] for result in results])
+        yield _counted(wired, f"{kind} that is right", right, "", met=False)
+
+
+def _counted(wired: str, what: str, so: Share, target: str, *, met: bool) -> Line:
+    number = round(so.value * so.number) if so.number else 0
+    return _of(wired, what, so, target, met=met)._replace(so=number)

@@ -16,6 +16,16 @@ _LEAST_SHARE: dict[Level, float] = {"note": 0.0, "watch": 0.3, "act": 0.7}
 _HORIZONS = 2.0
 _NEAR_S = 15.0
 _STOPS = ("film_trip", "motor_lost", "start_missing")
+# chosen: a failsafe stops the film at the reserve itself, and an estimate is never exact
+_SPENT_SHARE = 0.95
+# chosen: beside a motor that stands slack grows by a second a second, and nobody stops a chain faster than in two
+_SPENT_SOON_S = 2.0
+# They ask for something of their own, whatever they follow from, so people are told of them beside it.
+OWN = frozenset({"film_heat", "reserve_spent"})
+# chosen: motors that stop together do so within a second, and each is dated by its own contact
+_ONE_STOP_S = 2.0
+# chosen: light that was on standing film as late as this before it was told of, or will be so soon
+_LIGHT_S = 1.5
 _LAMPS = ("strike_missed", "strike_unconfirmed", "dark_gate", "lamp_lost", "douser_heat")
 
 
@@ -54,10 +64,28 @@ def tellings_of(records: Sequence[Record], truth: Truth) -> list[Telling]:
             if record.told and (record.key not in on or RANK[record.level] >= RANK[on[record.key]]):
                 first_out = record.cause is None and record.state == "raised"
                 found.append(Telling(at_s, record.key, record.level, first_out, is_true(record, truth)))
-            if record.key not in on:
+            if record.key not in on and record.kind not in OWN:
                 groups.setdefault(record.cause or record.key, set()).add(record.key)
             on[record.key] = record.level
     return found
+
+
+def kind_of(telling: Telling) -> str:
+    """The kind of alarm that was told."""
+    return telling.key.partition(":")[0]
+
+
+def calls(told: Sequence[Telling]) -> list[Telling]:
+    """The tellings as people hear them: film that stands in the light after one stop of the chain is one call.
+
+    It asks for one thing of all its houses at once, so it is told in one breath, with all their names.
+    """
+    heard: list[Telling] = []
+    for telling in sorted(told, key=lambda telling: telling.at_s):
+        first = next((one for one in reversed(heard) if kind_of(one) == "film_heat"), None)
+        if kind_of(telling) != "film_heat" or first is None or telling.at_s - first.at_s > _ONE_STOP_S:
+            heard.append(telling)
+    return heard
 
 
 def at_once(told: Sequence[Telling]) -> list[Telling]:
@@ -75,6 +103,12 @@ def is_true(record: AlarmRecord, truth: Truth) -> bool:
         return (slack_s if record.kind == "slack_loose" else -slack_s) >= _LEAST_SHARE[record.level] * reserve_s
     if record.kind == "slack_forecast":
         return _is_spent_soon(record.subject, truth, at_s)
+    if record.kind == "reserve_spent":
+        reserve_s = next(link.reserve_s for link in truth.plan.links if link.id == record.subject)
+        about_s = truth.slack_s(record.subject, np.array([at_s, at_s + _SPENT_SOON_S]))
+        return bool(np.any(np.abs(about_s) >= _SPENT_SHARE * reserve_s))
+    if record.kind == "film_heat":
+        return _is_in_the_light(record.subject, truth, at_s)
     if record.kind in _STOPS:
         return _is_true_of_motor(record.subject, truth, at_s)
     if record.kind in _LAMPS:
@@ -95,7 +129,19 @@ def _is_spent_soon(link: str, truth: Truth, at_s: float) -> bool:
 
 
 def _is_true_of_motor(station: str, truth: Truth, at_s: float) -> bool:
-    """Whether a motor stands that had film, or stopped about then."""
+    """Whether a motor stands that has film, or stopped about then; one that has run out is as it should be."""
+    out_s = truth.course.tail_out_s[truth.plan.station_index[station]]
+    if out_s is not None and out_s <= at_s + _LIGHT_S:
+        return False
     spells = truth.course.spells[truth.plan.station_index[station]]
     runs = any(spell.on_s + 1.0 < at_s < spell.off_s - _NEAR_S for spell in spells)
     return not runs
+
+
+def _is_in_the_light(station: str, truth: Truth, at_s: float) -> bool:
+    """Whether film stood in the light for longer than it can bear, about then."""
+    limit_s = truth.plan.stations[truth.plan.station_index[station]].lamp.gate_limit_s
+    return any(
+        span.until_s - span.from_s >= limit_s and span.from_s - _LIGHT_S <= at_s <= span.until_s + _LIGHT_S
+        for span in truth.in_the_light[station]
+    )

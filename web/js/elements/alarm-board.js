@@ -1,9 +1,9 @@
 // @ts-check
-// What is wrong, and what to do about it; in the quiet state one line that says so.
+// What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, followsInWords, placeOf } from "../alarms.js";
-import { clockText, countInWords } from "../format.js";
+import { alike, boardFrom, followsInWords, placeOf, todoBeside } from "../alarms.js";
+import { clockText, countInWords, plural } from "../format.js";
 import { shared } from "./shared.js";
 
 /**
@@ -11,7 +11,7 @@ import { shared } from "./shared.js";
  * @typedef {import("../alarms.js").AlarmGroup} AlarmGroup
  */
 
-const LARGE = 2; // alarms shown large; the rest take one line each: chosen
+const LARGE = 2; // alarms shown large, film in the light among them; the rest take one line each: chosen
 const SHELVED_MIN = [5, 15, 30]; // chosen
 const SIZES = ["", "", "several", "several many"]; // by how many there are: the more, the smaller, so that the film stays in sight
 const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
@@ -190,30 +190,34 @@ export class AlarmBoard extends LitElement {
     /** Whether alarms can be acknowledged and shelved here. */
     this.inHand = false;
     this.compact = false;
+    this.large = LARGE;
   }
 
   /** @override */
   render() {
-    const { groups, returned, shelved } = boardFrom(this.alarms);
+    const { heat, groups: told, returned, shelved } = boardFrom(this.alarms);
+    const groups = told.map(({ alarm, follows }) => ({ alarm: { ...alarm, todo: todoBeside(alarm, heat) }, follows }));
+    this.large = heat.length ? 1 : LARGE;
+    const isQuiet = heat.length + groups.filter(({ alarm }) => alarm.level !== "note").length === 0;
     const worst = groups[0]?.alarm;
     return html`
       <h2 class="unseen">Alarms</h2>
-      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : this.quiet}</p>
-      ${groups.some(({ alarm }) => alarm.level !== "note") ? nothing : html`<p class="quiet">${this.quiet}</p>`}
+      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : isQuiet ? this.quiet : ""}</p>
+      ${isQuiet ? html`<p class="quiet">${this.quiet}</p>` : nothing}
       <ul class=${SIZES[Math.min(groups.filter(({ alarm }) => alarm.level !== "note").length, SIZES.length - 1)]}>
         ${repeat(
           this.#bundles(groups),
           ([{ alarm }]) => alarm.key,
-          (bundle, place) => (bundle.length > 1 ? this.#line(bundle) : this.#group(bundle[0], place < LARGE)),
+          (bundle, place) => (bundle.length > 1 ? this.#line(bundle) : this.#group(bundle[0], place < this.large)),
         )}
       </ul>
-      ${this.#asides(returned, shelved)}
+      ${this.#asides(returned, shelved, heat.length > 0 || worst?.level === "act")}
     `;
   }
 
   /** Where alarms are answered each keeps its own buttons. @param {AlarmGroup[]} groups @returns {[AlarmGroup, ...AlarmGroup[]][]} */
   #bundles(groups) {
-    const single = this.inHand ? groups.length : LARGE;
+    const single = this.inHand ? groups.length : this.large;
     const rest = alike(groups.slice(single));
     return /** @type {[AlarmGroup, ...AlarmGroup[]][]} */ ([...groups.slice(0, single).map((group) => [group]), ...rest]);
   }
@@ -270,24 +274,28 @@ export class AlarmBoard extends LitElement {
     this.dispatchEvent(new CustomEvent("shelve", { detail: { alarm: key, seconds: minutes * 60 } }));
   }
 
-  /** @param {Alarm[]} returned @param {Alarm[]} shelved */
-  #asides(returned, shelved) {
+  /** @param {Alarm[]} returned @param {Alarm[]} shelved @param {boolean} act whether something has to be done: then the rest is short */
+  #asides(returned, shelved, act) {
+    const shown = this.inHand ? returned : returned.slice(0, act ? 0 : LARGE);
+    const hidden = returned.length - shown.length;
     return html`
-      ${this.#shown(returned).map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
-      ${this.#shown(returned).length < returned.length ? html`<p class="more">and ${countInWords(returned.length - LARGE)} more that went off by themselves</p>` : nothing}
+      ${shown.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
+      ${hidden > 0 ? html`<p class="more">${hiddenInWords(hidden, shown.length)}</p>` : nothing}
       ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${alarm.text}</p>`)}
     `;
-  }
-
-  /** All that can be answered here; elsewhere as many as leave the picture in sight. @param {Alarm[]} returned */
-  #shown(returned) {
-    return this.inHand ? returned : returned.slice(0, LARGE);
   }
 
   /** @param {Alarm} alarm */
   #unshelve(alarm) {
     return html`<button type="button" @click=${() => this.#shelve(alarm, 0)} aria-label="End shelving: ${alarm.text}">End shelving</button>`;
   }
+}
+
+/** Those that went off and are not named one by one. @param {number} hidden @param {number} shown */
+function hiddenInWords(hidden, shown) {
+  const [count, themselves] = [countInWords(hidden), hidden === 1 ? "itself" : "themselves"];
+  if (shown > 0) return `and ${count} more that went off by ${themselves}`;
+  return `Also ${count} ${plural(hidden, "alarm")} that went off by ${themselves}, not acknowledged`;
 }
 
 customElements.define("alarm-board", AlarmBoard);

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
-import { quietText, restText } from "../quiet.js";
+import { quietText, restTextIn } from "../quiet.js";
 import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
 import { latestLine, logLines } from "../taps.js";
 import { shared } from "./shared.js";
@@ -11,8 +11,10 @@ import "./alarm-board.js";
 import "./booth-filter.js";
 import "./desk-links.js";
 import "./event-log.js";
+import "./heat-block.js";
 import "./lost-screen.js";
 import "./next-steps.js";
+import "./restart-card.js";
 import "./run-header.js";
 import "./station-pad.js";
 import "./station-picker.js";
@@ -59,6 +61,7 @@ export class BoothDesk extends LitElement {
         padding: 0.5rem 0.8rem 8.5rem;
         grid-template:
           "head head" auto
+          "heat heat" auto
           "do pad" auto
           "log pad" 1fr / minmax(0, 10fr) minmax(0, 11fr);
         align-items: start;
@@ -82,6 +85,16 @@ export class BoothDesk extends LitElement {
       }
       run-header {
         flex-basis: 100%;
+      }
+      /* Light off the film comes before anything else, wherever the page is. */
+      heat-block {
+        grid-area: heat;
+        position: sticky;
+        top: 0;
+        z-index: 5;
+      }
+      :host([lost]) heat-block {
+        position: static;
       }
       .do {
         grid-area: do;
@@ -142,7 +155,7 @@ export class BoothDesk extends LitElement {
       }
       @media (max-width: 899px) {
         main {
-          grid-template: "head" auto "do" auto "pad" auto "log" auto / minmax(0, 1fr);
+          grid-template: "head" auto "heat" auto "do" auto "pad" auto "log" auto / minmax(0, 1fr);
         }
       }
     `,
@@ -215,8 +228,9 @@ export class BoothDesk extends LitElement {
     const others = lines.filter((line) => line !== latest);
     return html`
       ${this.#header(state)}
+      <heat-block in-hand class="old" .alarms=${state.alarms} .info=${state.info} .now_s=${this.now_s} .lost=${this.lost} @acknowledge=${this.#acknowledge} @tap=${this.#tapped}></heat-block>
       <div class="do">${this.#todo(state, lines)}</div>
-      <div class="pad">${this.#pad(state)}</div>
+      <div class="pad">${state.restart?.before === "restart" ? this.#card(state, lines) : nothing} ${this.#pad(state)}</div>
       <div class="log">
         <section aria-label="Who did what">
           <h2>Who did what</h2>
@@ -227,14 +241,7 @@ export class BoothDesk extends LitElement {
       </div>
       <section class="latest" aria-label="Answer">
         <tablet-notices .sound=${this.sound} .awake=${this.awake} .shell=${this.shell} .keepsTaps=${this.keepsTaps} .otherRuns=${this.otherRuns}></tablet-notices>
-        <event-log
-          latest
-          .lines=${latest ? [latest] : []}
-          .info=${state.info}
-          @takeback=${this.#takeBack}
-          @move=${this.#pass}
-          @dismiss=${this.#pass}
-        ></event-log>
+        <event-log latest .lines=${latest ? [latest] : []} .info=${state.info} @takeback=${this.#takeBack} @move=${this.#pass} @dismiss=${this.#pass}></event-log>
       </section>
     `;
   }
@@ -250,11 +257,8 @@ export class BoothDesk extends LitElement {
       <run-header .info=${info} .now_s=${this.now_s}></run-header>
       <booth-filter .booths=${boothsOf(info)} .chosen=${this.#booth(info)} @booth=${this.#chooseBooth}></booth-filter>
       <tablet-state
-        .sound=${this.sound}
-        .awake=${this.awake}
-        .shell=${this.shell}
-        .account=${this.account}
-        .by=${this.by}
+        .sound=${this.sound} .awake=${this.awake} .shell=${this.shell}
+        .account=${this.account} .by=${this.by}
         .dark=${this.dark}
         @named=${this.#named}
         @try=${this.#pass}
@@ -268,6 +272,7 @@ export class BoothDesk extends LitElement {
     const { now_s } = this;
     const clock = houseClock(state.info);
     const booth = this.#booth(state.info);
+    const steps = stepsToDo(state, lines, now_s, booth);
     return html`
       ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
       <section class="old alarms" aria-label="Alarms">
@@ -281,17 +286,23 @@ export class BoothDesk extends LitElement {
           @shelve=${this.#shelve}
         ></alarm-board>
       </section>
-      <section class="old" aria-label="Next">
-        <next-steps
-          .steps=${stepsToDo(state, lines, now_s, booth)}
-          .clock=${clock}
-          .empty=${booth === null || state.prompts.length === 0 ? restText(state, now_s) : `Nothing to do in ${booth} now`}
-          .now_s=${now_s}
-          .lost=${this.lost}
-          @done=${this.#tapped}
-        ></next-steps>
-      </section>
+      ${steps.length === 0 && state.restart?.before === "restart" ? nothing : this.#steps(state, steps, booth)}
+      ${state.restart?.before === "start" ? this.#card(state, lines) : nothing}
     `;
+  }
+
+  /** @param {RunState} state @param {LogLine[]} lines */
+  #card(state, lines) {
+    const booth = this.#booth(state.info);
+    return html`<restart-card in-hand class="old" .state=${state} .lines=${lines} .booth=${booth} .now_s=${this.now_s} .lost=${this.lost} @tap=${this.#tapped}></restart-card>`;
+  }
+
+  /** @param {RunState} state @param {import("../steps.js").Step[]} steps @param {string | null} booth */
+  #steps(state, steps, booth) {
+    const { now_s } = this;
+    return html`<section class="old" aria-label="Next">
+      <next-steps .steps=${steps} .clock=${houseClock(state.info)} .empty=${restTextIn(booth, state, now_s)} .now_s=${now_s} .lost=${this.lost} @done=${this.#tapped}></next-steps>
+    </section>`;
   }
 
   /** @param {RunState} state */
@@ -299,12 +310,7 @@ export class BoothDesk extends LitElement {
     const place = state.info.stations.findIndex(({ id }) => id === this.chosen);
     const house = state.info.stations[place]?.house;
     return html`
-      <station-picker
-        .state=${state}
-        .shown=${stationsIn(state.info, this.#booth(state.info))}
-        .chosen=${this.chosen}
-        @choose=${this.#choose}
-      ></station-picker>
+      <station-picker .state=${state} .shown=${stationsIn(state.info, this.#booth(state.info))} .chosen=${this.chosen} @choose=${this.#choose}></station-picker>
       <section aria-label="Pad">
         <h2>${house === undefined ? "The whole chain" : `House ${house}`}</h2>
         <station-pad

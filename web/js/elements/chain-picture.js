@@ -5,9 +5,10 @@ import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { inksOf } from "../film.js";
 import { Frames, waitBetween } from "../frames.js";
+import { startOf } from "../hold.js";
 import { rowsFrom, tickEvery } from "../loops.js";
 import { filmThickness, paintRow } from "../paint.js";
-import { promptsToShow } from "../prompts.js";
+import { nearPrompts } from "../prompts.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 import "./link-caption.js";
@@ -231,9 +232,10 @@ export class ChainPicture extends LitElement {
     if (!state || !station) return nothing;
     return html`<station-card
       .station=${station}
-      .info=${state.info}
+      .state=${state}
       .planned=${this.schedule?.stations[place] ?? null}
-      .prompt=${promptsToShow(state.prompts, this.now_s).find((prompt) => prompt.station === station.id) ?? null}
+      .start_s=${startOf(state, station.id)}
+      .prompt=${nearPrompts(state.prompts, this.now_s).find((prompt) => prompt.station === station.id) ?? null}
       .level=${levelBySubject(state.alarms).get(station.id) ?? null}
       .now_s=${this.now_s}
       ?small=${this.#rows().length > 1}
@@ -245,12 +247,11 @@ export class ChainPicture extends LitElement {
     const { state } = this;
     const link = state?.links[place];
     if (!state) return nothing;
-    if (!link) return state.stations.some(({ running }) => running) ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>` : nothing;
+    if (!link) return state.stations.some(({ running, phase }) => running && phase !== "clear") ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>` : nothing;
     const foldsInto = !row.last && place === row.first + row.count - 1 ? (state.info.stations[place + 1]?.house ?? "") : "";
     return html`<link-caption
-      .link=${link}
-      .level=${levelBySubject(state.alarms).get(link.id) ?? null}
-      .horizon_s=${state.info.horizon_s}
+      .state=${state}
+      .place=${place}
       .foldsInto=${foldsInto}
       .now_s=${this.now_s}
     ></link-caption>`;

@@ -5,6 +5,8 @@ import { LitElement, html, nothing } from "../../vendor/lit.js";
 import { printAt, slackAt, slackSdAt } from "../estimate.js";
 import { segmentAt } from "../film.js";
 import { clockText, houseClock, slackInWords } from "../format.js";
+import { freeEndInWords, lacingOf } from "../lacing.js";
+import { linkName } from "../names.js";
 import { goneText } from "./link-caption.js";
 import { shared } from "./shared.js";
 
@@ -65,14 +67,18 @@ export class ChainTable extends LitElement {
       <td>${station.lamp}</td>
       <td>${station.douser}</td>
       <td>${segmentAt(state.info.segments, printAt(station, this.now_s))?.title ?? "–"}</td>
-      ${
-        link
-          ? html`<td>${link.id}</td>
-              <td>${slackInWords(slackAt(link, this.now_s))} ± ${slackSdAt(link, this.now_s).toFixed(2)} s</td>
-              <td>${link.reserve_s} s ${goneText(link, this.now_s, state.info.horizon_s)}</td>`
-          : html`<td colspan="3">to the take-up</td>`
-      }
+      ${link ? this.#link(state, place, link) : html`<td colspan="3">to the take-up</td>`}
     </tr>`;
+  }
+
+  /** @param {import("../store.js").RunState} state @param {number} place @param {import("../messages.js").Link} link */
+  #link(state, place, link) {
+    const slack_s = slackAt(link, this.now_s);
+    const sd = slackSdAt(link, this.now_s).toFixed(2);
+    const said = slack_s === null ? [freeEndInWords(state, place)] : [`${slackInWords(slack_s)} ± ${sd} s`, lacingOf(state, place, this.now_s)];
+    return html`<td>${linkName(state.info, link.id)}</td>
+      <td>${said.filter(Boolean).join(", ")}</td>
+      <td>${link.reserve_s} s ${goneText(link, this.now_s, state.info.horizon_s)}</td>`;
   }
 }
 

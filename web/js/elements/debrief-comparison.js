@@ -5,6 +5,7 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { letterOf, passStrands, slackStrands } from "../comparison.js";
 import { houseClock } from "../format.js";
 import { dayText } from "../library.js";
+import { linkName } from "../names.js";
 import { drawnMarks } from "../stringlines.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
@@ -96,14 +97,12 @@ export class DebriefComparison extends LitElement {
 
   /** @param {RunInfo} info */
   #choice(info) {
-    const houses = new Map(info.stations.map(({ id, house }) => [id, house]));
-    const named = (/** @type {string} */ link) => link.split(">").map((id) => houses.get(id) ?? id).join(" to ");
     const choose = (/** @type {Event} */ { target }) => (this.chosen = /** @type {HTMLSelectElement} */ (target).value);
     return html`<label class="what"
       >Lay over each other
       <select @change=${choose}>
         ${marksOf(info).map(({ id, title }) => html`<option value="mark ${id}" ?selected=${this.chosen === `mark ${id}`}>${title}: seconds after plan</option>`)}
-        ${info.links.map(({ id }) => html`<option value="link ${id}" ?selected=${this.chosen === `link ${id}`}>slack of House ${named(id)}</option>`)}
+        ${info.links.map(({ id }) => html`<option value="link ${id}" ?selected=${this.chosen === `link ${id}`}>slack of ${linkName(info, id)}</option>`)}
       </select>
     </label>`;
   }

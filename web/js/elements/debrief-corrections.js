@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { fieldTime, momentFromClock } from "../clocktimes.js";
-import { ADDABLE, canMove, canRetract, correctionFrom, isSeen, missingFrom } from "../corrections.js";
+import { ADDABLE, canMove, canRetract, correctionFrom, isSeen, missingFrom, stationsFor } from "../corrections.js";
 import { clockText, houseClock } from "../format.js";
 import { sourceInWords } from "../moments.js";
 import { KIND_WORDS, eventInWords } from "../words.js";
@@ -270,8 +270,8 @@ export class DebriefCorrections extends LitElement {
     const { draft } = this;
     const needs = ADDABLE[draft.kind];
     return html`
-      <label>What happened ${select(Object.keys(ADDABLE).map((kind) => [kind, addedWords(kind)]), draft.kind, (kind) => this.#set({ kind }))}</label>
-      ${needs?.station ? html`<label>House ${select(info.stations.map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
+      <label>What happened ${select(Object.keys(ADDABLE).map((kind) => [kind, addedWords(kind)]), draft.kind, (kind) => this.#setKind(kind, info))}</label>
+      ${needs?.station ? html`<label>House ${select(stationsFor(draft.kind, info.stations).map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
       ${needs?.mark ? html`<label>Mark ${select(info.marks.map(({ id, title }) => [id, title]), draft.mark, (mark) => this.#set({ mark }))}</label>` : nothing}
       ${needs?.text === "note" ? html`<label>Note <input name="text" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
       ${needs?.text === "seconds" ? html`<label>Seconds of film, over is +, under is - <input name="text" inputmode="decimal" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
@@ -312,6 +312,12 @@ export class DebriefCorrections extends LitElement {
   /** @param {Partial<Draft>} change */
   #set(change) {
     this.draft = { ...this.draft, ...change };
+  }
+
+  /** @param {string} kind @param {import("../messages.js").RunInfo} info */
+  #setKind(kind, info) {
+    const stations = stationsFor(kind, info.stations).map(({ id }) => id);
+    this.#set({ kind, station: stations.includes(this.draft.station) ? this.draft.station : (stations[0] ?? "") });
   }
 
   /** @param {"by" | "why" | "text"} key */
@@ -371,6 +377,7 @@ function movedWords(by_s) {
 /** @param {string} kind */
 function addedWords(kind) {
   if (kind === "mark_pass") return "a mark passed";
+  if (kind === "relaced") return "the link before a house was laced anew";
   return kind === "slack_read" ? "the link before a house was read" : (KIND_WORDS[kind] ?? kind);
 }
 

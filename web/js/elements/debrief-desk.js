@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, houseClock, plural } from "../format.js";
 import { dayText } from "../library.js";
+import { heldSchedule } from "../hold.js";
 import { quietText } from "../quiet.js";
 import { shared } from "./shared.js";
 import "./chain-picture.js";
@@ -348,7 +349,7 @@ export class DebriefDesk extends LitElement {
           <h2 class="unseen">The run at this moment</h2>
           ${this.clock === "then" ? html`<p class="then">${clockInWords("then", keeps_arrivals)}</p>` : nothing}
           ${state ? html`<told-alarms .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></told-alarms>` : nothing}
-          <chain-picture .state=${state} .schedule=${schedule} .now_s=${now_s} .timeAt=${this.timeAt}></chain-picture>
+          <chain-picture .state=${state} .schedule=${heldSchedule(schedule, state)} .now_s=${now_s} .timeAt=${this.timeAt}></chain-picture>
           <chain-table .state=${state} .now_s=${now_s}></chain-table>
           <keys-help .keepsArrivals=${keeps_arrivals}></keys-help>
         </section>

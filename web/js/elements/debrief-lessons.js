@@ -6,6 +6,7 @@ import { signed } from "../cells.js";
 import { planAddress } from "../debriefs.js";
 import { clockText, houseClock } from "../format.js";
 import { nextPlanName } from "../lessons.js";
+import { linkName, numberOf } from "../names.js";
 import { shared } from "./shared.js";
 import "./run-picker.js";
 
@@ -112,14 +113,14 @@ export class DebriefLessons extends LitElement {
   #lessons(lessons, info) {
     return html`
       <p>${fromRuns(lessons)} A path is put forward where the runs say clearly more about it than the plan did; the others stay as they are.</p>
-      ${this.#paths(lessons)} ${this.#differences(lessons, info)} ${this.#warnings(lessons)} ${this.#rates(lessons, info)} ${this.#save(lessons)}
+      ${this.#paths(lessons, info)} ${this.#differences(lessons, info)} ${this.#warnings(lessons)} ${this.#rates(lessons, info)} ${this.#save(lessons)}
     `;
   }
 
-  /** @param {Lessons} lessons */
-  #paths({ paths }) {
+  /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
+  #paths({ paths }, info) {
     const rows = paths.map((path) => [
-      path.link,
+      linkName(info, path.link),
       `${path.old.toFixed(2)} ± ${path.old_sd.toFixed(2)} ${path.unit}`,
       `${path.new.toFixed(2)} ± ${path.new_sd.toFixed(2)} ${path.unit}`,
       `${plus(path.new - path.old, 2)} ${path.unit}`,
@@ -160,10 +161,9 @@ export class DebriefLessons extends LitElement {
 
   /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
   #rates({ rates, common }, info) {
-    const house = new Map(info.stations.map(({ id, house: name }) => [id, name]));
     const rows = rates.map((rate) => [
       rate.run,
-      house.get(rate.station) ?? rate.station,
+      numberOf(info, rate.station),
       `${plus(rate.own_ppm, 0)} ± ${rate.own_sd_ppm.toFixed(0)} ppm`,
       `${plus(rate.whole_ppm, 0)} ± ${rate.whole_sd_ppm.toFixed(0)} ppm`,
     ]);

@@ -3,6 +3,7 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { houseClock } from "../format.js";
+import { linkName } from "../names.js";
 import { startRows, strikeRows } from "../offsets.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
@@ -140,7 +141,6 @@ export class DebriefReading extends LitElement {
 
   /** @param {import("../debrief-messages.js").TableDocument} table @param {import("../format.js").HouseClock} clock */
   #chart(table, clock) {
-    const stations = this.info?.stations ?? [];
     switch (table.id) {
       case "slack":
       case "links":
@@ -149,9 +149,9 @@ export class DebriefReading extends LitElement {
       case "alarms":
         return html`<run-chart .series=${this.series} .info=${this.info} .at_s=${this.at_s}></run-chart>`;
       case "starts":
-        return html`<offset-chart .rows=${startRows(table, stations)} .label=${"How late each motor started"} .zero=${"as planned"}></offset-chart>`;
+        return html`<offset-chart .rows=${startRows(table)} .label=${"How late each motor started"} .zero=${"as planned"}></offset-chart>`;
       case "strikes":
-        return html`<offset-chart .rows=${strikeRows(table, stations)} .label=${"Each strike against its window"} .zero=${"window closes"}></offset-chart>`;
+        return html`<offset-chart .rows=${strikeRows(table)} .label=${"Each strike against its window"} .zero=${"window closes"}></offset-chart>`;
       default:
         return nothing;
     }
@@ -159,12 +159,11 @@ export class DebriefReading extends LitElement {
 
   /** @param {import("../format.js").HouseClock} clock */
   #slack(clock) {
-    const houses = new Map(this.info?.stations.map(({ id, house }) => [id, house]));
+    const { info } = this;
     return html`<div class="links">
       ${this.series?.slack.links.map((link) => {
-        const [from = "", to = ""] = link.id.split(">").map((id) => houses.get(id) ?? id);
         return html`<link-slack
-          .name=${`House ${from} to ${to}`}
+          .name=${info ? linkName(info, link.id) : ""}
           .t_s=${this.series?.slack.t_s ?? []}
           .link=${link}
           .clock=${clock}

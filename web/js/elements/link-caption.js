@@ -1,17 +1,19 @@
 // @ts-check
-// One link in words, under its loop: its slack, and when its reserve is gone.
+// One link in words, under its loop: its slack, how much film that is, and when its reserve is gone.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { levelBySubject } from "../alarms.js";
 import { slackAt } from "../estimate.js";
 import { countdown, slackInWords } from "../format.js";
+import { freeEndInWords, lacingOf } from "../lacing.js";
+import { linkName } from "../names.js";
 import { shared } from "./shared.js";
 
 export class LinkCaption extends LitElement {
   /** @override */
   static properties = {
-    link: { attribute: false },
-    level: { attribute: false },
-    horizon_s: { attribute: false },
+    state: { attribute: false },
+    place: { attribute: false },
     foldsInto: { attribute: false },
     now_s: { attribute: false },
   };
@@ -52,25 +54,30 @@ export class LinkCaption extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").Link | null} */
-    this.link = null;
-    /** @type {import("../messages.js").Level | null} */
-    this.level = null;
-    /** How far ahead a forecast is worth telling. */
-    this.horizon_s = 0;
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    /** Which link, in film order. */
+    this.place = 0;
+    /** The house of the next row that it goes on to, or empty. */
     this.foldsInto = "";
     this.now_s = 0;
   }
 
   /** @override */
   render() {
-    const { link } = this;
-    if (!link) return nothing;
-    const slack_s = slackAt(link, this.now_s);
-    return html`
-      <span class=${this.level ?? "note"}>${slackInWords(slack_s)}</span>
-      ${goneText(link, this.now_s, this.horizon_s)} ${this.foldsInto ? html`<span class="folds">· on to ${this.foldsInto} below</span>` : nothing}
-    `;
+    const { state, place, now_s } = this;
+    const link = state?.links[place];
+    if (!state || !link) return nothing;
+    return html`<span class="unseen">${linkName(state.info, link.id)}: </span>${this.#said(state, link, slackAt(link, now_s))}
+    ${this.foldsInto ? html`<span class="folds">· on to ${this.foldsInto} below</span>` : nothing}`;
+  }
+
+  /** @param {import("../store.js").RunState} state @param {import("../messages.js").Link} link @param {number | null} slack_s */
+  #said(state, link, slack_s) {
+    if (slack_s === null) return html`<span>${freeEndInWords(state, this.place)}</span>`;
+    const level = levelBySubject(state.alarms).get(link.id) ?? "note";
+    const more = [lacingOf(state, this.place, this.now_s), goneText(link, this.now_s, state.info.horizon_s)].filter(Boolean).join(", ");
+    return html`<span class=${level}>${slackInWords(slack_s)}</span>${more ? `, ${more}` : ""}`;
   }
 }
 
@@ -78,7 +85,7 @@ export class LinkCaption extends LitElement {
 export function goneText(link, now_s, horizon_s) {
   const likely_s = link.gone_s[1];
   if (likely_s === null || likely_s <= now_s || likely_s > now_s + horizon_s) return "";
-  return `${link.drift < 0 ? "taut" : "on the floor"} in about ${countdown(likely_s - now_s)}`;
+  return `${(link.drift ?? 0) < 0 ? "taut" : "on the floor"} in about ${countdown(likely_s - now_s)}`;
 }
 
 customElements.define("link-caption", LinkCaption);

@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { changeInWords } from "../changes.js";
 import { clockText, countInWords, houseClock } from "../format.js";
-import { houseLines, nextInWords, showingInWords } from "../lobby.js";
+import { heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses } from "../lobby.js";
 import { shared } from "./shared.js";
 import "./lost-screen.js";
 
@@ -175,6 +175,23 @@ export class LobbyDesk extends LitElement {
         border-radius: 0.15em;
         padding: 0.04em 0.35em 0.08em;
       }
+      .stand {
+        grid-column: 1 / -1;
+        border-radius: 0.4rem;
+        margin-top: 0.5rem;
+        padding: 0.3rem 1rem;
+        font-size: clamp(1.4rem, 3vw, 3rem);
+        line-height: 1.15;
+        font-weight: 700;
+        background: var(--act);
+        color: var(--act-ink);
+      }
+      .stands .now b {
+        font-weight: 700;
+        border: 0.09em solid var(--act);
+        border-radius: 0.2em;
+        padding: 0 0.3em;
+      }
       .dark .now b,
       .stopped .now b {
         border: 0.09em solid var(--watch);
@@ -230,7 +247,7 @@ export class LobbyDesk extends LitElement {
   render() {
     const runs = this.runs ?? [];
     const lines = houseLines(runs, this.order);
-    this.style.setProperty("--houses", String(Math.max(lines.length, 1)));
+    this.style.setProperty("--houses", String(Math.max(lines.length, 1) + (standingHouses(lines) ? 1 : 0)));
     return html`
       <main>${lines.length ? this.#houses(runs, lines) : this.#empty()}</main>
       ${this.lost ? html`<lost-screen .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${lines.length ? this.#clock(true) : ""} .todo=${"Ask the booth."}></lost-screen>` : nothing}
@@ -274,9 +291,11 @@ export class LobbyDesk extends LitElement {
         ${demo ? html`<p class="demo">Demo: a simulated run${demo.speed === 1 ? "" : ` at ${demo.speed} times speed`}</p>` : nothing}
       </div>
       <time>${this.#clock(false)}</time>
+      <p class=${standingHouses(lines) ? "stand" : "unseen"} role="alert">${standingHouses(lines)}</p>
       <div class="said">
         <p>${showingInWords(lines)}</p>
         <p>${nextInWords(lines)}</p>
+        ${heldRunsInWords(runs).map((held) => html`<p class="held">${held}</p>`)}
         ${this.#changed(lines)}
       </div>
     </header>`;

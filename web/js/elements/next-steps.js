@@ -2,7 +2,7 @@
 // The next things to do, one large target each: it is touched once the thing is done.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { CAUTIONS } from "../cautions.js";
+import { CAUTIONS, SITE_RULES } from "../cautions.js";
 import { clockText, countdown, isLong } from "../format.js";
 import { shared } from "./shared.js";
 
@@ -144,7 +144,7 @@ export class NextSteps extends LitElement {
         <span class="what">${text} <small>${tapped ? tappedText(tapped) : "touch when it is done"}</small></span>
         <span class="left">${tapped ? nothing : html`<small>${when.before}</small> <b class=${when.long ? "long" : ""}>${when.time}</b> <small>${when.after}</small>`}</span>
       </button>
-      ${cautioned ? html`<p class="caution">${CAUTIONS[kind]} The site's own rules come first.</p>` : nothing}
+      ${cautioned ? html`<p class="caution">${CAUTIONS[kind]} ${SITE_RULES}</p>` : nothing}
     </li>`;
   }
 

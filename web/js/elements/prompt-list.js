@@ -2,7 +2,7 @@
 // The next things to do, with the time left to do them, and the caution that goes with each.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { CAUTIONS } from "../cautions.js";
+import { CAUTIONS, SITE_RULES } from "../cautions.js";
 import { countdown } from "../format.js";
 import { shared } from "./shared.js";
 
@@ -12,7 +12,7 @@ const SHOWN = 3; // chosen: more is no longer next
 
 export class PromptList extends LitElement {
   /** @override */
-  static properties = { prompts: { attribute: false }, empty: { attribute: false }, now_s: { attribute: false } };
+  static properties = { prompts: { attribute: false }, empty: { attribute: false }, now_s: { attribute: false }, isCautioned: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -91,19 +91,21 @@ export class PromptList extends LitElement {
     /** What to say where nothing has to be done. */
     this.empty = "";
     this.now_s = 0;
+    /** Whether the caution that goes with what is shown stands here, and not beside it. */
+    this.isCautioned = true;
   }
 
   /** @override */
   render() {
     const shown = this.prompts.slice(0, SHOWN);
-    const caution = shown.map(({ kind }) => CAUTIONS[kind]).find(Boolean);
+    const caution = this.isCautioned && shown.map(({ kind }) => CAUTIONS[kind]).find(Boolean);
     return html`
       <h2 class="unseen">Next</h2>
       ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}
       <ol>
         ${repeat(shown, ({ kind, station }) => `${kind} ${station}`, (prompt, place) => this.#prompt(prompt, place === 0))}
       </ol>
-      ${caution ? html`<p class="caution">${caution} The site's own rules come first.</p>` : nothing}
+      ${caution ? html`<p class="caution">${caution} ${SITE_RULES}</p>` : nothing}
     `;
   }
 

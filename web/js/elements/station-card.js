@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { printAt } from "../estimate.js";
 import { segmentAt } from "../film.js";
-import { countdown, houseClock, isLong } from "../format.js";
+import { countdown, isLong } from "../format.js";
 import { houseInWords } from "../houses.js";
 import { nextAt } from "../next.js";
 import { shared } from "./shared.js";
@@ -13,7 +13,8 @@ export class StationCard extends LitElement {
   /** @override */
   static properties = {
     station: { attribute: false },
-    info: { attribute: false },
+    state: { attribute: false },
+    start_s: { attribute: false },
     planned: { attribute: false },
     prompt: { attribute: false },
     level: { attribute: false },
@@ -126,8 +127,10 @@ export class StationCard extends LitElement {
     super();
     /** @type {import("../messages.js").Station | null} */
     this.station = null;
-    /** @type {import("../messages.js").RunInfo | null} */
-    this.info = null;
+    /** @type {import("../store.js").RunState | null} */
+    this.state = null;
+    /** When its motor is to start, where it stands and that is known. @type {number | null} */
+    this.start_s = null;
     /** @type {import("../messages.js").StationSchedule | null} */
     this.planned = null;
     /** @type {import("../messages.js").Prompt | null} */
@@ -139,10 +142,12 @@ export class StationCard extends LitElement {
 
   /** @override */
   render() {
-    const { station, info, level, now_s } = this;
+    const { station, state, level, now_s } = this;
+    const info = state?.info;
     const named = info?.stations.find(({ id }) => id === station?.id);
     if (!station || !info || !named) return nothing;
-    const words = houseInWords(station, this.planned, named.inputs["lamp"], houseClock(info), now_s);
+    const words = houseInWords(station, this.planned, state, now_s);
+    const next = words.state === "stands" ? "" : words.next; // the chain's headline says since when, and the countdown until when
     const waits = words.state === "before" || (words.state === "soon" && words.next !== "");
     const showing = station.phase === "showing" && segmentAt(info.segments, printAt(station, now_s));
     return html`
@@ -155,14 +160,13 @@ export class StationCard extends LitElement {
         <p class="lamp">${lampShape(station)} ${lampText(station)}</p>
         ${showing ? html`<p class="title" title=${showing.title}>${showing.title}</p>` : nothing}
         ${waits ? nothing : html`<p>${words.now}</p>`}
-        ${words.next ? html`<p>${waits ? words.next.replace(/^at /, "starts ") : words.next}</p>` : nothing} ${words.plan ? html`<p>${words.plan}</p>` : nothing} ${this.#next(info)}
+        ${next ? html`<p>${waits ? next.replace(/^at /, "starts ") : next}</p>` : nothing} ${words.plan ? html`<p>${words.plan}</p>` : nothing} ${this.#next()}
       </article>
     `;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
-  #next(info) {
-    const next = this.station && nextAt(this.station, this.prompt, info, this.now_s);
+  #next() {
+    const next = this.station && nextAt(this.station, this.prompt, this.start_s, this.now_s);
     if (!next) return nothing;
     const left_s = next.at_s - this.now_s;
     return html`<p class="next">${next.what} <b class=${isLong(left_s) ? "long" : ""}>${countdown(left_s)}</b></p>`;

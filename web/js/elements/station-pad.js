@@ -2,15 +2,16 @@
 // The pad of one station, or of the whole chain. Each touch leaves as a `tap` event with what was seen.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { countdown, slackInWords } from "../format.js";
+import { fieldOf } from "../fields.js";
+import { countdown } from "../format.js";
 import { marksToCome } from "../next.js";
 import { KIND_WORDS } from "../words.js";
 import { shared } from "./shared.js";
+import "./slack-reading.js";
 
 /** @typedef {import("../taps.js").Observation} Observation */
 
 const MARKS_AT_HAND = 2; // the other marks are one touch further: chosen
-const SLACK_STEPS = [1, 0.75, 0.5, 0.25]; // of the reserve: chosen
 const TROUBLES = ["film rubs", "picture unsteady", "out of focus", "no sound"]; // chosen
 
 export class StationPad extends LitElement {
@@ -54,21 +55,6 @@ export class StationPad extends LitElement {
         font-size: 0.85rem;
         font-weight: 400;
         color: var(--ink-2);
-      }
-      .slack {
-        display: grid;
-        grid-template-columns: auto repeat(4, minmax(0, 1fr));
-        align-items: center;
-        gap: 0.4rem;
-      }
-      .slack button {
-        min-height: 3.6rem;
-        padding: 0.3rem;
-        font-size: 1.15rem;
-        font-weight: 600;
-      }
-      .slack .rest {
-        grid-column: 2 / -1;
       }
       .few {
         display: grid;
@@ -199,42 +185,19 @@ export class StationPad extends LitElement {
     return left_s >= 0 ? `expected in ${countdown(left_s)}` : `was expected ${countdown(-left_s)} ago`;
   }
 
+  /** A link whose film has a free end holds nothing that could be read. */
   #slack() {
-    const { link } = this;
-    if (!link) return nothing;
+    const { link, station } = this;
+    if (!link || !station || link.slack_s === null) return nothing;
     return html`
       <h3>Slack, read on the loop before this house</h3>
-      <div class="slack">
-        <span>over</span>${[...SLACK_STEPS].reverse().map((share) => this.#reading(share * link.reserve_s))}
-        <span>under</span>${[...SLACK_STEPS].reverse().map((share) => this.#reading(-share * link.reserve_s))}
-        <span></span><button type="button" class="rest" @click=${() => this.#readSlack(0)}>at rest</button>
-      </div>
-      <form @submit=${this.#readNumber}>
-        <label>Another number of seconds <input name="seconds" type="number" min="0" step="0.1" inputmode="decimal" required /></label>
-        <button value="1">Over, loose</button>
-        <button value="-1">Under, tight</button>
-      </form>
+      <slack-reading .station=${station.id} .reserve_s=${link.reserve_s} @tap=${this.#pass}></slack-reading>
     `;
   }
 
-  /** @param {number} seconds */
-  #reading(seconds) {
-    return html`<button type="button" @click=${() => this.#readSlack(seconds)} aria-label="Read ${slackInWords(seconds)}">
-      ${Number(Math.abs(seconds).toFixed(2))} s
-    </button>`;
-  }
-
-  /** @param {number} seconds */
-  #readSlack(seconds) {
-    if (this.station) this.#tap({ kind: "slack_read", station: this.station.id, seconds });
-  }
-
-  /** @param {SubmitEvent} event */
-  #readNumber(event) {
-    const field = fieldOf(event, "seconds");
-    const side = event.submitter instanceof HTMLButtonElement && event.submitter.value === "-1" ? -1 : 1;
-    if (field) this.#readSlack(side * field.valueAsNumber);
-    if (field) field.value = "";
+  /** @param {CustomEvent<Observation>} event */
+  #pass({ detail }) {
+    this.#tap(detail);
   }
 
   #trouble() {
@@ -269,14 +232,6 @@ export class StationPad extends LitElement {
 /** @param {string} words */
 function capital(words) {
   return words.charAt(0).toUpperCase() + words.slice(1);
-}
-
-/** The field of a form that was sent; the page stays. @param {SubmitEvent} event @param {string} name @returns {HTMLInputElement | null} */
-function fieldOf(event, name) {
-  event.preventDefault();
-  const form = /** @type {HTMLFormElement} */ (event.currentTarget);
-  const field = form.elements.namedItem(name);
-  return field instanceof HTMLInputElement ? field : null;
 }
 
 customElements.define("station-pad", StationPad);

@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js";
 import { area, line, scaleLinear } from "../../vendor/d3.js";
 import { clockText, houseClock } from "../format.js";
+import { chainStands } from "../standing.js";
 import { roundMoments, spanFor, stringLines, windowAround } from "../stringlines.js";
 import { chartInk, swatch } from "./chart-ink.js";
 import { Measured } from "./measured.js";
@@ -179,14 +180,16 @@ export class StringChart extends LitElement {
   }
 
   /** Where nothing is to come within the chart: what comes next at the first gate. @param {import("../store.js").RunState} state @param {StringLine[]} lines @param {Scales} scales */
-  #beyond({ info }, lines, { x, to_s, top, bottom }) {
+  #beyond(state, lines, { x, to_s, top, bottom }) {
+    const { info } = state;
+    if (chainStands(state)) return nothing; // nothing comes to any gate until it starts again
     const firsts = lines.flatMap(({ mark, parts, planned }) => {
       const first = (parts[0]?.points ?? planned)[0];
       return first && first.t_s > this.now_s ? [{ mark, t_s: first.t_s }] : [];
     });
     const [next] = firsts.sort((a, b) => a.t_s - b.t_s);
     if (!next || next.t_s < to_s) return nothing;
-    const said = `${next.mark.title} comes to house ${info.stations[0]?.house} at ${clockText(houseClock(info), next.t_s)}`;
+    const said = `${next.mark.title} comes to House ${info.stations[0]?.house} at ${clockText(houseClock(info), next.t_s)}`;
     return svg`<text class="beyond" x=${x(to_s) - 12} y=${(top + bottom) / 2} text-anchor="end">${said} →</text>`;
   }
 

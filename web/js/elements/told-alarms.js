@@ -70,7 +70,8 @@ export class ToldAlarms extends LitElement {
 
   /** @override */
   render() {
-    const { groups, shelved } = boardFrom(this.alarms);
+    const { heat, groups: others, shelved } = boardFrom(this.alarms);
+    const groups = [...heat.map((alarm) => ({ alarm, follows: /** @type {Alarm[]} */ ([]) })), ...others];
     if (groups.length + shelved.length === 0) return html`<p>${this.quiet}</p>`;
     return html`<ul aria-label="Alarms at this moment">
       ${repeat(groups, ({ alarm }) => alarm.key, ({ alarm, follows }) => this.#alarm(alarm, follows))}

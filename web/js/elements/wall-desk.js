@@ -4,15 +4,18 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { clockText, houseClock } from "../format.js";
-import { promptsToShow } from "../prompts.js";
+import { heldSchedule } from "../hold.js";
+import { promptsBesideHeat, promptsToShow } from "../prompts.js";
 import { housesText, quietText, restText } from "../quiet.js";
 import { shared } from "./shared.js";
 import "./alarm-board.js";
 import "./chain-picture.js";
 import "./chain-table.js";
 import "./desk-links.js";
+import "./heat-block.js";
 import "./lost-screen.js";
 import "./prompt-list.js";
+import "./restart-card.js";
 import "./run-header.js";
 import "./string-chart.js";
 import "./string-table.js";
@@ -117,17 +120,14 @@ export class WallDesk extends LitElement {
 
   /** @param {import("../store.js").RunState} state */
   #desk(state) {
-    const { now_s, schedule } = this;
+    const { now_s } = this;
+    const schedule = heldSchedule(this.schedule, state);
+    const isCalm = levelBySubject(state.alarms).size === 0;
     return html`
       <run-header .info=${state.info} .said=${housesText(state, now_s)} .now_s=${now_s}></run-header>
       <div class="top">
-        <section aria-label="Alarms">
-          ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
-          <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .quiet=${quietText(state)}></alarm-board>
-        </section>
-        <section aria-label="Next">
-          <prompt-list .prompts=${promptsToShow(state.prompts, now_s)} .empty=${restText(state, now_s)} .now_s=${now_s}></prompt-list>
-        </section>
+        <section aria-label="Alarms">${this.#alarms(state)} ${isCalm ? this.#card(state) : nothing}</section>
+        <section aria-label="Next">${this.#next(state)} ${isCalm ? nothing : this.#card(state)}</section>
       </div>
       <section aria-label="The chain">
         <chain-picture
@@ -136,7 +136,7 @@ export class WallDesk extends LitElement {
           .now_s=${now_s}
           .timeAt=${this.timeAt}
           .frozen=${this.lost}
-          ?low=${levelBySubject(state.alarms).size > 0}
+          ?low=${!isCalm || state.restart?.before === "restart"}
         ></chain-picture>
       </section>
       <string-chart .state=${state} .schedule=${schedule} .now_s=${now_s}>
@@ -146,6 +146,30 @@ export class WallDesk extends LitElement {
         <desk-links .run=${state.info.run} here="wall"></desk-links>
       </string-chart>
     `;
+  }
+
+  /** @param {import("../store.js").RunState} state */
+  #alarms(state) {
+    return html`
+      ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
+      <heat-block .alarms=${state.alarms} .info=${state.info} .now_s=${this.now_s} .lost=${this.lost}></heat-block>
+      <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .quiet=${quietText(state)}></alarm-board>
+    `;
+  }
+
+  /** What comes next; of a chain that stands its card says the rest. @param {import("../store.js").RunState} state */
+  #next(state) {
+    const { now_s } = this;
+    const stands = state.restart?.before === "restart";
+    const prompts = promptsToShow(promptsBesideHeat(state.prompts, state.alarms), now_s, state.info.start);
+    if (prompts.length === 0 && stands) return nothing;
+    const isCautioned = !(stands && prompts[0]?.kind === "start"); // else the card has the caution
+    return html`<prompt-list .prompts=${prompts} .empty=${restText(state, now_s)} .now_s=${now_s} .isCautioned=${isCautioned}></prompt-list>`;
+  }
+
+  /** It stands where there is room: under the alarms where there are none. @param {import("../store.js").RunState} state */
+  #card(state) {
+    return html`<restart-card .state=${state} .now_s=${this.now_s} .lost=${this.lost}></restart-card>`;
   }
 }
 

@@ -1,0 +1,42 @@
+"""Houses, links and motors as people name them; ids are for files and machines."""
+
+from collections.abc import Iterable
+
+from server.timeline.faults import both
+from server.timeline.plan import Plan
+
+
+def house_of(plan: Plan, station: int) -> str:
+    """Return "House 4" for a station, by its index in film order."""
+    return f"House {plan.stations[station].house}"
+
+
+def link_of(plan: Plan, link: int) -> str:
+    """Return "House 4 to 6" for a link, by its index in film order."""
+    return f"House {plan.stations[link].house} to {plan.stations[link + 1].house}"
+
+
+def houses_of(plan: Plan, stations: Iterable[int]) -> str:
+    """Return "House 4", or "Houses 4, 6 and 7"."""
+    names = [plan.stations[k].house for k in stations]
+    return f"House{'s' if len(names) > 1 else ''} {both(names)}"
+
+
+def numbers_of(plan: Plan, stations: Iterable[int]) -> str:
+    """Return the names alone: "4, 6 and 7"."""
+    return both(plan.stations[k].house for k in stations)
+
+
+def place_of(plan: Plan, subject: str) -> str:
+    """Return what an alarm's subject is called: a house, a link, "the chain"; a source is called what it is."""
+    if subject in plan.station_index:
+        return house_of(plan, plan.station_index[subject])
+    if subject == "chain":
+        return "the chain"
+    return next((link_of(plan, i) for i, link in enumerate(plan.links) if link.id == subject), subject)
+
+
+def alarm_of(plan: Plan, key: str) -> str:
+    """Return what an alarm is called by its key: "motor lost, House 4"."""
+    kind, _, subject = key.partition(":")
+    return f"{kind.replace('_', ' ')}, {place_of(plan, subject)}"

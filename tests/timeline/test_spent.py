@@ -1,0 +1,111 @@
+"""A reserve that is spent is told as spent: by how much, which way, and never as to come."""
+
+import pytest
+
+from server.timeline.view import AlarmView
+from tests.timeline.story import alarms_of, event, live, plan_of, starts
+
+
+def spent_of(alarms: tuple[AlarmView, ...], link: str) -> AlarmView:
+    return next(alarm for alarm in alarms if alarm.key == f"reserve_spent:{link}")
+
+
+def test_a_reserve_is_spent_once_slack_is_past_it_by_a_standard_deviation() -> None:
+    """A motor that stands takes a second of film a second off the link behind it."""
+    plan = plan_of(3, lamp="none")
+    engine = live(plan, [*starts(plan), event(plan, 600.0, "motor_stop", "b")], 610.0)
+    fold_sd_s = engine.view().links[0].slack_sd_s
+    assert fold_sd_s is not None
+    told = alarms_of(plan, [*starts(plan), event(plan, 600.0, "motor_stop", "b")], 610.0)
+    on_s = next(float(line.split()[0]) for line in told if "raised act reserve_spent:a>b" in line)
+    assert on_s - 600.0 == pytest.approx(2.0 + fold_sd_s, abs=0.05)
+
+
+def test_it_takes_the_place_of_what_was_told_of_its_link() -> None:
+    """No slack and no forecast beside it; it is told though it is under the stop."""
+    plan = plan_of(3, lamp="none")
+    engine = live(plan, [*starts(plan), event(plan, 600.0, "motor_stop", "b")], 610.0)
+    alarms = engine.view().alarms
+    assert {alarm.kind for alarm in alarms if alarm.subject == "a>b"} == {"reserve_spent"}
+    spent = spent_of(alarms, "a>b")
+    assert (spent.level, spent.cause, spent.told) == ("act", "motor_lost:b", True)
+
+
+def test_what_is_spent_by_drift_alone_stands_for_itself() -> None:
+    """What it replaces is no cause of it."""
+    plan = plan_of(2, lamp="none", timing="rate_tolerance_ppm = 3000.0")
+    reads = [event(plan, 600.0 * n, "slack_read", "b", seconds=0.5 * n, sigma_s=0.03) for n in range(1, 4)]
+    engine = live(plan, [*starts(plan), *reads], 2800.0)
+    assert spent_of(engine.view().alarms, "a>b").cause is None
+    assert not [alarm for alarm in engine.view().alarms if alarm.kind.startswith("slack_")]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (3.37, "House 1 to 2: the reserve is spent: film on the floor, 3.4 s too much, 5 ft 1 frame to take out"),
+        (-2.6, "House 1 to 2: the reserve is spent: film taut, 2.6 s too little, 3 ft 14 frames to give"),
+    ],
+)
+def test_how_much_it_is_past_is_said_in_seconds_and_in_film(seconds: float, words: str) -> None:
+    """As a counter counts it: 24 frames a second, 16 to a foot."""
+    plan = plan_of(2, lamp="none")
+    stop = [event(plan, 600.0, "chain_stop"), *(event(plan, 600.0, "motor_stop", one.id) for one in plan.stations)]
+    read = event(plan, 700.0, "slack_read", "b", seconds=seconds, sigma_s=0.05)
+    assert spent_of(live(plan, [*starts(plan), *stop, read], 710.0).view().alarms, "a>b").text == words
+
+
+def test_film_that_goes_on_running_is_told_to_be_growing() -> None:
+    """A figure that is old by the time it is read says so."""
+    plan = plan_of(2, lamp="none")
+    engine = live(plan, [*starts(plan), event(plan, 600.0, "motor_stop", "b")], 604.0)
+    alarm = spent_of(engine.view().alarms, "a>b")
+    assert alarm.text.endswith(", and growing")
+    assert alarm.todo.startswith("Stop 1; 2 stands.")
+
+
+@pytest.mark.parametrize(("kind", "seconds"), [("slack_read", 1.7), ("relaced", None), ("slack_read", 1.9)])
+def test_it_is_over_once_the_link_is_read_or_laced_anew_with_a_tenth_to_spare(kind: str, seconds: float | None) -> None:
+    """1.8 s of 2 s: more than that is still spent."""
+    plan = plan_of(2, lamp="none")
+    stop = [event(plan, 600.0, "motor_stop", "b"), event(plan, 603.0, "motor_stop", "a")]
+    mend = event(plan, 900.0, kind, "b", seconds=seconds, sigma_s=0.02)
+    told = alarms_of(plan, [*starts(plan), *stop, mend], 950.0)
+    assert ("900 cleared act reserve_spent:a>b < motor_lost:b" in told) is (seconds != 1.9)
+
+
+def test_a_link_laced_anew_holds_what_was_said_of_it_and_moves_no_other() -> None:
+    """With the uncertainty of a reading; without a figure it is as it was threaded."""
+    plan = plan_of(3, lamp="none")
+    stop = [event(plan, 600.0, "motor_stop", "b"), event(plan, 603.0, "motor_stop", "a")]
+    stop.append(event(plan, 603.0, "motor_stop", "c"))
+    before = live(plan, [*starts(plan), *stop], 700.0).view().links
+    after = live(plan, [*starts(plan), *stop, event(plan, 650.0, "relaced", "b", sigma_s=0.1)], 700.0).view().links
+    assert before[0].slack_s == pytest.approx(3.0, abs=0.05)
+    assert after[0].slack_s == pytest.approx(0.0, abs=0.02)
+    assert after[0].slack_sd_s == pytest.approx(0.1, abs=0.02)
+    assert after[1].slack_s == pytest.approx(before[1].slack_s, abs=0.02)
+
+
+def test_a_forecast_says_so_once_the_reserve_is_most_likely_gone() -> None:
+    """Between the reserve and a standard deviation past it nothing is told as to come."""
+    plan = plan_of(2, lamp="none", timing="rate_tolerance_ppm = 3000.0\ntap_sigma_s = 0.3")
+    reads = [
+        event(plan, 600.0 * n, "slack_read", "b", seconds=0.5 * n, source="tap", sigma_s=0.25) for n in range(1, 4)
+    ]
+    for now_s in range(1900, 2700, 20):
+        view = live(plan, [*starts(plan), *reads], float(now_s)).view()
+        slack_s = (view.links[0].slack_s or 0.0) + (now_s - view.links[0].at_s) * (view.links[0].drift or 0.0)
+        told = [alarm.text for alarm in view.alarms if alarm.kind == "slack_forecast"]
+        if slack_s > 2.01:
+            assert not any("will be gone" in text for text in told), now_s
+
+
+def test_what_is_read_of_film_that_stands_is_how_it_was_left() -> None:
+    """Somebody took it through by hand: a tap's reading counts for more than what the contacts last knew."""
+    plan = plan_of(3, lamp="none")
+    stop = [event(plan, 600.0, "chain_stop"), *(event(plan, 600.0, "motor_stop", one.id) for one in plan.stations)]
+    read = event(plan, 640.0, "slack_read", "b", seconds=0.8, source="tap")
+    links = live(plan, [*starts(plan), *stop, read], 650.0).view().links
+    assert links[0].slack_s == pytest.approx(0.8, abs=0.1)
+    assert links[1].slack_s == pytest.approx(0.0, abs=0.05)

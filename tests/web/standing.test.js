@@ -1,0 +1,216 @@
+// @ts-check
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { boardFrom, todoBeside } from "../../web/js/alarms.js";
+import { heatFrom, heatInWords } from "../../web/js/heat.js";
+import { firstStart, heldInWords, heldSchedule, startOf } from "../../web/js/hold.js";
+import { filmInWords, freeEndInWords, lacingInWords, lacingOf } from "../../web/js/lacing.js";
+import { heldRunsInWords, houseLines, standingHouses } from "../../web/js/lobby.js";
+import { alarmName, linkName, placeName } from "../../web/js/names.js";
+import { nextAt } from "../../web/js/next.js";
+import { promptsBesideHeat, promptsToShow } from "../../web/js/prompts.js";
+import { housesText, quietText, restText } from "../../web/js/quiet.js";
+import { linkRows, missingByBooth, missingCount, missingInWords, partOf, standOf, startIn, stationRows } from "../../web/js/restart.js";
+import { Caller } from "../../web/js/signals.js";
+import { logLines } from "../../web/js/taps.js";
+import { alarm, restartCard, runState, snapshot, station } from "./shows.js";
+
+/** @typedef {import("../../web/js/messages.js").Alarm} Alarm */
+
+const { film } = snapshot().info;
+const standing = { running: false, phase: /** @type {const} */ ("stopped"), rate: 0, started_s: 0, stopped_s: 840 };
+
+/** House 3 has the picture in its gate, House 5 leader. */
+function stopped() {
+  const stations = [station({ ...standing, count_s: 840, at_s: 840 }), station({ ...standing, id: "h5", ahead_s: 60, count_s: 70, at_s: 840 })];
+  return runState({ stations, restart: restartCard() });
+}
+
+/** @param {string} subject @param {Partial<Alarm>} [given] */
+const heat = (subject, given) => alarm({ key: `film_heat:${subject}`, kind: "film_heat", subject, ...given });
+
+test("links, houses and alarms are named as people name them, and a source is called what it is", () => {
+  const { info } = snapshot();
+  assert.equal(linkName(info, "h3>h5"), "House 3 to 5");
+  assert.deepEqual(["h5", "h3>h5", "chain", "contact:box"].map((subject) => placeName(info, subject)), ["House 5", "House 3 to 5", "the chain", "contact:box"]);
+  assert.equal(alarmName(info, "reserve_spent:h3>h5"), "reserve spent, House 3 to 5");
+  assert.equal(alarmName(info, "feed_silent:contact:box"), "feed silent, contact:box");
+});
+
+test("film is counted in feet of the counter and frames, on every gauge", () => {
+  assert.equal(filmInWords(film, 53 / 24), "3 ft 5 frames");
+  assert.equal(filmInWords(film, -53 / 24), "3 ft 5 frames");
+  assert.deepEqual([1, 16, 7].map((frames) => filmInWords(film, frames / 24)), ["1 frame", "1 ft", "7 frames"]);
+  const wide = { frame_mm: 23.75, speed_m_per_s: 0.57, frames_per_foot: 12.8 };
+  assert.deepEqual([30, 51, 64].map((frames) => filmInWords(wide, frames / 24)), ["2 ft 4 frames", "4 ft", "5 ft"]);
+  assert.equal(filmInWords({ frame_mm: 7.62, speed_m_per_s: 0.18288, frames_per_foot: 40 }, 2), "1 ft 8 frames");
+});
+
+test("a link that stands off is told how much to take out or give, and nobody is told to lace film that runs", () => {
+  assert.equal(lacingInWords(film, 0.6, 2, false), "take out 14 frames");
+  assert.equal(lacingInWords(film, -0.6, 2, false), "give 14 frames");
+  assert.equal(lacingInWords(film, 0.6, 2, true), "14 frames");
+  assert.deepEqual([0.2, -0.1, null].map((slack_s) => lacingInWords(film, slack_s, 2, false)), ["", "", ""]);
+});
+
+test("a link with a free end has a dash and nothing to lace, and no end once all film is through", () => {
+  const links = snapshot().view.links.map((link) => ({ ...link, slack_s: null, slack_sd_s: null, drift: null, drift_sd: null }));
+  const state = runState({ links, stations: [station({ phase: "clear" }), station({ id: "h5", phase: "tail" })] });
+  assert.equal(freeEndInWords(state, 0), "– free end");
+  assert.equal(lacingOf(state, 0, 100), "");
+  assert.equal(freeEndInWords({ ...state, stations: [station({ phase: "clear" }), station({ id: "h5", phase: "clear" })] }, 0), "–");
+});
+
+test("film in the light is one call that names every house, the worst first, and comes before all else", () => {
+  const trip = alarm({ key: "film_trip:h3", kind: "film_trip", since_s: 0 });
+  const all = [trip, heat("h3", { level: "watch", since_s: 1 }), heat("h5", { since_s: 9, cause: trip.key })];
+  const board = boardFrom(all);
+  assert.deepEqual(board.heat.map(({ subject }) => subject), ["h5", "h3"]);
+  assert.deepEqual(board.groups.map((group) => group.alarm.key), [trip.key]);
+  assert.deepEqual(heatInWords(board.heat, snapshot().info), {
+    todo: "Houses 5 and 3: shut the dousers",
+    text: "Film stands in the light in House 5, perhaps in House 3.",
+  });
+  assert.equal(heatInWords([heat("h3")], snapshot().info).todo, "House 3: shut the douser");
+});
+
+test("what the call for light asks for is not asked again beside it", () => {
+  const lights = [heat("h3", { text: "House 3: film stands in the light" }), heat("h5", { text: "House 5: film stands in the light" })];
+  const todo = "Shut the dousers of Houses 3 and 5. Stop 9; 3 and 5 stand.";
+  assert.equal(todoBeside(alarm({ todo }), lights), "Stop 9; 3 and 5 stand.");
+  assert.equal(todoBeside(alarm({ todo }), lights.slice(1)), todo);
+  assert.equal(todoBeside(alarm({ todo: "Stop the chain." }), []), "Stop the chain.");
+});
+
+test("what stops comes before a reserve that is spent, and that before the rest", () => {
+  const kinds = ["dark_gate", "reserve_spent", "motor_lost"];
+  const alarms = kinds.map((kind, since_s) => alarm({ key: kind, kind, since_s }));
+  assert.deepEqual(boardFrom(alarms).groups.map((group) => group.alarm.kind), [...kinds].reverse());
+});
+
+test("film that may be in the light in several houses calls once", () => {
+  const caller = new Caller();
+  const nobody = new Set();
+  assert.equal(caller.next([heat("h3", { level: "watch" })], nobody, 0), "watch");
+  assert.equal(caller.next([heat("h3", { level: "watch" }), heat("h5", { level: "watch" })], nobody, 300), null);
+});
+
+test("a chain that stands in the middle of a show says since when and where the picture stands", () => {
+  const state = stopped();
+  assert.equal(quietText(state), "The chain stands since 7:04: House 3 in the picture");
+  assert.equal(restText(state, 900), "Before the chain starts again: House 5: douser not known shut, not ready; House 3 to 5: not read");
+  assert.equal(housesText(state, 900), "no house on screen, one stands in the picture");
+  const ready = { ...restartCard(), ready: true, stations: [], links: [] };
+  assert.equal(restText({ ...state, restart: ready }, 900), "Ready: say when the chain starts again");
+  assert.equal(restText({ ...state, restart: { ...ready, start_s: 1000 } }, 900), "Start the motors at 7:06:40");
+});
+
+test("what is shelved, or stands while others run, is never nothing wrong", () => {
+  const shelved = alarm({ shelved_until_s: 900 });
+  assert.equal(quietText(runState({ alarms: [shelved] })), "One alarm is shelved: two motors running");
+  assert.equal(quietText(runState({ stations: [station(), station({ ...standing, id: "h5" })] })), "One motor running; House 5 stands");
+  assert.equal(quietText(runState()), "Nothing wrong: two motors running");
+});
+
+test("the lobby is told to bring the lights up where a picture stands, and when it is to go on", () => {
+  const state = { ...stopped(), restart: { ...restartCard(), start_s: 1140 } };
+  const line = { run: "r", title: "Show", site: null, timezone: "UTC", zero: state.info.zero, demo: false, fault: null };
+  const lines = houseLines([{ line, state, schedule: null, now_s: 900 }], "house");
+  assert.deepEqual(lines.map(({ now, next }) => [now, next]), [["stands: lights up", "since 7:04, to go on at 7:09"], ["stopped at 7:04", "to go on at 7:09"]]);
+  assert.equal(standingHouses(lines), "House 3 stands: lights up");
+});
+
+test("a house whose failsafe tripped stands, whatever is known of its motor", () => {
+  const trip = alarm({ key: "film_trip:h3", kind: "film_trip" });
+  const showing = station({ phase: "showing", head_s: 40, lamp: "lit" });
+  const state = runState({ alarms: [trip], stations: [showing] });
+  const line = { run: "r", title: "Show", site: null, timezone: "UTC", zero: state.info.zero, demo: false, fault: null };
+  const now = (/** @type {import("../../web/js/store.js").RunState} */ shown) => houseLines([{ line, state: shown, schedule: null, now_s: 900 }])[0]?.now;
+  assert.equal(now(state), "stands: lights up");
+  assert.equal(now({ ...state, alarms: [{ ...trip, state: "returned" }] }), "on screen since 6:50");
+});
+
+test("a hold makes everything planned later, for as long as the motor has not started", () => {
+  const waiting = runState({ hold_s: 300, stations: [station({ phase: "threaded", running: false, started_s: null }), station({ id: "h5", phase: "threaded", running: false, started_s: null })] });
+  const planned = { house: "", start_s: 0, passes: { head: 40 }, strike_opens_s: -50, strike_closes_s: 25, clear_s: 7100 };
+  const schedule = { stations: [{ ...planned, id: "h3" }, { ...planned, id: "h5" }] };
+  const held = heldSchedule(schedule, waiting).stations[0];
+  assert.deepEqual(held, { ...planned, id: "h3", start_s: 300, passes: { head: 340 }, strike_opens_s: 250, strike_closes_s: 325, clear_s: 7400 });
+  assert.equal(firstStart(waiting), 300);
+  assert.equal(restText(waiting, -60), "Start the motors at 6:55");
+  assert.deepEqual(nextAt(waiting.stations[0] ?? station(), null, startOf(waiting, "h3"), -60), { what: "start in", at_s: 300 });
+  const begun = { ...waiting, stations: [station(), ...waiting.stations.slice(1)] };
+  assert.deepEqual(heldSchedule(schedule, begun).stations.map(({ start_s }) => start_s), [0, 300]);
+  assert.equal(heldInWords(begun), "");
+});
+
+test("each run that is held says so in the lobby, by name where there are several", () => {
+  const waiting = [station({ phase: "threaded", running: false, started_s: null })];
+  const run = (/** @type {number} */ hold_s) => {
+    const state = runState({ hold_s, stations: waiting });
+    return { line: { run: "r", title: "Show", site: null, timezone: "UTC", zero: state.info.zero, demo: false, fault: null }, state, schedule: null, now_s: 0 };
+  };
+  assert.deepEqual(heldRunsInWords([run(300)]), ["Held 5 minutes"]);
+  assert.deepEqual(heldRunsInWords([run(60), run(0)]), ["Show: held 1 minute"]);
+  assert.deepEqual([30, 90, -120].map((hold_s) => heldRunsInWords([run(hold_s)])[0]), ["Held 30 s", "Held 1 min 30 s", "2 minutes before the plan"]);
+});
+
+test("a restart card names what is missing in the order of harm, and who has it", () => {
+  const { info } = snapshot();
+  const card = restartCard();
+  assert.equal(missingCount(card), 3);
+  assert.equal(missingInWords(card, info), "House 5: douser not known shut, not ready; House 3 to 5: not read");
+  const booths = { ...info, stations: info.stations.map((each, place) => ({ ...each, booth: place ? "South" : "North" })) };
+  assert.deepEqual(missingByBooth(card, booths).map(({ booth }) => booth), ["South"]);
+  const ours = partOf(card, booths, (id) => id === "h3");
+  assert.deepEqual([ours.stations.map(({ station: id }) => id), ours.links], [["h3"], []]);
+});
+
+test("a restart card never says ready while anything is missing, and says so where its time is past", () => {
+  const card = restartCard();
+  const ready = { ...card, ready: true, stations: [], links: [] };
+  assert.deepEqual(standOf(card, 100), { text: "Three things missing", time: "", after: "" });
+  assert.deepEqual(standOf({ ...card, start_s: 160 }, 100), { text: "Three things missing; start in", time: "1:00", after: "" });
+  assert.deepEqual(standOf({ ...card, before: "start", start_s: 160 }, 100), { text: "Three things missing", time: "", after: "" });
+  assert.deepEqual(standOf({ ...card, start_s: 160 }, 172), { text: "Three things missing, and the start was due", time: "0:12", after: "ago" });
+  assert.deepEqual(standOf(ready, 100), { text: "Ready: say when it starts", time: "", after: "" });
+  assert.deepEqual(standOf({ ...ready, start_s: 160 }, 100), { text: "Ready: starts in", time: "1:00", after: "" });
+  assert.deepEqual(startIn(100.4, 2), { kind: "hold", seconds: 220 });
+});
+
+test("what is missing at a station is one touch each, and a touch that waits to be sent is not asked for again", () => {
+  const state = stopped();
+  const zero_ms = Date.parse(state.info.zero);
+  const event = { id: "1", t: new Date(zero_ms + 890_000).toISOString(), source: "tap", kind: "ready", station: "h5" };
+  const lines = logLines([{ event, state: "waiting", reason: "" }], []);
+  const [, row] = stationRows(restartCard(), state, lines, 900);
+  assert.deepEqual(row?.touches.map(({ label, done, tapped }) => [label, done.kind, tapped?.state]), [["Douser shut", "douser_shut", undefined], ["Ready", "ready", "waiting"]]);
+  const taken = logLines([{ event, state: "taken", reason: "" }], []);
+  assert.deepEqual(stationRows(restartCard(), state, taken, 900)[1]?.touches.map(({ tapped }) => tapped), [null, null]);
+});
+
+test("a link on the card is told of at the station it feeds, with what is assumed and what puts it right", () => {
+  const [row] = linkRows(restartCard(), stopped(), [], 900);
+  assert.equal(`${row?.name}: ${row?.said}, ${row?.lacing}`, "House 3 to 5: not read; 0.6 s loose assumed, take out 14 frames");
+  assert.deepEqual([row?.station, row?.known, row?.relaced.done], ["h5", false, { kind: "relaced", station: "h5" }]);
+});
+
+test("what a stop asks of several houses at one time is one line, and film in the light is asked for once", () => {
+  const lamp = (/** @type {string} */ house, /** @type {number} */ due_s) => ({
+    kind: /** @type {const} */ ("shut_lamp"),
+    station: `h${house}`,
+    from_s: 0,
+    due_s,
+    text: `House ${house}: shut down the lamp`,
+  });
+  const shown = promptsToShow([lamp("10", 100), lamp("3", 102), lamp("5", 200)], 0, "common");
+  assert.deepEqual(shown.map(({ text, due_s }) => [text, due_s]), [["Houses 3 and 10: shut down the lamp", 100], ["House 5: shut down the lamp", 200]]);
+  const douser = { ...lamp("3", 100), kind: /** @type {const} */ ("shut_douser") };
+  assert.deepEqual(promptsBesideHeat([douser, lamp("3", 100)], [heat("h3")]).map(({ kind }) => kind), ["shut_lamp"]);
+  assert.equal(promptsBesideHeat([douser], []).length, 1);
+});
+
+test("film in the light that came at one time is told in film order", () => {
+  const { info } = snapshot();
+  assert.deepEqual(heatFrom([heat("h5"), heat("h3")], info).map(({ subject }) => subject), ["h3", "h5"]);
+});

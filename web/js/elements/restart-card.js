@@ -1,0 +1,292 @@
+// @ts-check
+// What is missing before a chain that stands may start, and when it is to start: to act on in the booth, to read on the wall.
+// It stops nobody. Before the first start it is quiet: a crew that says nothing is asked for nothing.
+
+import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { boardFrom } from "../alarms.js";
+import { BEFORE_RESTART, CAUTIONS, SITE_RULES } from "../cautions.js";
+import { clockText, houseClock } from "../format.js";
+import { READY_MEANS, holdBy, linkRows, missingByBooth, partOf, standOf, startIn, stationRows } from "../restart.js";
+import { stationsIn } from "../steps.js";
+import { shared } from "./shared.js";
+import "./slack-reading.js";
+
+/**
+ * @typedef {import("../store.js").RunState} RunState
+ * @typedef {import("../messages.js").RestartCard} Card
+ * @typedef {import("../restart.js").Touch} Touch
+ * @typedef {import("../taps.js").Observation} Observation
+ */
+
+const HOLDS_MIN = [1, 5]; // chosen
+const STARTS_MIN = [1, 2, 5]; // chosen
+
+export class RestartCard extends LitElement {
+  /** @override */
+  static properties = {
+    state: { attribute: false },
+    lines: { attribute: false },
+    booth: { attribute: false },
+    now_s: { attribute: false },
+    lost: { attribute: false },
+    inHand: { type: Boolean, attribute: "in-hand", reflect: true },
+    reading: { state: true },
+  };
+
+  /** @override */
+  static styles = [
+    shared,
+    css`
+      :host {
+        display: block;
+      }
+      section {
+        border: 2px solid var(--ink-3);
+        border-radius: 0.4rem;
+        padding: 0.6rem 0.9rem 0.7rem;
+      }
+      .start {
+        color: var(--ink-2);
+        border-color: var(--rule);
+      }
+      .missing .stand {
+        border-left: 0.4rem solid var(--watch);
+        padding-left: 0.6rem;
+      }
+      h3 {
+        font-size: 1rem;
+        font-weight: 400;
+        color: var(--ink-2);
+      }
+      .stand {
+        font-size: 1.5rem;
+        line-height: 1.15;
+        font-weight: 600;
+        margin: 0.2rem 0 0.3rem;
+      }
+      .stand b {
+        font-size: 2.2rem;
+        line-height: 1;
+      }
+      .stand small {
+        font-size: 1rem;
+        font-weight: 400;
+        color: var(--ink-2);
+      }
+      .start .stand {
+        font-size: 1.1rem;
+        font-weight: 400;
+      }
+      .start .stand b {
+        font-size: 1.3rem;
+      }
+      .lacks {
+        font-size: 1.05rem;
+        line-height: 1.3;
+      }
+      .rows li {
+        display: flex;
+        flex-wrap: wrap;
+        align-items: center;
+        gap: 0.3rem 0.5rem;
+        padding: 0.3rem 0;
+        border-top: 1px solid var(--rule);
+      }
+      .rows .name {
+        flex: 1 1 6.5rem;
+        min-width: 0;
+      }
+      .means {
+        font-size: 0.95rem;
+        color: var(--ink-2);
+        padding-bottom: 0.3rem;
+      }
+      .rows b {
+        font-size: 1.15rem;
+      }
+      .rows small {
+        display: block;
+        font-size: 0.9rem;
+        color: var(--ink-2);
+      }
+      slack-reading {
+        flex: 1 1 100%;
+      }
+      [aria-disabled="true"] {
+        border: 2px dashed var(--ink-2);
+        background: none;
+        color: var(--ink-2);
+        cursor: default;
+      }
+      .caution {
+        font-size: 0.95rem;
+        line-height: 1.3;
+        color: var(--ink-2);
+        margin: 0.4rem 0;
+      }
+      .times {
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0.4rem;
+      }
+      details > summary {
+        padding: 0.8rem 0;
+      }
+      :host(:not([in-hand])) .restart .stand {
+        font-size: 2.1rem;
+      }
+      :host(:not([in-hand])) .restart .stand b {
+        font-size: 3rem;
+      }
+      :host(:not([in-hand])) .start {
+        border: 0;
+        padding: 0;
+      }
+      @media (max-width: 1599px) {
+        :host(:not([in-hand])) .restart .stand {
+          font-size: 1.4rem;
+        }
+        :host(:not([in-hand])) .restart .stand b {
+          font-size: 2rem;
+        }
+      }
+    `,
+  ];
+
+  constructor() {
+    super();
+    /** @type {RunState | null} */
+    this.state = null;
+    /** Who did what. @type {import("../taps.js").LogLine[]} */
+    this.lines = [];
+    /** Whose stations can be answered here; null for all. @type {string | null} */
+    this.booth = null;
+    this.now_s = 0;
+    /** Whether the server is away: then nothing is counted down. */
+    this.lost = false;
+    /** Whether it can be answered here. */
+    this.inHand = false;
+    /** The link that is being read, or empty. */
+    this.reading = "";
+  }
+
+  /** @override */
+  render() {
+    const { state } = this;
+    const card = state?.restart;
+    if (!state || !card) return nothing;
+    const quiet = card.before === "start";
+    return html`<section class="${card.before} ${card.ready ? "ready" : quiet ? "" : "missing"}" aria-label=${quiet ? "Before the start" : "Before the chain starts again"}>
+      ${this.#stand(card, state)} <div class="lacks">${this.inHand ? this.#inHand(card, state, quiet) : this.#lacks(card, state)}</div>
+      ${quiet || this.#heatIsRead(state) ? nothing : this.#caution(card)} ${this.inHand ? this.#times(card, state) : nothing}
+    </section>`;
+  }
+
+  /** Whether a wall calls for the dousers first: nobody starts anything before. @param {RunState} state */
+  #heatIsRead({ alarms }) {
+    return !this.inHand && boardFrom(alarms).heat.length > 0;
+  }
+
+  /** How it stands, with the countdown that every desk has; that is not read out second by second. @param {Card} card @param {RunState} state */
+  #stand(card, state) {
+    const { text, time, after } = standOf(card, this.now_s);
+    const at = card.start_s === null ? "" : clockText(houseClock(state.info), card.start_s, true);
+    return html`<div>
+        <h3>${card.before === "start" ? "Before the start" : "Before the chain starts again"}</h3>
+        <p class="stand">
+        ${text} ${time === "" ? nothing : this.lost ? html`at ${at}` : html`<b>${time}</b> ${after} <small>(${at})</small>`}
+        </p>
+        <p class="unseen" role="status">${card.before === "restart" ? `${text} ${at}` : ""}</p>
+      </div>`;
+  }
+
+  /** What is missing and which booth has it. @param {Card} card @param {RunState} state */
+  #lacks(card, { info }) {
+    return missingByBooth(card, info).map(({ booth, text }) => html`<p>${booth ? html`<b>${booth}:</b> ` : nothing}${text}</p>`);
+  }
+
+  /** Own stations to be touched, those of other booths to be read. @param {Card} card @param {RunState} state @param {boolean} quiet */
+  #inHand(card, state, quiet) {
+    const ours = new Set(stationsIn(state.info, this.booth));
+    const others = partOf(card, state.info, (station) => !ours.has(station));
+    const rows = html`${this.#rows(partOf(card, state.info, (station) => ours.has(station)), state)} ${this.#lacks(others, state)}`;
+    if (!quiet) return rows;
+    return html`<details>
+      <summary>Say what is ready</summary>
+      ${rows}
+    </details>`;
+  }
+
+  /** @param {Card} card @param {RunState} state */
+  #rows(card, state) {
+    return html`<p class="means">Ready: ${READY_MEANS}.</p>
+    <ul class="rows">
+      ${repeat(stationRows(card, state, this.lines, this.now_s), ({ station }) => station, (row) => this.#station(row, state))}
+      ${repeat(linkRows(card, state, this.lines, this.now_s), ({ link }) => link, (row) => this.#link(row, state))}
+    </ul>`;
+  }
+
+  /** @param {import("../restart.js").StationRow} row @param {RunState} state */
+  #station({ name, booth, ready_s, ready_by, touches }, { info }) {
+    const since = ready_s === null ? booth : `✓ ready since ${clockText(houseClock(info), ready_s)}${ready_by ? `, by ${ready_by}` : ""}`;
+    return html`<li>
+      <span class="name"><b>${name}</b> <small>${since}</small></span>
+      ${touches.map((touch) => this.#touch(touch, name))}
+    </li>`;
+  }
+
+  /** @param {Touch} touch @param {string} name */
+  #touch({ label, done, tapped }, name) {
+    const tap = () => this.#tell(done);
+    const said = tapped ? ", said: waits to be sent" : "";
+    return html`<button type="button" aria-disabled=${tapped !== null} @click=${tapped ? nothing : tap} aria-label="${name}: ${label.toLowerCase()}${said}">
+      ${label}${tapped ? html` <small>waits to be sent</small>` : nothing}
+    </button>`;
+  }
+
+  /** @param {import("../restart.js").LinkRow} row @param {RunState} state */
+  #link(row, { info }) {
+    const { link, station, name, known, said, lacing, relaced } = row;
+    const isOpen = this.reading === link;
+    const reserve_s = info.links.find(({ id }) => id === link)?.reserve_s ?? 0;
+    const toggle = () => (this.reading = isOpen ? "" : link);
+    return html`<li>
+      <span class="name"><b>${name}</b> <small>${known ? "✓ " : ""}${said}${lacing ? `, ${lacing}` : ""}</small></span>
+      <button type="button" aria-expanded=${isOpen ? "true" : "false"} @click=${toggle} aria-label="${name}: read">Read</button>
+      ${this.#touch({ ...relaced, label: "Laced anew, at rest" }, name)}
+      ${isOpen ? html`<slack-reading .station=${station} .reserve_s=${reserve_s} @tap=${this.#read}></slack-reading>` : nothing}
+    </li>`;
+  }
+
+  /** @param {Card} card */
+  #caution({ stations }) {
+    const strike = stations.some(({ missing }) => missing.includes("lamp_lit"));
+    return html`<p class="caution">${BEFORE_RESTART} ${strike ? `To strike: ${CAUTIONS.strike}` : ""} ${SITE_RULES}</p>`;
+  }
+
+  /** When it is to start. @param {Card} card @param {RunState} state */
+  #times({ before }, { hold_s }) {
+    const button = (/** @type {string} */ words, /** @type {() => Observation} */ what) => html`<button type="button" @click=${() => this.#tell(what())}>${words}</button>`;
+    return html`<div class="times" role="group" aria-label="When it starts">
+      ${
+        before === "restart"
+          ? STARTS_MIN.map((minutes) => button(`Start in ${minutes} min`, () => startIn(this.now_s, minutes)))
+          : html`${HOLDS_MIN.map((minutes) => button(`Hold ${minutes} min`, () => holdBy(hold_s, minutes)))}
+            ${hold_s === 0 ? nothing : button("Back to the plan", () => ({ kind: "hold", seconds: 0 }))}`
+      }
+    </div>`;
+  }
+
+  /** @param {CustomEvent<Observation>} event */
+  #read({ detail }) {
+    this.reading = "";
+    this.#tell(detail);
+  }
+
+  /** @param {Observation} what */
+  #tell(what) {
+    this.dispatchEvent(new CustomEvent("tap", { detail: what }));
+  }
+}
+
+customElements.define("restart-card", RestartCard);

@@ -1,0 +1,48 @@
+// @ts-check
+// Houses, links and alarms as people name them; ids are for machines. The wording is that of server/timeline/naming.py.
+
+/** @typedef {import("./messages.js").RunInfo} RunInfo */
+
+/** `4`, `4 and 6`, `4, 6 and 7`. @param {string[]} words */
+export function listInWords(words) {
+  const last = words[words.length - 1] ?? "";
+  return words.length > 1 ? `${words.slice(0, -1).join(", ")} and ${last}` : last;
+}
+
+/** `House 4`, or `Houses 4, 6 and 7`. @param {string[]} houses their numbers */
+export function housesInWords(houses) {
+  return `${houses.length === 1 ? "House" : "Houses"} ${listInWords(houses)}`;
+}
+
+/** The number of a station's house; the id itself where the plan does not have it. @param {RunInfo} info @param {string} station its id */
+export function numberOf({ stations }, station) {
+  return stations.find(({ id }) => id === station)?.house ?? station;
+}
+
+/** `House 4`. @param {RunInfo} info @param {string} station its id */
+export function houseName(info, station) {
+  return `House ${numberOf(info, station)}`;
+}
+
+/** `House 4 to 6`. @param {RunInfo} info @param {string} link its id */
+export function linkName(info, link) {
+  return `House ${link.split(">").map((station) => numberOf(info, station)).join(" to ")}`;
+}
+
+/** `House 3 to 4`, or `House 3 to 4, 4 to 6 and 6 to 7`. @param {RunInfo} info @param {string[]} links their ids */
+export function linksInWords(info, links) {
+  return `House ${listInWords(links.map((link) => linkName(info, link).replace("House ", "")))}`;
+}
+
+/** What an alarm's subject is called: a house, a link, the chain; a source is called what it is. @param {RunInfo} info @param {string} subject */
+export function placeName(info, subject) {
+  if (subject === "chain") return "the chain";
+  if (info.stations.some(({ id }) => id === subject)) return houseName(info, subject);
+  return info.links.some(({ id }) => id === subject) ? linkName(info, subject) : subject;
+}
+
+/** An alarm by its key: `motor lost, House 5`. @param {RunInfo} info @param {string} key */
+export function alarmName(info, key) {
+  const [kind = "", subject = ""] = key.split(/:(.*)/s);
+  return `${kind.replace(/_/g, " ")}, ${placeName(info, subject)}`;
+}

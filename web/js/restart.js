@@ -1,0 +1,148 @@
+// @ts-check
+// The restart card in words: what is missing before a chain that stands may start, who has it, and when it is to start.
+
+import { countInWords, countdown, plural, slackInWords } from "./format.js";
+import { lacingInWords } from "./lacing.js";
+import { houseName, housesInWords, linkName, linksInWords, numberOf } from "./names.js";
+import { reportOf } from "./steps.js";
+
+/**
+ * @typedef {import("./messages.js").RestartCard} RestartCard
+ * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./messages.js").Missing} Missing
+ * @typedef {import("./taps.js").LogLine} LogLine
+ * @typedef {import("./taps.js").Observation} Observation
+ * @typedef {import("./store.js").RunState} RunState
+ * @typedef {{label: string, done: Observation, tapped: LogLine | null}} Touch what a station still lacks, with the event that says it is so, and that event where it waits to be sent
+ * @typedef {{station: string, name: string, booth: string, ready_s: number | null, ready_by: string | null, touches: Touch[]}} StationRow
+ * @typedef {object} LinkRow
+ * @property {string} link
+ * @property {string} station the one that the link feeds: readings are told of it
+ * @property {string} name
+ * @property {boolean} known whether it was read or laced anew since the stop
+ * @property {string} said how it is known, and what is assumed
+ * @property {string} lacing how much film puts it right, or empty
+ * @property {Touch} relaced
+ * @typedef {{booth: string, text: string}} BoothMissing what is missing in one booth; the booth is empty where the plan names none
+ */
+
+/** What a station lacks, in the order of harm: light off the film comes first. @type {Record<Missing, {missing: string, label: string, kind: string}>} */
+const MISSING = {
+  douser_shut: { missing: "douser not known shut", label: "Douser shut", kind: "douser_shut" },
+  lamp_out: { missing: "lamp not out", label: "Lamp out", kind: "lamp_out" },
+  lamp_lit: { missing: "lamp not lit", label: "Lamp lit", kind: "lamp_lit" },
+  ready: { missing: "not ready", label: "Ready", kind: "ready" },
+};
+
+const ORDER = /** @type {Missing[]} */ (Object.keys(MISSING));
+
+/** What a touch of Ready says. */
+export const READY_MEANS = "laced, loops at rest, failsafe armed, way clear";
+
+/** How many things are missing. @param {RestartCard} card */
+export function missingCount({ stations, links }) {
+  const ofStations = stations.reduce((sum, { missing }) => sum + missing.length, 0);
+  return ofStations + links.filter(({ known }) => known === "none").length;
+}
+
+/** What is missing, houses that lack the same together: `Houses 3 and 4: not ready; House 3 to 4: not read`. @param {RestartCard} card @param {RunInfo} info */
+export function missingInWords({ stations, links }, info) {
+  /** @type {Map<string, string[]>} */
+  const alike = new Map();
+  for (const { station, missing } of stations) {
+    const lacks = ORDER.filter((what) => missing.includes(what)).map((what) => MISSING[what].missing).join(", ");
+    if (lacks) alike.set(lacks, [...(alike.get(lacks) ?? []), numberOf(info, station)]);
+  }
+  const unread = links.filter(({ known }) => known === "none").map(({ link }) => link);
+  const ofStations = [...alike].map(([lacks, houses]) => `${housesInWords(houses)}: ${lacks}`);
+  return [...ofStations, ...(unread.length ? [`${linksInWords(info, unread)}: not read`] : [])].join("; ");
+}
+
+/** The same by the booth that has it, in film order. @param {RestartCard} card @param {RunInfo} info @returns {BoothMissing[]} */
+export function missingByBooth(card, info) {
+  const boothOf = new Map(info.stations.map(({ id, booth }) => [id, booth ?? ""]));
+  return [...new Set(boothOf.values())].flatMap((booth) => {
+    const part = partOf(card, info, (station) => boothOf.get(station) === booth);
+    return missingCount(part) ? [{ booth, text: missingInWords(part, info) }] : [];
+  });
+}
+
+/** What of a card belongs to some stations: a link belongs to the one it feeds. @param {RestartCard} card @param {RunInfo} info @param {(station: string) => boolean} isOurs @returns {RestartCard} */
+export function partOf(card, info, isOurs) {
+  return {
+    ...card,
+    stations: card.stations.filter(({ station }) => isOurs(station)),
+    links: card.links.filter(({ link }) => isOurs(fedBy(info, link))),
+  };
+}
+
+/** The station that a link feeds. @param {RunInfo} info @param {string} link */
+function fedBy({ links, stations }, link) {
+  return stations[links.findIndex(({ id }) => id === link) + 1]?.id ?? "";
+}
+
+/** A row for each station: what it lacks, each with one touch. @param {RestartCard} card @param {RunState} state @param {LogLine[]} lines who did what @param {number} now_s @returns {StationRow[]} */
+export function stationRows({ stations }, { info }, lines, now_s) {
+  return stations.map(({ station, ready_s, ready_by, missing }) => ({
+    station,
+    name: houseName(info, station),
+    booth: info.stations.find(({ id }) => id === station)?.booth ?? "",
+    ready_s,
+    ready_by,
+    touches: ORDER.filter((what) => missing.includes(what)).map((what) => touch(MISSING[what].label, { kind: MISSING[what].kind, station }, info, lines, now_s)),
+  }));
+}
+
+/** @param {string} label @param {Observation} done @param {RunInfo} info @param {LogLine[]} lines @param {number} now_s @returns {Touch} */
+function touch(label, done, info, lines, now_s) {
+  const report = reportOf(done, lines, info, now_s);
+  return { label, done, tapped: report?.state === "waiting" ? report : null }; // what was taken and is missing still was not believed
+}
+
+/** A row for each link: how it is known, and what is assumed of it. @param {RestartCard} card @param {RunState} state @param {LogLine[]} lines @param {number} now_s @returns {LinkRow[]} */
+export function linkRows({ links }, { info }, lines, now_s) {
+  return links.map(({ link, known, slack_s }) => {
+    const station = fedBy(info, link);
+    const reserve_s = info.links.find(({ id }) => id === link)?.reserve_s ?? 0;
+    return {
+      link,
+      station,
+      name: linkName(info, link),
+      known: known !== "none",
+      said: { read: `read ${slackInWords(slack_s)}`, relaced: `laced anew, ${slackInWords(slack_s)}`, none: `not read; ${slackInWords(slack_s)} assumed` }[known],
+      lacing: lacingInWords(info.film, slack_s, reserve_s, false),
+      relaced: touch("Laced anew", { kind: "relaced", station }, info, lines, now_s),
+    };
+  });
+}
+
+/**
+ * How a card stands, in one line, and the time that goes with it: counted down the same on every desk, or up once it is past.
+ * @param {RestartCard} card @param {number} now_s @returns {{text: string, time: string, after: string}}
+ */
+export function standOf(card, now_s) {
+  const { before, ready, start_s } = card;
+  const count = missingCount(card);
+  const missing = `${capital(countInWords(count))} ${plural(count, "thing")} missing`;
+  if (start_s === null) return { text: ready ? "Ready: say when it starts" : missing, time: "", after: "" };
+  const left_s = start_s - now_s;
+  if (!ready && before === "start" && left_s >= 0) return { text: missing, time: "", after: "" }; // the start has its own countdown
+  const time = countdown(left_s).replace("+", "");
+  if (left_s >= 0) return { text: ready ? "Ready: starts in" : `${missing}; start in`, time, after: "" };
+  return { text: ready ? "Ready: the start was due" : `${missing}, and the start was due`, time, after: "ago" };
+}
+
+/** What `hold` says for a start so many minutes from now, to the second. @param {number} now_s @param {number} minutes @returns {Observation} */
+export function startIn(now_s, minutes) {
+  return { kind: "hold", seconds: Math.round(now_s + minutes * 60) };
+}
+
+/** What `hold` says for the first start so many minutes later than it is now. @param {number} hold_s @param {number} minutes @returns {Observation} */
+export function holdBy(hold_s, minutes) {
+  return { kind: "hold", seconds: hold_s + minutes * 60 };
+}
+
+/** @param {string} words */
+function capital(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
