@@ -82,10 +82,13 @@ class AlarmBoard:
         """Whether people are told of an alarm by itself: it is under no other, or is worse than what it follows from.
 
         Worse is a higher level, film that stopped where its slack was told of before, or a reserve that will be gone
-        where it was slack and no more. What asks for something of its own is told of whatever it is under.
+        where it was slack and no more. What asks for something of its own is told of whatever it is under; slack beside
+        a stop that is told of is not.
         """
         if not alarm.on or alarm.own or alarm.follows is None or not self.is_on(alarm.cause):
             return True
+        if _is_of_slack(alarm.key) and any(self.is_on(key) and not _is_of_slack(key) for key in alarm.causes):
+            return False
         before = self.alarms[alarm.follows]
         if RANK[alarm.level] > RANK[before.level] or (_is_of_slack(before.key) and not _is_of_slack(alarm.key)):
             return True

@@ -245,7 +245,9 @@ def _forecast(
     settled_us = _settled_us(evidence, i, due_us)
     if most_us is not None and settled_us is not None and half_us < last_us and not _has_tripped(evidence, i):
         known_us = most_us - horizon_us
-        on = delayed(_rising((known_us, "watch"), (max(known_us, act_us), "act")), settled_us)
+        # Beside a motor that stands it is seconds, and the stop says what to do.
+        rising = _rising((known_us, "watch"), (max(known_us, act_us), "act"))
+        on = delayed(steady(known_us, "watch") if _has_stopped(evidence, i) else rising, settled_us)
     at_once = bool(on) and act_us <= outlook.at_us
     when = "within a minute" if at_once else "before long" if on else "before the film is out"
     if half_us >= last_us:
@@ -315,6 +317,12 @@ def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) 
 def _has_tripped(evidence: Evidence, i: int) -> bool:
     """Whether a failsafe beside a link says by itself that the reserve is gone: then it is not told as to come."""
     return any(evidence.stations[k].trip_us is not None for k in (i, i + 1))
+
+
+def _has_stopped(evidence: Evidence, i: int) -> bool:
+    """Whether a motor beside a link stands that has run."""
+    ends = evidence.stations[i : i + 2]
+    return any(not state.running and state.started_us is not None for state in ends)
 
 
 def _rising(first: tuple[int, Level], second: tuple[int, Level]) -> Steps:
