@@ -213,7 +213,9 @@ class Chain:
 
         One that nothing feeds any more holds no slack; one in which film was taken up was laced anew.
         """
-        moving = [k for k in range(len(self._drives)) if not self._is_out(k, at_s)]
+        moving = [k for k, drive in enumerate(self._drives) if not drive.running and not self._is_out(k, at_s)]
+        if not moving:
+            return
         level_s = max(self._curves[k].count_at(at_s) for k in moving)
         taken_s = [0.0] * len(self._drives)
         for k in moving:

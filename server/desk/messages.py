@@ -196,6 +196,7 @@ class LinkReady(Wire):
     link: str
     known: Literal["read", "relaced", "none"]
     slack_s: float
+    spent: bool
 
 
 class RestartCard(Wire):

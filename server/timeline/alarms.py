@@ -113,6 +113,7 @@ class AlarmBoard:
             if level is not None:
                 wanted[condition.key] = (condition, level)
                 replaced.update(condition.replaces)
+        self._replaced = {key: level for key, level in self._replaced.items() if key in replaced}
         gone = [key for key in reversed(self.open_keys()) if key not in wanted]
         records: list[AlarmRecord] = []
         # What comes on in the moment in which its cause goes off was told of by that: it is no first-out.

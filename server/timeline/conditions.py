@@ -12,7 +12,7 @@ from server.timeline.outlook import variance_at
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.steps import Steps, until
-from server.timeline.stops import film_heat, is_clear, stop_todo, stopped_us
+from server.timeline.stops import film_heat, is_clear, stands_us, stop_todo, stopped_us
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
@@ -303,7 +303,9 @@ def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
     shut_us = max(state.lamp_us, state.douser_us if state.douser_us is not None else state.lamp_us)
     steps = steady(shut_us + us_from_s(station.lamp.douser_limit_s), "act")
     over_us = None if stood_in_picture else evidence.reached_us(k, "head")
-    yield _same("douser_heat", station.id, until(steps, over_us), text_of("douser_heat", house_of(evidence.plan, k)))
+    steps, text = until(steps, over_us), text_of("douser_heat", house_of(evidence.plan, k))
+    todo = "" if stands_us(evidence, k) is None else "Put the lamp out: film stands behind its douser."
+    yield Condition("douser_heat", station.id, steps, steps, text, todo=todo)
 
 
 def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:

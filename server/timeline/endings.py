@@ -5,6 +5,7 @@ the estimate; a trip that comes too early to be the film's end is kept, until an
 """
 
 import math
+from collections.abc import Collection
 from typing import NamedTuple
 
 from server.timeline.estimate import Estimate
@@ -15,21 +16,16 @@ RUN_OUT_SD = 3.0
 
 # chosen: how far apart failsafes are in finding that no film is left, one standard deviation
 _FINDS_SIGMA_S = 0.3
-# A mark is taken to have passed where all but this many standard deviations of it have.
-_PASSED_SD = 2.0
 # chosen: two houses show the same length of tail where they differ by no more than this many standard deviations
 _ALIKE_SD = 3.0
 
 
 class Ending(NamedTuple):
-    """A trip or a stop in a tail that came too early: when, and how much longer than planned the tail would be.
-
-    `sigma_s` is one standard deviation of that.
-    """
+    """A trip in a tail that came too early: when, known to `error_s`, and how much longer than planned the tail is."""
 
     at_us: int
+    error_s: float
     longer_s: float
-    sigma_s: float
 
 
 class Endings:
@@ -48,9 +44,10 @@ class Endings:
         return twin
 
     def in_tail(self, station: int, estimate: Estimate) -> bool:
-        """Whether a station's last picture frame has passed by now, as far as the estimate knows."""
-        end_s = self._plan.mark("end").x_s
-        return estimate.ahead_of_pass_s(station, end_s) <= _PASSED_SD * estimate.pass_sigma_s(station)
+        """Whether a station's last picture frame has passed by now; a print without a tail is in it as it ends."""
+        if self._plan.tail_s <= 0.0:
+            return self.planned_s(station, estimate) <= RUN_OUT_SD * self.sd_s(station, 0.0, estimate)
+        return estimate.ahead_of_pass_s(station, self._plan.mark("end").x_s) <= 0.0
 
     def is_end(self, station: int, error_s: float, estimate: Estimate) -> bool:
         """Whether a trip or a stop of this moment, known to `error_s`, is the film's end.
@@ -88,28 +85,40 @@ class Endings:
             estimate.open_tail(max(abs(self.planned_s(station, estimate)), self._plan.timing.tail_sigma_s))
             estimate.see_pass(station, out_s, error_s)
 
-    def too_early(self, station: int, at_us: int, error_s: float, estimate: Estimate) -> dict[int, Ending]:
-        """Keep a trip or stop in a tail that is not the film's end, and return those that show the same length.
+    def too_early(
+        self, station: int, at_us: int, error_s: float, estimate: Estimate, standing: Collection[int]
+    ) -> dict[int, Ending]:
+        """Keep a trip in a tail that is not the film's end, and return those that show the same length.
 
-        Where there are any, all of them are the end of a tail that is not as long as planned, which is learned.
+        Where there are any, all of them are the end of a tail that is not as long as planned, which is learned. Only
+        those count whose film has stood since, which are among the `standing`: what went on was no end.
         """
-        longer_s = -self.planned_s(station, estimate)
-        sigma_s = math.hypot(error_s, _FINDS_SIGMA_S, estimate.pass_sigma_s(station))
+        now = Ending(at_us, error_s, -self.planned_s(station, estimate))
+        self._early = {other: one for other, one in self._early.items() if other in standing}
         alike = {
             other: one
             for other, one in self._early.items()
-            if other != station and abs(one.longer_s - longer_s) <= _ALIKE_SD * math.hypot(one.sigma_s, sigma_s)
+            if other != station and self._alike(other, one, now, station, estimate)
         }
         if alike:
             self._early = {other: one for other, one in self._early.items() if other not in alike}
             self.learn(station, error_s, estimate, sure=True)
         else:
-            # A trip is followed by the stop of its motor: the first of the two is the film's end.
-            self._early.setdefault(station, Ending(at_us, longer_s, sigma_s))
+            self._early.setdefault(station, now)
         return alike
 
+    def _alike(self, other: int, one: Ending, now: Ending, station: int, estimate: Estimate) -> bool:
+        """Whether two houses show one length of tail.
+
+        What both counts are wrong by alike tells nothing: the common rate is most of it.
+        """
+        known_s = math.hypot(one.error_s, now.error_s, math.sqrt(2.0) * _FINDS_SIGMA_S)
+        return abs(one.longer_s - now.longer_s) <= _ALIKE_SD * math.hypot(
+            known_s, estimate.apart_sigma_s(other, station)
+        )
+
     def early(self, station: int) -> Ending | None:
-        """Return what tripped or stopped in a station's tail before the film's end was due, if anything did."""
+        """Return the trip in a station's tail before the film's end was due, if there was one."""
         return self._early.get(station)
 
     def started(self, station: int) -> None:

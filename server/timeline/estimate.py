@@ -309,6 +309,15 @@ class Estimate:
         walk_var = 2.0 * layout.walk_var_per_s * ago_s**3 / 3.0
         return self._learn(row, slack_s - float(row @ self._mean), math.hypot(sigma_s, math.sqrt(walk_var)))
 
+    def slacks_s(self) -> Array:
+        """Return the slack of every link."""
+        counts = self._mean[: self._layout.n]
+        return np.asarray(counts[:-1] - counts[1:])
+
+    def any_slack_over(self, reserves_s: Sequence[float]) -> bool:
+        """Whether any link's slack is past its reserve."""
+        return bool((np.abs(self.slacks_s()) > reserves_s).any())
+
     def slack_s(self, link: int) -> float:
         """Return a link's slack."""
         return float(self._mean[link] - self._mean[link + 1])
@@ -338,6 +347,10 @@ class Estimate:
     def pass_sigma_s(self, station: int, x_s: float = 0.0) -> float:
         """Return the standard deviation of what is ahead of a pass; the same for all but the film's end."""
         return self._sigma_s(self._layout.row(station, x_s))
+
+    def apart_sigma_s(self, first: int, second: int) -> float:
+        """Return the standard deviation of what a pass at one station is ahead of one at another."""
+        return self._sigma_s(self._layout.gates[first] - self._layout.gates[second])
 
     def _sigma_s(self, row: Array) -> float:
         return math.sqrt(max(float(row @ self._cov @ row), 0.0))

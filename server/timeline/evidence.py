@@ -21,6 +21,7 @@ from server.timeline.outlook import Outlook
 from server.timeline.plan import Plan
 from server.timeline.prospect import Prospect
 from server.timeline.silence import Silence, silence_of
+from server.timeline.spent import Spent
 
 # chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
 SAME_START_S = 5.0
@@ -56,6 +57,7 @@ class Evidence:
         self.estimate = Estimate(plan, at_us)
         self.doubts = Misfits(plan)
         self.endings = Endings(plan)
+        self._spent = Spent(plan)
         # What follows from the above, as far as it was asked for since that last changed.
         self._prospect: Prospect | None = None
         self._reached_us: dict[str, list[int | None]] = {}
@@ -69,6 +71,7 @@ class Evidence:
         twin.estimate = self.estimate.copy()
         twin.doubts = self.doubts.copy()
         twin.endings = self.endings.copy()
+        twin._spent = self._spent.copy()  # noqa: SLF001
         twin.cues = self.cues.copy()
         return twin
 
@@ -83,6 +86,10 @@ class Evidence:
     def outlook(self) -> Outlook:
         """The estimate as of the latest event that moved it."""
         return self.prospect.outlook
+
+    def back_from_spent(self) -> frozenset[int]:
+        """Return the links whose reserve was spent, and is not any more by what is known, though nobody has looked."""
+        return self._spent.back(self.estimate)
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
@@ -104,16 +111,16 @@ class Evidence:
         return silence_of(id_, what, self.stations[station].contacts, self.sources)
 
     def is_out(self, station: int, mark: str) -> bool:
-        """Whether a standing station's film had passed `mark` when it stopped."""
+        """Whether `mark` has passed a gate, as of the latest event that moved the estimate; in doubt it has."""
         state = self.stations[station]
         x_s = self.plan.mark(mark).x_s
         if state.latest_x_s >= x_s:
             return True
         sure_sd = _OUT_SD if x_s < self.plan.print_s else RUN_OUT_SD
         sigma_s = math.sqrt(max(self.outlook.pass_var(station, x_s)[0], 0.0))
-        return self.prospect.left_s(station, x_s) <= sure_sd * sigma_s and (
-            x_s < self.plan.print_s or self.is_out(station, "end")
-        )
+        passed = self.prospect.left_s(station, x_s) <= sure_sd * sigma_s
+        # In doubt the film is out only once its last picture is, where anything comes after that.
+        return passed and (x_s < self.plan.print_s or self.plan.tail_s <= 0.0 or self.is_out(station, "end"))
 
     def apply(self, event: Event) -> None:
         """Take one event; it is not before the latest, and was accepted by `events.refusal`."""
@@ -130,15 +137,15 @@ class Evidence:
             case "clock_step":
                 self.clock_step = (at, event.seconds or 0.0)
             case "hold":
-                self._hold(event.seconds or 0.0)
+                self._hold(event.seconds or 0.0, at)
             case "retract" | "ack" | "shelve" | "note":
                 pass
             case _:
                 self._apply_at_station(event, at)
 
-    def _hold(self, seconds: float) -> None:
+    def _hold(self, seconds: float, at: int) -> None:
         """A start is moved while the chain stands; nobody moves that of motors that run."""
-        if any(state.running for state in self.stations):
+        if self.any_runs(at):
             return
         if any(state.started_us is not None for state in self.stations):
             self.restart_s = seconds
@@ -172,7 +179,7 @@ class Evidence:
                 state.link_known = ("relaced", at)
                 self._relaced(station, at, event)
             case "ready":
-                state.ready = (at, event.by)
+                state.ready = None if state.running else (at, event.by)
             case "film_trip":
                 self._trip(station, at, event)
             case _:
@@ -229,9 +236,19 @@ class Evidence:
             self._turn(others, at, event, running=False, alone=False)
 
     def _trip(self, station: int, at: int, event: Event) -> None:
-        """A failsafe finds no film, or film too tight; at the film's end it finds none as it should."""
-        if not self._ends(station, at, event):
-            self._own(station).trip_us = at
+        """A failsafe finds no film, or film too tight; at the film's end it finds none as it should.
+
+        Its motor stops with it, and those that are wired to it: where a contact tells of a motor, that says when.
+        """
+        if self._ends(station, at, event):
+            return
+        state = self._own(station)
+        state.ready = None
+        state.trip_us = at if state.trip_us is None else state.trip_us
+        if state.running:
+            self._stop_group(station, at, event)
+            if station in self._off_contact(running=True):
+                self._turn([station], at, event, running=False, alone=True)
 
     def _ends(self, station: int, at: int, event: Event) -> bool:
         """Whether a trip, a stop or a pass is the film running out; the station is clear then, and its tail is learned.
@@ -251,29 +268,30 @@ class Evidence:
             before_it = estimate.ahead_of_pass_s(station, self.plan.print_s) > 0.0
             if seen or near:
                 self.endings.learn(station, error, estimate, sure=seen)
-            self._has_ended(station, at)
-            self.stations[station].may_hold_film = before_it and not seen
+            self._has_ended(station, at, may_hold_film=before_it)
             return True
-        if not self.endings.in_tail(station, estimate):
+        # Who stops a motor in its tail may have any reason; a failsafe has two.
+        if not seen or not self.endings.in_tail(station, estimate):
             return False
-        alike = self.endings.too_early(station, at, error, estimate)
+        standing = [k for k, other in enumerate(self.stations) if not other.running or other.trip_us is not None]
+        alike = self.endings.too_early(station, at, error, estimate, standing)
         for other, ending in alike.items():
             self._ended_early(other, ending, at)
         if alike:
-            self._has_ended(station, at)
+            self._has_ended(station, at, may_hold_film=True)
         return bool(alike)
 
-    def _has_ended(self, station: int, at: int) -> None:
+    def _has_ended(self, station: int, at: int, *, may_hold_film: bool) -> None:
         state, out_s = self._own(station), self.plan.print_s
         for mark in self.plan.marks:
             if mark.x_s >= out_s:
                 state.passes.setdefault(mark.id, at)
         state.latest_x_s = max(state.latest_x_s, out_s)
-        state.trip_us = None
+        state.trip_us, state.may_hold_film = None, may_hold_film
 
     def _ended_early(self, station: int, ending: Ending, at: int) -> None:
         """What was a trip or a stop turns out to have been the film's end, since another house shows the same tail."""
-        self._has_ended(station, ending.at_us)
+        self._has_ended(station, ending.at_us, may_hold_film=True)
         off_s = ending.longer_s
         off = f"{abs(off_s):.0f} s {'longer' if off_s > 0.0 else 'shorter'} than planned"
         text = f"{self._house(station)}: the film ran out, and nothing was wrong: the tail is {off}"
@@ -291,12 +309,14 @@ class Evidence:
             if running:
                 state.started_us = at
                 state.trip_us = None
-                state.ready = None
                 state.may_hold_film = False
+                self._forget_douser(k)
                 self.restart_s = None
             else:
                 state.stopped_us = at
                 state.gone_by = gone_by[k]
+                state.may_hold_film |= self.estimate.ahead_of_pass_s(k, self.plan.print_s) > 0.0
+            state.ready = None
         error = sigma_s(event, self.plan)
         runup = timing.runup_sigma_s if running else 0.0
         spread = 0.0 if alone else timing.start_spread_s
@@ -305,6 +325,21 @@ class Evidence:
         self.estimate.turn(stations, running=running, shift_s=shift, common_sigma_s=common, own_sigma_s=own)
         if not running and alone:
             self._note_halt(at)
+
+    def _forget_douser(self, station: int) -> None:
+        """With a picture in the gate a douser is opened as the motor starts: that it was said to be shut is over."""
+        state = self.stations[station]
+        told = self.plan.stations[station].inputs.douser == "contact"
+        if state.douser == "shut" and not told and self.is_out(station, "head"):
+            state.douser, state.douser_us = "unknown", None
+
+    def any_runs(self, at: int) -> bool:
+        """Whether any motor runs whose film is not out by an instant."""
+        outs_us = self.all_reached_us("tail_end")
+        return any(
+            state.running and (out_us is None or out_us > at)
+            for state, out_us in zip(self.stations, outs_us, strict=True)
+        )
 
     def _gone_by(self, station: int, at: int) -> dict[str, int]:
         """When the head, the end and the tail's end went by, of those that have; what is later moves with the stop."""
@@ -317,7 +352,7 @@ class Evidence:
 
     def _note_halt(self, at: int) -> None:
         """All running motors stopping together are a stop of the chain, whether or not anybody said so."""
-        if any(state.running for state in self.stations):
+        if self.any_runs(at):
             return
         since = at - round(self.plan.timing.start_grace_s * US_PER_S)
         stopped = [
@@ -443,6 +478,7 @@ class Evidence:
         if not moved and self.estimate.see_slack(station - 1, read_s, error):
             self.doubts.read(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
+            self._spent.told(station - 1, self.estimate)
         elif self._has_run_out(station - 1):
             text = f"{self._link(station)}: a slack of {read_s:+z.1f} s was read, and no film comes any more"
             self._misfit(station, at, text)
@@ -450,6 +486,7 @@ class Evidence:
             # Film that stands is taken through by hand: the reading is how it was left.
             self.estimate.open_together(standing, _WIDER * abs(ahead_s))
             self.estimate.see_slack(station - 1, read_s, error)
+            self._spent.told(station - 1, self.estimate)
             self.doubts.fitted(station, at)
         elif not self._explained(station, Stranger(at, event.source, None, read_s, ahead_s, error)):
             expected_s = read_s + ahead_s
@@ -468,6 +505,7 @@ class Evidence:
         ahead_s = self.estimate.slack_s(station - 1) - (event.seconds or 0.0)
         self.estimate.open_together(standing, _WIDER * max(abs(ahead_s), self.plan.timing.reserve_s))
         self.estimate.see_slack(station - 1, event.seconds or 0.0, sigma_s(event, self.plan))
+        self._spent.told(station - 1, self.estimate)
         self.doubts.fitted(station, at)
 
     def _has_run_out(self, station: int) -> bool:
@@ -496,7 +534,9 @@ class Evidence:
 
     def _advance(self, at: int) -> None:
         """Move the estimate on; what comes next changes it, and nothing looks ahead before that is done."""
+        self._spent.learned(self.estimate)
         self.estimate.advance(at)
+        self._spent.moved(self.estimate)
         self._prospect = None
         self._reached_us = {}
 

@@ -29,7 +29,7 @@ def prompts_of(evidence: Evidence, phases: list[Phase]) -> tuple[PromptView, ...
 def _at_station(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView]:
     match phase:
         case "threaded":
-            yield _start(evidence, k)
+            yield from _start(evidence, k)
         case "rolling" | "showing":
             yield from _before_and_at_head(evidence, k, phase)
         case "tail" | "clear":
@@ -38,11 +38,15 @@ def _at_station(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView
             yield from _while_it_stands(evidence, k)
 
 
-def _start(evidence: Evidence, k: int) -> PromptView:
-    """To be done on the second and not before: the others start then."""
+def _start(evidence: Evidence, k: int) -> Iterator[PromptView]:
+    """To be done on the second and not before: the others start then. In a chain that was stopped, once that is set."""
     station = evidence.plan.stations[k]
-    due_s = evidence.hold_s + station.start_offset_s
-    return PromptView("start", station.id, due_s, due_s, _start_in_words(evidence, k))
+    has_run = any(state.started_us is not None for state in evidence.stations)
+    due_s: float | None = evidence.hold_s + station.start_offset_s
+    if has_run and not evidence.any_runs(evidence.outlook.at_us):
+        due_s = evidence.restart_s
+    if due_s is not None:
+        yield PromptView("start", station.id, due_s, due_s, _start_in_words(evidence, k))
 
 
 def _start_in_words(evidence: Evidence, k: int) -> str:

@@ -4,21 +4,22 @@ from collections.abc import Iterator
 
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
+from server.timeline.stops import is_clear
 from server.timeline.view import LinkReady, Missing, RestartCard, StationReady
 
 
 def restart_card(evidence: Evidence) -> RestartCard | None:
-    """Return the card of a chain of which no motor runs; None while one does, and once all its film is out."""
-    states = evidence.stations
-    if any(state.running for state in states):
+    """Return the card of a chain of which no motor runs that has film; None while one does, or none has any left."""
+    states, now_us = evidence.stations, evidence.outlook.at_us
+    if evidence.any_runs(now_us):
         return None
     again = any(state.started_us is not None for state in states)
-    left = [k for k in range(len(states)) if not again or not evidence.is_out(k, "tail_end")]
+    left = [k for k in range(len(states)) if not again or not is_clear(evidence, k)]
     if not left:
         return None
     stations = tuple(_station(evidence, k) for k in left)
     links = tuple(_link(evidence, k) for k in left if again and k < len(states) - 1)
-    ready = all(not one.missing for one in stations) and all(one.known != "none" for one in links)
+    ready = all(not one.missing for one in stations) and all(one.known != "none" and not one.spent for one in links)
     return RestartCard("restart" if again else "start", ready, _start_s(evidence, again=again), stations, links)
 
 
@@ -73,7 +74,8 @@ def _link(evidence: Evidence, i: int) -> LinkReady:
     below = evidence.stations[i + 1]
     stops_us = [evidence.stations[k].stopped_us for k in (i, i + 1)]
     since_us = max((us for us in stops_us if us is not None), default=None)
-    slack_s, id_ = evidence.outlook.slack[i], evidence.plan.links[i].id
+    slack_s, link = evidence.outlook.slack[i], evidence.plan.links[i]
+    spent = abs(slack_s) > link.reserve_s > 0.0
     if below.link_known is None or (since_us is not None and below.link_known[1] < since_us):
-        return LinkReady(id_, "none", slack_s)
-    return LinkReady(id_, below.link_known[0], slack_s)
+        return LinkReady(link.id, "none", slack_s, spent)
+    return LinkReady(link.id, below.link_known[0], slack_s, spent)

@@ -8,6 +8,7 @@ from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.naming import link_of
 from server.timeline.outlook import LinkOutlook, variance_at
+from server.timeline.spent import BACK
 from server.timeline.steps import ALWAYS_US, Steps, delayed, level_at, steps_of_line, until
 from server.timeline.stops import stop_todo
 from server.timeline.suppositions import MATTERS, Supposed
@@ -19,8 +20,9 @@ TIGHT_HOLD: tuple[tuple[float, Level], ...] = ((0.4, "watch"), (0.8, "act"))
 FORECAST_ACT_S = 60.0
 # chosen deadband: a forecast that moves by less than this does not fall from act
 _FORECAST_BAND_S = 30.0
-# chosen deadband: the same of a forecast that the reserve lasts with less than a tenth of it to spare
-_NEARLY_GONE = 0.9
+# The deadband of a reserve that is spent, and, chosen, of a forecast that it lasts with no more than that to spare.
+_NEARLY_GONE = BACK
+_NOT_READ = "it holds less again, and nobody has read it or laced it anew since"
 # chosen: either of two motors may be the one that is off where the other explains this much of what the likelier does
 _AS_WELL = 0.75
 _LONG_S = 86_400.0
@@ -37,14 +39,17 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
     # Where no motor runs slack stands still, and any span will do.
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
     gone_us, supposed = evidence.prospect.gone_us(span_s), evidence.prospect.supposed
+    back = evidence.back_from_spent()
     for i, link in enumerate(evidence.plan.links):
         # A plan is warned of a link without any reserve; nothing could be watched on it.
         if link.reserve_s <= 0.0 or _is_out(evidence, i):
             continue
         out_us = clear_us(evidence, i)
         slack_s, drift = outlook.slack[i], outlook.drift[i]
-        if max(abs(slack_s), abs(slack_s + drift * span_s)) >= TIGHT_HOLD[0][0] * link.reserve_s:
-            yield from _spent(evidence, i, out_us)
+        much = max(abs(slack_s), abs(slack_s + drift * span_s)) >= TIGHT_HOLD[0][0] * link.reserve_s
+        if much or i in back:
+            yield from _spent(evidence, i, out_us, was_spent=i in back)
+        if much:
             yield from _slack(evidence, i, span_s, out_us)
         known = _forecast(evidence, i, gone_us[i], out_us, due_us)
         if i in supposed and (known is None or not known.on):
@@ -56,27 +61,30 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
             yield known
 
 
-def _spent(evidence: Evidence, i: int, out_us: int | None) -> Iterator[Condition]:
+def _spent(evidence: Evidence, i: int, out_us: int | None, *, was_spent: bool) -> Iterator[Condition]:
     """Slack that is past the reserve by more than one standard deviation: not to come any more, but so.
 
     It stays until a tenth of the reserve is left again, as somebody reads the link or laces it anew.
     """
     outlook, reserve_s = evidence.outlook, evidence.plan.links[i].reserve_s
     link, hold_s = outlook.of_link(i), _NEARLY_GONE * reserve_s
-    stay = _past(outlook.at_us, link, hold_s, hold_s)
+    # What runs back is not put right by that: it stays until something is learned.
+    is_over = was_spent or abs(link.slack) >= hold_s
+    stay: Steps = ((ALWAYS_US, "act"),) if is_over else _past(outlook.at_us, link, hold_s, hold_s)
     if not any(level for _, level in stay):
         return
     to_come_us = _surely_used_us(outlook.at_us, link, reserve_s)
     known_us = max(stop_known_us(evidence, k) for k in (i, i + 1))
     on = delayed(_surely_past(outlook.at_us, link, reserve_s, to_come_us), known_us)
     sign = math.copysign(1.0, link.slack if abs(link.slack) >= hold_s else link.drift)
+    text = _NOT_READ if was_spent else _spent_in_words(evidence, link, to_come_us)
     beside, own = _beside(evidence, i, sign), _slack_keys(evidence, i)
     yield Condition(
         "reserve_spent",
         evidence.plan.links[i].id,
         until(on, out_us),
         until(stay, out_us),
-        text_of("reserve_spent", link_of(evidence.plan, i), _spent_in_words(evidence, link, to_come_us)),
+        text_of("reserve_spent", link_of(evidence.plan, i), text),
         (*_stops(evidence, i), *beside),
         replaces=own,
         own=True,

@@ -6,6 +6,7 @@ from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.evidence import Evidence
 from server.timeline.naming import house_of, houses_of, numbers_of
 from server.timeline.observed import StationState
+from server.timeline.plan import Plan
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
@@ -27,8 +28,11 @@ def stopped_us(state: StationState) -> int | None:
 
 def is_clear(evidence: Evidence, k: int) -> bool:
     """Whether the film's end has left a gate by the latest event that moved the estimate."""
-    if not evidence.stations[k].running:
+    state = evidence.stations[k]
+    if not state.running:
         return evidence.is_out(k, "tail_end")
+    if state.trip_us is not None:
+        return False
     out_us = evidence.reached_us(k, "tail_end")
     return out_us is not None and out_us <= evidence.outlook.at_us
 
@@ -104,8 +108,14 @@ def _stop_the_rest(evidence: Evidence, at: tuple[int, ...]) -> str:
     stand = [k for k in with_film if k not in running and (states[k].started_us is not None or k in at)]
     if not running:
         return "Nothing that has film in it runs any more."
+    stands = f"{_named(plan, stand)} stand{'s' if len(stand) == 1 else ''}"
     if len(running) > _MOST_NAMES:
-        return f"Stop the chain: {len(running)} motors still run."
+        return f"Stop the chain: {stands}, all others run." if stand else "Stop the chain: all motors run."
     if set(stand) <= set(at):
-        return f"Stop the chain: {numbers_of(plan, running)} still run{'s' if len(running) == 1 else ''}."
-    return f"Stop {numbers_of(plan, running)}; {numbers_of(plan, stand)} stand{'s' if len(stand) == 1 else ''}."
+        return f"Stop the chain: {_named(plan, running)} still run{'s' if len(running) == 1 else ''}."
+    return f"Stop {_named(plan, running)}; {stands}."
+
+
+def _named(plan: Plan, stations: list[int]) -> str:
+    """One house by its name; of several the names alone, as people call them out."""
+    return house_of(plan, stations[0]) if len(stations) == 1 else numbers_of(plan, stations)

@@ -108,11 +108,15 @@ class StationReady(NamedTuple):
 
 
 class LinkReady(NamedTuple):
-    """One link on the restart card: how it is known since the stop, and the slack that is then assumed."""
+    """One link on the restart card: how it is known since the stop, and the slack that is then assumed.
+
+    `spent` is whether that is past its reserve, so that it wants putting right first.
+    """
 
     link: str
     known: Literal["read", "relaced", "none"]
     slack_s: float
+    spent: bool
 
 
 class RestartCard(NamedTuple):

@@ -203,3 +203,48 @@ def test_a_lamp_that_nobody_told_of_is_no_alarm_once_the_house_is_clear() -> Non
     assert [alarm.kind for alarm in live(plan, events, OUT_S - 5.0).view().alarms] == ["strike_missed", "dark_gate"]
     told = live(plan, [*events, *ends(plan)], OUT_S + 5.0).view().alarms
     assert [alarm.kind for alarm in told if alarm.state != "returned"] == []
+
+
+@pytest.mark.parametrize("before_s", [-1.0, 3.0])
+def test_a_chain_stopped_about_the_end_of_a_print_without_a_tail_stands(before_s: float) -> None:
+    """Its last picture and its end are one mark."""
+    plan = plan_of(2, motor="tap").model_copy(update={"print": plan_of(2).print[:-1]})
+    events = [event(plan, 0.0, "chain_start", source="tap")]
+    events.append(event(plan, END_S - before_s, "chain_stop", source="tap"))
+    assert [one.phase for one in live(plan, events, END_S + 60.0).view().stations] == ["clear", "stopped"]
+
+
+def test_what_the_crew_stops_after_a_trip_shows_no_length_of_the_tail() -> None:
+    """Film jams in the tail of the first house, and somebody stops the others: a trip is a trip."""
+    plan = plan_of(3, station="reserve_s = 2.0", douser="contact")
+    early = [one for one in show(plan) if one.kind != "lamp_out" and (one.t - plan.zero).total_seconds() < OUT_S - 75.0]
+    early += [
+        event(plan, 40.0 + ahead_s, "douser_open", one.id)
+        for one, ahead_s in zip(plan.stations, plan.ahead_s, strict=True)
+    ]
+    stop = [event(plan, OUT_S - 75.0, "film_trip", "a"), event(plan, OUT_S - 74.8, "motor_stop", "a")]
+    stop += [event(plan, OUT_S - 72.0 + k / 10, "motor_stop", one) for k, one in enumerate("bc")]
+    keys = {alarm.key for alarm in live(plan, [*early, *stop], OUT_S - 60.0).view().alarms if alarm.state != "returned"}
+    assert {"film_trip:a", "film_heat:a", "film_heat:b", "film_heat:c"} <= keys
+
+
+def test_an_end_that_film_ran_on_past_was_no_end() -> None:
+    """A tap of the wrong house half a minute early agrees with nothing once that house has run on."""
+    plan = plan_of(2)
+    wrong = event(plan, OUT_S - 30.0, "mark_pass", "a", mark="tail_end", source="tap")
+    trip = event(plan, OUT_S + plan.ahead_s[1] - 30.0, "film_trip", "b")
+    told = alarms_of(plan, [*show(plan), wrong, trip], OUT_S + plan.ahead_s[1] - 29.0)
+    assert any("raised act film_trip:b" in line for line in told)
+
+
+def test_a_chain_stopped_just_before_its_first_film_is_out_still_tells_of_the_light_on_it() -> None:
+    """It counts as out; what if it is not?"""
+    plan = plan_of(2, motor="tap", douser="contact")
+    events = [event(plan, 0.0, "chain_start", source="tap"), *lamps(plan)]
+    events += [
+        event(plan, 50.0 + ahead_s, "douser_open", one.id)
+        for one, ahead_s in zip(plan.stations, plan.ahead_s, strict=True)
+    ]
+    stop = event(plan, OUT_S - 5.0, "chain_stop", source="tap")
+    heat = [line for line in alarms_of(plan, [*events, stop], OUT_S) if "film_heat:a" in line]
+    assert [line.split(maxsplit=1)[1] for line in heat] == ["raised watch film_heat:a"]

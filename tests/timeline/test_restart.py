@@ -170,3 +170,52 @@ def test_how_a_chain_is_started_words_its_prompts(start: str, spread_s: float, w
         f"House 1: {words}",
         f"House 2: {words}",
     ]
+
+
+def test_ready_said_of_a_motor_that_runs_is_not_ready_after_it_stopped() -> None:
+    """Nobody has looked since."""
+    plan = plan_of(2, lamp="none")
+    events = [*starts(plan), *said(plan, "ready", 1.0), event(plan, 600.0, "chain_stop")]
+    events += [event(plan, 600.0, "motor_stop", one.id) for one in plan.stations]
+    assert ["ready" in one.missing for one in card(plan, events, 700.0).stations] == [True, True]
+
+
+def test_a_projector_that_trips_is_ready_no_longer() -> None:
+    """Its failsafe is not armed."""
+    plan = plan_of(2)
+    trip = event(plan, -100.0, "film_trip", "b")
+    assert [one.missing for one in card(plan, [*said(plan, "ready", -200.0), trip], -50.0).stations] == [(), ("ready",)]
+
+
+def test_a_link_that_was_read_past_its_reserve_is_not_ready() -> None:
+    """It is known, and wants putting right."""
+    plan = plan_of(2, lamp="none", douser="contact")
+    events = [*starts(plan), event(plan, 600.0, "motor_stop", "b"), event(plan, 612.0, "motor_stop", "a")]
+    events += [*said(plan, "douser_shut", 620.0), *said(plan, "ready", 700.0)]
+    read = event(plan, 650.0, "slack_read", "b", seconds=12.0, sigma_s=0.1)
+    found = card(plan, [*events, read], 710.0)
+    assert (found.ready, found.links[0].known, found.links[0].spent) == (False, "read", True)
+    assert card(plan, [*events, event(plan, 650.0, "relaced", "b")], 710.0).ready
+
+
+def test_a_motor_whose_film_is_out_keeps_nobody_from_a_restart() -> None:
+    """It may as well run: there is nothing in it to start."""
+    plan = plan_of(3, lamp="none")
+    out_s = 40.0 + 140.0 + 140.0 + 6000.0 + 100.0
+    stops = [event(plan, out_s + 20.0, "motor_stop", one) for one in ("b", "c")]
+    view = live(plan, [*starts(plan), *stops], out_s + 60.0).view()
+    assert view.restart is not None
+    assert [one.station for one in view.restart.stations] == ["b", "c"]
+    assert not view.alarms
+
+
+def test_a_motor_that_never_started_starts_with_the_others_after_a_stop() -> None:
+    """At the one time that was said, and before that at none."""
+    plan = plan_of(3, motor="tap", lamp="none")
+    events = [event(plan, 0.0, "motor_start", one, source="tap") for one in ("a", "b")]
+    events.append(event(plan, 5.0, "chain_stop", source="tap"))
+    due = [prompt.due_s for prompt in live(plan, events, 30.0).view().prompts if prompt.kind == "start"]
+    assert due == []
+    hold = event(plan, 60.0, "hold", seconds=600.0)
+    due = [prompt.due_s for prompt in live(plan, [*events, hold], 90.0).view().prompts if prompt.kind == "start"]
+    assert due == [600.0] * 3

@@ -61,7 +61,7 @@ def test_film_that_goes_on_running_is_told_to_be_growing() -> None:
     engine = live(plan, [*starts(plan), event(plan, 600.0, "motor_stop", "b")], 604.0)
     alarm = spent_of(engine.view().alarms, "a>b")
     assert alarm.text.endswith(", and growing")
-    assert alarm.todo.startswith("Stop 1; 2 stands.")
+    assert alarm.todo.startswith("Stop House 1; House 2 stands.")
 
 
 @pytest.mark.parametrize(("kind", "seconds"), [("slack_read", 1.7), ("relaced", None), ("slack_read", 1.9)])
@@ -109,3 +109,38 @@ def test_what_is_read_of_film_that_stands_is_how_it_was_left() -> None:
     links = live(plan, [*starts(plan), *stop, read], 650.0).view().links
     assert links[0].slack_s == pytest.approx(0.8, abs=0.1)
     assert links[1].slack_s == pytest.approx(0.0, abs=0.05)
+
+
+def test_film_that_runs_back_leaves_a_reserve_spent_until_somebody_looks() -> None:
+    """Six seconds lay on the floor, and the next motor took them up again: nobody knows how the film lies."""
+    plan = plan_of(2, lamp="none")
+    events = [*starts(plan), event(plan, 500.0, "motor_stop", "b"), event(plan, 506.0, "motor_stop", "a")]
+    events.append(event(plan, 510.0, "motor_start", "b"))
+    back = spent_of(live(plan, events, 515.9).view().alarms, "a>b")
+    assert back.state != "returned"
+    events.append(event(plan, 515.9, "motor_start", "a"))
+    still = spent_of(live(plan, events, 700.0).view().alarms, "a>b")
+    assert "nobody has read it" in still.text
+    read = event(plan, 700.0, "slack_read", "b", seconds=0.1, sigma_s=0.1)
+    read_view = live(plan, [*events, read], 710.0).view()
+    assert spent_of(read_view.alarms, "a>b").state == "returned"
+
+
+def test_a_reserve_that_was_only_believed_to_be_spent_is_over_as_soon_as_it_is_known() -> None:
+    """A pass finds that the motor nobody told of has run all the time."""
+    plan = plan_of(2, motor="tap", lamp="none")
+    events = [event(plan, 0.0, "motor_start", "a", source="tap")]
+    assert spent_of(live(plan, events, 60.0).view().alarms, "a>b")
+    events.append(event(plan, 40.0 + plan.ahead_s[1], "mark_pass", "b", mark="t1"))
+    alarms = live(plan, events, 200.0).view().alarms
+    assert not [alarm for alarm in alarms if alarm.kind == "reserve_spent" and alarm.state != "returned"]
+
+
+def test_what_a_reserve_replaced_is_forgotten_once_it_has_cleared() -> None:
+    """Slack that comes later is told at the half of the reserve, as any is."""
+    plan = plan_of(2, lamp="none")
+    stops = [event(plan, 500.0, "motor_stop", "b"), event(plan, 503.0, "motor_stop", "a")]
+    laced = [event(plan, 560.0, "relaced", "b", sigma_s=0.02)]
+    laced.append(event(plan, 570.0, "relaced", "b", seconds=0.9, sigma_s=0.02))
+    told = alarms_of(plan, [*starts(plan), *stops, *laced], 600.0)
+    assert not [line for line in told if float(line.split()[0]) > 560.0]

@@ -176,3 +176,59 @@ def test_groups_are_read_in_film_order() -> None:
     plan = parse_plan(f"{head}{print_}{text}[[stop_groups]]\nstations = ['b', 'a']\n", "x")
     assert plan.stop_groups == (("a", "b"),)
     assert plan.stopped_with == ((1,), (0,))
+
+
+def test_a_lamp_behind_a_shut_douser_is_put_out_and_not_shown_to_film_that_stands() -> None:
+    """Opening the douser, as is asked for where film runs, would burn what stands in the gate."""
+    plan = plan_of(1)
+    events = [*showing(plan, dousers=False), *stopped(plan), event(plan, 603.0, "douser_shut", "a", source="tap")]
+    (alarm,) = [alarm for alarm in live(plan, events, 800.0).view().alarms if alarm.state != "returned"]
+    assert alarm.kind == "douser_heat"
+    assert "open" not in alarm.todo.lower()
+
+
+def test_a_douser_that_was_said_to_be_shut_is_open_again_after_a_start() -> None:
+    """Nobody is asked to tap that it opens, so the next stop asks again."""
+    plan = plan_of(1)
+    events = [
+        *showing(plan, dousers=False),
+        *stopped(plan, 1000.0),
+        event(plan, 1003.0, "douser_shut", "a", source="tap"),
+    ]
+    events += [*starts(plan, 1100.0), *stopped(plan, 2000.0)]
+    view = live(plan, events, 2002.0).view()
+    assert [alarm.kind for alarm in view.alarms] == ["film_heat"]
+    assert [prompt.kind for prompt in view.prompts] == ["shut_douser"]
+
+
+def test_a_trip_stops_a_motor_that_no_contact_tells_of_and_those_that_are_wired_to_it() -> None:
+    """It stands from then on: no strike is asked of it, and its links are as if somebody had told of the stop."""
+    plan = grouped(plan_of(3, motor="tap", **WIRED))
+    events = [*showing(plan), event(plan, 600.0, "film_trip", "a")]
+    view = live(plan, events, 602.0).view()
+    assert [station.phase for station in view.stations] == ["stopped", "stopped", "showing"]
+    assert [prompt.station for prompt in view.prompts if prompt.kind == "shut_douser"] == ["a", "b"]
+    trip = next(alarm for alarm in view.alarms if alarm.kind == "film_trip")
+    assert "Stop House 3; 1 and 2 stand." in trip.todo
+
+
+def test_a_second_trip_of_a_projector_makes_no_light_on_its_film_begin_again() -> None:
+    """The film has stood since the first."""
+    plan = plan_of(1, **WIRED)
+    trips = [event(plan, at_s, "film_trip", "a") for at_s in (600.0, 603.0, 606.0)]
+    assert heat(alarms_of(plan, [*showing(plan), *trips], 610.0)) == ["601 raised act film_heat:a < film_trip:a"]
+
+
+def test_a_trip_that_no_stop_followed_does_not_run_out_by_the_estimate() -> None:
+    """Its film stands where it tripped, however long ago."""
+    plan = plan_of(1, **WIRED)
+    told = heat(alarms_of(plan, [*showing(plan), event(plan, 6200.0, "film_trip", "a")], 9000.0))
+    assert told == ["6201 raised act film_heat:a < film_trip:a"]
+
+
+def test_in_a_long_chain_what_stands_is_named_and_not_what_runs() -> None:
+    """Of a dozen names the few that matter."""
+    plan = plan_of(12, **WIRED)
+    events = [*showing(plan), event(plan, 900.0, "film_trip", "c"), event(plan, 900.1, "motor_stop", "c")]
+    trip = next(alarm for alarm in live(plan, events, 900.5).view().alarms if alarm.kind == "film_trip")
+    assert "Stop the chain: House 3 stands, all others run." in trip.todo

@@ -68,7 +68,7 @@ export function restartCard() {
       { station: "h3", ready_s: 90, ready_by: "Ines", missing: [] },
       { station: "h5", ready_s: null, ready_by: null, missing: ["ready", "douser_shut"] },
     ],
-    links: [{ link: "h3>h5", known: "none", slack_s: 0.6 }],
+    links: [{ link: "h3>h5", known: "none", slack_s: 0.6, spent: false }],
   };
 }
 

@@ -134,6 +134,8 @@ export interface LinkReady {
   link: string;
   known: "read" | "relaced" | "none";
   slack_s: number;
+  /** past its reserve */
+  spent: boolean;
 }
 
 /** What has to be so before a chain that stands may start; there while it stands. */

@@ -19,7 +19,7 @@ import { reportOf } from "./steps.js";
  * @property {string} link
  * @property {string} station the one that the link feeds: readings are told of it
  * @property {string} name
- * @property {boolean} known whether it was read or laced anew since the stop
+ * @property {boolean} known whether it was read or laced anew since the stop, and is within its reserve
  * @property {string} said how it is known, and what is assumed
  * @property {string} lacing how much film puts it right, or empty
  * @property {Touch} relaced
@@ -42,7 +42,7 @@ export const READY_MEANS = "laced, loops at rest, failsafe armed, way clear";
 /** How many things are missing. @param {RestartCard} card */
 export function missingCount({ stations, links }) {
   const ofStations = stations.reduce((sum, { missing }) => sum + missing.length, 0);
-  return ofStations + links.filter(({ known }) => known === "none").length;
+  return ofStations + links.filter(({ known, spent }) => known === "none" || spent).length;
 }
 
 /** What is missing, houses that lack the same together: `Houses 3 and 4: not ready; House 3 to 4: not read`. @param {RestartCard} card @param {RunInfo} info */
@@ -54,8 +54,10 @@ export function missingInWords({ stations, links }, info) {
     if (lacks) alike.set(lacks, [...(alike.get(lacks) ?? []), numberOf(info, station)]);
   }
   const unread = links.filter(({ known }) => known === "none").map(({ link }) => link);
+  const spent = links.filter((one) => one.known !== "none" && one.spent).map(({ link }) => link);
   const ofStations = [...alike].map(([lacks, houses]) => `${housesInWords(houses)}: ${lacks}`);
-  return [...ofStations, ...(unread.length ? [`${linksInWords(info, unread)}: not read`] : [])].join("; ");
+  const ofLinks = /** @type {const} */ ([[unread, "not read"], [spent, "past the reserve"]]);
+  return [...ofStations, ...ofLinks.flatMap(([which, lacks]) => (which.length ? [`${linksInWords(info, which)}: ${lacks}`] : []))].join("; ");
 }
 
 /** The same by the booth that has it, in film order. @param {RestartCard} card @param {RunInfo} info @returns {BoothMissing[]} */
@@ -101,14 +103,14 @@ function touch(label, done, info, lines, now_s) {
 
 /** A row for each link: how it is known, and what is assumed of it. @param {RestartCard} card @param {RunState} state @param {LogLine[]} lines @param {number} now_s @returns {LinkRow[]} */
 export function linkRows({ links }, { info }, lines, now_s) {
-  return links.map(({ link, known, slack_s }) => {
+  return links.map(({ link, known, slack_s, spent }) => {
     const station = fedBy(info, link);
     const reserve_s = info.links.find(({ id }) => id === link)?.reserve_s ?? 0;
     return {
       link,
       station,
       name: linkName(info, link),
-      known: known !== "none",
+      known: known !== "none" && !spent,
       said: { read: `read ${slackInWords(slack_s)}`, relaced: `laced anew, ${slackInWords(slack_s)}`, none: `not read; ${slackInWords(slack_s)} assumed` }[known],
       lacing: lacingInWords(info.film, slack_s, reserve_s, false),
       relaced: touch("Laced anew", { kind: "relaced", station }, info, lines, now_s),
