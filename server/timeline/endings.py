@@ -98,7 +98,7 @@ class Endings:
         alike = {
             other: one
             for other, one in self._early.items()
-            if other != station and self._alike(other, one, now, station, estimate)
+            if other != station and self._alike(other, one, station, now, estimate)
         }
         if alike:
             self._early = {other: one for other, one in self._early.items() if other not in alike}
@@ -107,15 +107,14 @@ class Endings:
             self._early.setdefault(station, now)
         return alike
 
-    def _alike(self, other: int, one: Ending, now: Ending, station: int, estimate: Estimate) -> bool:
-        """Whether two houses show one length of tail.
+    def _alike(self, other: int, one: Ending, station: int, now: Ending, estimate: Estimate) -> bool:
+        """Whether two houses show one length of tail, by what is known now of the film that the first has fed.
 
         What both counts are wrong by alike tells nothing: the common rate is most of it.
         """
+        apart_s = self.planned_s(other, estimate) - self.planned_s(station, estimate)
         known_s = math.hypot(one.error_s, now.error_s, math.sqrt(2.0) * _FINDS_SIGMA_S)
-        return abs(one.longer_s - now.longer_s) <= _ALIKE_SD * math.hypot(
-            known_s, estimate.apart_sigma_s(other, station)
-        )
+        return abs(apart_s) <= _ALIKE_SD * math.hypot(known_s, estimate.apart_sigma_s(other, station))
 
     def early(self, station: int) -> Ending | None:
         """Return the trip in a station's tail before the film's end was due, if there was one."""

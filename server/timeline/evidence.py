@@ -188,6 +188,7 @@ class Evidence:
     def _douser(self, station: int, at: int, *, is_open: bool) -> None:
         """A douser that nobody told of was shut before the picture came, and open once it had."""
         state = self.stations[station]
+        state.to_open = False
         if is_open:
             state.douser, state.douser_us = "open", at
             return
@@ -256,12 +257,12 @@ class Evidence:
         Nobody can say of a stop without a trip how long after the film's end it was; a contact's near to where the end
         should be is taken for it.
         """
-        state, tail_end = self.stations[station], self.plan.mark("tail_end")
-        if state.started_us is None or not state.running or state.latest_x_s >= tail_end.x_s:
-            return state.latest_x_s >= tail_end.x_s
+        state, seen = self.stations[station], event.kind != "motor_stop"
+        is_over = state.latest_x_s >= self.plan.print_s
+        if is_over or state.started_us is None or not (state.running or (seen and _has_just_stopped(state, at))):
+            return is_over
         self._advance(at)
         error, estimate = sigma_s(event, self.plan), self.estimate
-        seen = event.kind != "motor_stop"
         if self.endings.is_end(station, error, estimate):
             near_s = RUN_OUT_SD * self.endings.sd_s(station, error, estimate)
             near = not event.is_tap and abs(self.endings.planned_s(station, estimate)) <= near_s
@@ -331,7 +332,7 @@ class Evidence:
         state = self.stations[station]
         told = self.plan.stations[station].inputs.douser == "contact"
         if state.douser == "shut" and not told and self.is_out(station, "head"):
-            state.douser, state.douser_us = "unknown", None
+            state.douser, state.douser_us, state.to_open = "unknown", None, True
 
     def any_runs(self, at: int) -> bool:
         """Whether any motor runs whose film is not out by an instant."""
@@ -539,6 +540,11 @@ class Evidence:
         self._spent.moved(self.estimate)
         self._prospect = None
         self._reached_us = {}
+
+
+def _has_just_stopped(state: StationState, at: int) -> bool:
+    """Whether a motor stopped moments ago: the contacts of one stop close in any order."""
+    return state.stopped_us is not None and at - state.stopped_us <= SAME_START_S * US_PER_S
 
 
 def _is_same_turn(apart_us: int, first_sigma_s: float, second_sigma_s: float) -> bool:

@@ -11,6 +11,7 @@ class StationState:
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
     `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
+    `to_open` is whether a douser was said to be shut while the film stood, and nobody has told of it since the start.
     `may_hold_film` is whether a motor that stopped about when its film ran out may have stopped just before.
     `contacts` is which source last told by a contact of each thing: the first word of a kind of event.
     `ready` is when and by whom a station was said to be ready, until its motor starts; `link_known` how and when the
@@ -29,6 +30,7 @@ class StationState:
     lamp_lost: bool = False
     douser: Literal["open", "shut", "unknown"] = "unknown"
     douser_us: int | None = None
+    to_open: bool = False
     passes: dict[str, int] = field(default_factory=dict)
     passed_by: dict[str, str] = field(default_factory=dict)
     gone_by: dict[str, int] = field(default_factory=dict)

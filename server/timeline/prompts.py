@@ -84,17 +84,19 @@ def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[Pr
     head_us, end_us = evidence.reached_us(k, "head"), evidence.reached_us(k, "end")
     if head_us is None:
         return
-    head_s = head_us / US_PER_S
+    # A picture that stood in the gate has come to it with the start.
+    head_s = max(head_us, state.started_us or head_us) / US_PER_S
     if not state.lit and station.inputs.lamp != "none":
         yield PromptView(
             "strike", station.id, *_strike_s(evidence, k, head_s), f"House {station.house}: strike the lamp"
         )
-    elif state.douser != "open" and station.inputs.douser != "none":
+    elif state.douser != "open" and (station.inputs.douser != "none" or state.to_open):
         text = f"House {station.house}: open the douser"
         yield PromptView("open_douser", station.id, head_s - station.lamp.latest_s, head_s, text)
     if phase == "showing" and station.inputs.cue != "none" and not _head_seen(evidence, k):
         text = f"House {station.house}: confirm the head on screen"
-        yield PromptView("confirm_head", station.id, head_s, head_s + station.lamp.latest_s, text)
+        seen_s = head_us / US_PER_S
+        yield PromptView("confirm_head", station.id, seen_s, seen_s + station.lamp.latest_s, text)
     if phase == "showing" and end_us is not None and station.inputs.lamp != "none":
         text = f"House {station.house}: shut down the lamp after the end"
         yield PromptView("shut_lamp", station.id, end_us / US_PER_S - 60.0, end_us / US_PER_S, text)

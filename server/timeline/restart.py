@@ -39,8 +39,9 @@ def _missing(evidence: Evidence, k: int) -> Iterator[Missing]:
     state, inputs = evidence.stations[k], evidence.plan.stations[k].inputs
     if state.ready is None:
         yield "ready"
-    dark = lamp_known_out(evidence, k)
-    if state.douser != "shut" and not (inputs.douser == "none" and dark):
+    # Before the first start a lamp that is out shines on nothing; after a stop it will be lit behind its douser.
+    untold = inputs.douser == "none" and state.started_us is None
+    if state.douser != "shut" and not (untold and lamp_known_out(evidence, k)):
         yield "douser_shut"
     if inputs.lamp == "none":
         return

@@ -76,6 +76,8 @@ def _spent(evidence: Evidence, i: int, out_us: int | None, *, was_spent: bool) -
     to_come_us = _surely_used_us(outlook.at_us, link, reserve_s)
     known_us = max(stop_known_us(evidence, k) for k in (i, i + 1))
     on = delayed(_surely_past(outlook.at_us, link, reserve_s, to_come_us), known_us)
+    if _may_have_started(evidence, i):
+        on = ()
     sign = math.copysign(1.0, link.slack if abs(link.slack) >= hold_s else link.drift)
     text = _NOT_READ if was_spent else _spent_in_words(evidence, link, to_come_us)
     beside, own = _beside(evidence, i, sign), _slack_keys(evidence, i)
@@ -150,10 +152,10 @@ def _spent_in_words(evidence: Evidence, link: LinkOutlook, on_us: int | None) ->
     at_us = max(evidence.outlook.at_us, on_us if on_us is not None else evidence.outlook.at_us)
     slack_s = link.slack + link.drift * (at_us - evidence.outlook.at_us) / US_PER_S
     film = evidence.plan.film.in_words(slack_s)
-    growing = ", and growing" if _outward(link) > _STANDS_RATE else ""
+    least, growing = ("more than ", ", and growing") if _outward(link) > _STANDS_RATE else ("", "")
     if slack_s > 0.0:
-        return f"film on the floor, {slack_s:.1f} s too much, {film} to take out{growing}"
-    return f"film taut, {-slack_s:.1f} s too little, {film} to give{growing}"
+        return f"film on the floor, {least}{slack_s:.1f} s too much, {film} to take out{growing}"
+    return f"film taut, {least}{-slack_s:.1f} s too little, {film} to give{growing}"
 
 
 def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Iterator[Condition]:
@@ -325,6 +327,12 @@ def _forecast_of(evidence: Evidence, i: int, on: Steps, stay: Steps, text: str) 
 def _has_tripped(evidence: Evidence, i: int) -> bool:
     """Whether a failsafe beside a link says by itself that the reserve is gone: then it is not told as to come."""
     return any(evidence.stations[k].trip_us is not None for k in (i, i + 1))
+
+
+def _may_have_started(evidence: Evidence, i: int) -> bool:
+    """Whether a motor beside a link may run since the other does: nobody but people would tell of its first start."""
+    ends = zip(evidence.plan.stations[i : i + 2], evidence.stations[i : i + 2], strict=True)
+    return any(state.started_us is None and station.inputs.motor != "contact" for station, state in ends)
 
 
 def _has_stopped(evidence: Evidence, i: int) -> bool:

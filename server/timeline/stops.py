@@ -11,10 +11,10 @@ from server.timeline.view import Level
 from server.timeline.wording import text_of
 
 _LOOK = {
-    "film_trip": "Then look at the film at this projector and on both sides, before anything is started.",
-    "motor_lost": "Then look at this motor, and at the film on both sides, before anything is started.",
-    "start_missing": "Then look at this motor, and read the links beside it, before anything is started.",
-    "reserve_spent": "Then take up the film by hand, and read the link or lace it anew, before anything is started.",
+    "film_trip": "look at the film at this projector and on both sides, before anything is started.",
+    "motor_lost": "look at this motor, and at the film on both sides, before anything is started.",
+    "start_missing": "look at this motor, and read the links beside it, before anything is started.",
+    "reserve_spent": "take up the film by hand, and read the link or lace it anew, before anything is started.",
 }
 # chosen: past so many names a list is slower to act on than "the chain"
 _MOST_NAMES = 8
@@ -91,7 +91,9 @@ def stop_todo(evidence: Evidence, kind: str, at: tuple[int, ...]) -> str:
 
     Light off the film; stop what still runs, by name; then look. Nobody starts a motor again within a reserve.
     """
-    return " ".join((*_light_off(evidence), _stop_the_rest(evidence, at), _LOOK[kind]))
+    first = (*_light_off(evidence), *_stop_the_rest(evidence, at))
+    look = _LOOK[kind]
+    return " ".join((*first, f"Then {look}")) if first else look[0].upper() + look[1:]
 
 
 def _light_off(evidence: Evidence) -> Iterator[str]:
@@ -100,20 +102,19 @@ def _light_off(evidence: Evidence) -> Iterator[str]:
         yield f"Shut the douser{'s' if len(heated) > 1 else ''} of {houses_of(evidence.plan, heated)}."
 
 
-def _stop_the_rest(evidence: Evidence, at: tuple[int, ...]) -> str:
+def _stop_the_rest(evidence: Evidence, at: tuple[int, ...]) -> Iterator[str]:
     """What still has film and runs, by name, beside what stands; `at` is where the alarm is."""
     plan, states = evidence.plan, evidence.stations
     with_film = [k for k in range(len(states)) if not is_clear(evidence, k)]
     running = [k for k in with_film if states[k].running and states[k].trip_us is None]
     stand = [k for k in with_film if k not in running and (states[k].started_us is not None or k in at)]
-    if not running:
-        return "Nothing that has film in it runs any more."
     stands = f"{_named(plan, stand)} stand{'s' if len(stand) == 1 else ''}"
     if len(running) > _MOST_NAMES:
-        return f"Stop the chain: {stands}, all others run." if stand else "Stop the chain: all motors run."
-    if set(stand) <= set(at):
-        return f"Stop the chain: {_named(plan, running)} still run{'s' if len(running) == 1 else ''}."
-    return f"Stop {_named(plan, running)}; {stands}."
+        yield f"Stop the chain: {stands}, all others run." if stand else "Stop the chain: all motors run."
+    elif running and set(stand) <= set(at):
+        yield f"Stop the chain: {_named(plan, running)} still run{'s' if len(running) == 1 else ''}."
+    elif running:
+        yield f"Stop {_named(plan, running)}; {stands}."
 
 
 def _named(plan: Plan, stations: list[int]) -> str:

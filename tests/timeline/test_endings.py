@@ -248,3 +248,13 @@ def test_a_chain_stopped_just_before_its_first_film_is_out_still_tells_of_the_li
     stop = event(plan, OUT_S - 5.0, "chain_stop", source="tap")
     heat = [line for line in alarms_of(plan, [*events, stop], OUT_S) if "film_heat:a" in line]
     assert [line.split(maxsplit=1)[1] for line in heat] == ["raised watch film_heat:a"]
+
+
+def test_the_contacts_of_an_end_may_close_in_any_order() -> None:
+    """The motor's a moment before the failsafe's: the next house shows the short tail all the same."""
+    plan = plan_of(3)
+    events = [*show(plan), *ends(plan, -20.0, houses=3, stops_after_s=-0.02)]
+    told = alarms_of(plan, events, OUT_S + 300.0)
+    second_s = OUT_S + plan.ahead_s[1] - 19.0
+    assert f"{second_s - 0.5:g} cleared act film_trip:a" in told
+    assert not [line for line in told if float(line.split()[0]) > second_s and "raised" in line]

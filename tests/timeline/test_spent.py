@@ -61,6 +61,7 @@ def test_film_that_goes_on_running_is_told_to_be_growing() -> None:
     engine = live(plan, [*starts(plan), event(plan, 600.0, "motor_stop", "b")], 604.0)
     alarm = spent_of(engine.view().alarms, "a>b")
     assert alarm.text.endswith(", and growing")
+    assert "film on the floor, more than " in alarm.text
     assert alarm.todo.startswith("Stop House 1; House 2 stands.")
 
 
@@ -127,13 +128,21 @@ def test_film_that_runs_back_leaves_a_reserve_spent_until_somebody_looks() -> No
 
 
 def test_a_reserve_that_was_only_believed_to_be_spent_is_over_as_soon_as_it_is_known() -> None:
-    """A pass finds that the motor nobody told of has run all the time."""
+    """Somebody tapped a stop in the wrong house: two marks go by there as if nothing had been."""
     plan = plan_of(2, motor="tap", lamp="none")
-    events = [event(plan, 0.0, "motor_start", "a", source="tap")]
-    assert spent_of(live(plan, events, 60.0).view().alarms, "a>b")
-    events.append(event(plan, 40.0 + plan.ahead_s[1], "mark_pass", "b", mark="t1"))
-    alarms = live(plan, events, 200.0).view().alarms
+    events = [event(plan, 0.0, "chain_start", source="tap"), event(plan, 200.0, "motor_stop", "b", source="tap")]
+    assert spent_of(live(plan, events, 210.0).view().alarms, "a>b").state != "returned"
+    events += [event(plan, 180.0 + plan.ahead_s[1], "mark_pass", "b", mark="t2", source="tap")]
+    events += [event(plan, 320.0 + plan.ahead_s[1], "mark_pass", "b", mark="film", source="tap")]
+    alarms = live(plan, events, 400.0).view().alarms
     assert not [alarm for alarm in alarms if alarm.kind == "reserve_spent" and alarm.state != "returned"]
+
+
+def test_a_start_that_nobody_has_tapped_yet_spends_no_reserve() -> None:
+    """Whoever goes along the chain taps one house after the other."""
+    plan = plan_of(3, motor="tap", lamp="none")
+    told = alarms_of(plan, [event(plan, 0.0, "motor_start", "a", source="tap")], 30.0)
+    assert not [line for line in told if "reserve_spent" in line]
 
 
 def test_what_a_reserve_replaced_is_forgotten_once_it_has_cleared() -> None:

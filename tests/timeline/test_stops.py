@@ -232,3 +232,27 @@ def test_in_a_long_chain_what_stands_is_named_and_not_what_runs() -> None:
     events = [*showing(plan), event(plan, 900.0, "film_trip", "c"), event(plan, 900.1, "motor_stop", "c")]
     trip = next(alarm for alarm in live(plan, events, 900.5).view().alarms if alarm.kind == "film_trip")
     assert "Stop the chain: House 3 stands, all others run." in trip.todo
+
+
+def test_a_douser_that_was_shut_while_the_film_stood_is_to_be_opened_after_the_start() -> None:
+    """Also where the plan says that nothing tells of it, and by the start, not by a head of an hour ago."""
+    plan = plan_of(1)
+    events = [
+        *showing(plan, dousers=False),
+        *stopped(plan, 3000.0),
+        event(plan, 3003.0, "douser_shut", "a", source="tap"),
+    ]
+    events += starts(plan, 3600.0)
+    prompts = [one for one in live(plan, events, 3601.0).view().prompts if one.kind == "open_douser"]
+    assert [(one.from_s, one.due_s) for one in prompts] == [(3585.0, 3600.0)]
+    opened = event(plan, 3602.0, "douser_open", "a", source="tap")
+    assert not [one for one in live(plan, [*events, opened], 3603.0).view().prompts if one.kind == "open_douser"]
+
+
+def test_once_nothing_runs_people_are_told_to_look_and_no_more() -> None:
+    """There is nothing left to stop, and no light to take off."""
+    plan = plan_of(2, **WIRED)
+    events = [*showing(plan), event(plan, 600.0, "film_trip", "a"), event(plan, 600.0, "motor_stop", "a")]
+    events += [event(plan, 603.0, "motor_stop", "b"), *(event(plan, 604.0, "douser_shut", one) for one in "ab")]
+    trip = next(alarm for alarm in live(plan, events, 610.0).view().alarms if alarm.kind == "film_trip")
+    assert trip.todo == "Look at the film at this projector and on both sides, before anything is started."

@@ -76,15 +76,19 @@ def kind_of(telling: Telling) -> str:
 
 
 def calls(told: Sequence[Telling]) -> list[Telling]:
-    """The tellings as people hear them: film that stands in the light after one stop of the chain is one call.
+    """The tellings as people hear them: film that stands in the light in several houses is one call.
 
-    It asks for one thing of all its houses at once, so it is told in one breath, with all their names.
+    It asks for one thing of all its houses, which desks show in one block and call for once: a house that comes to
+    stand while it is there, or moments after, is one name more in it.
     """
     heard: list[Telling] = []
+    block_s = -math.inf
     for telling in sorted(told, key=lambda telling: telling.at_s):
-        first = next((one for one in reversed(heard) if kind_of(one) == "film_heat"), None)
-        if kind_of(telling) != "film_heat" or first is None or telling.at_s - first.at_s > _ONE_STOP_S:
+        heat = kind_of(telling) == "film_heat"
+        if not heat or telling.at_s > block_s:
             heard.append(telling)
+        if heat:
+            block_s = max(block_s, telling.until_s, telling.at_s + _ONE_STOP_S)
     return heard
 
 
