@@ -222,7 +222,8 @@ class AlarmBoard:
                 self.alarms[alarm.key] = now
             for other, one in list(self.alarms.items()):
                 if one.cause == key and other != alarm.key:
-                    self.alarms[other] = replace(one, cause=now.cause or now.key, follows=alarm.key)
+                    follows = alarm.key if one.follows == key else one.follows
+                    self.alarms[other] = replace(one, cause=now.cause or now.key, follows=follows)
 
     def _adopt(self, first: Alarm) -> None:
         """Put what this alarm explains, and what was told moments before it, under it."""

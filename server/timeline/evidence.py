@@ -32,6 +32,8 @@ _FOUND_RUNNING_SIGMA_S = 60.0
 _OUT_SD = 2.0
 # chosen: opened a little wider than what was seen, so that the reading decides and not the guess
 _WIDER = 2.0
+# chosen: film that was taken through by hand is not known to a quarter of a minute, and is not out for that
+_MOST_DOUBT_S = 10.0
 # chosen: film that stands was taken through by hand where a reading differs by so many standard deviations
 _MOVED_SD = 2.0
 
@@ -118,7 +120,7 @@ class Evidence:
             return True
         sure_sd = _OUT_SD if x_s < self.plan.print_s else RUN_OUT_SD
         sigma_s = math.sqrt(max(self.outlook.pass_var(station, x_s)[0], 0.0))
-        passed = self.prospect.left_s(station, x_s) <= sure_sd * sigma_s
+        passed = self.prospect.left_s(station, x_s) <= min(sure_sd * sigma_s, _MOST_DOUBT_S)
         # In doubt the film is out only once its last picture is, where anything comes after that.
         return passed and (x_s < self.plan.print_s or self.plan.tail_s <= 0.0 or self.is_out(station, "end"))
 
@@ -485,7 +487,7 @@ class Evidence:
             self._misfit(station, at, text)
         elif standing:
             # Film that stands is taken through by hand: the reading is how it was left.
-            self.estimate.open_together(standing, _WIDER * abs(ahead_s))
+            self._taken_through(station, standing, abs(ahead_s))
             self.estimate.see_slack(station - 1, read_s, error)
             self._spent.told(station - 1, self.estimate)
             self.doubts.fitted(station, at)
@@ -504,10 +506,20 @@ class Evidence:
             return
         self._advance(at)
         ahead_s = self.estimate.slack_s(station - 1) - (event.seconds or 0.0)
-        self.estimate.open_together(standing, _WIDER * max(abs(ahead_s), self.plan.timing.reserve_s))
+        self._taken_through(station, standing, max(abs(ahead_s), self.plan.timing.reserve_s))
         self.estimate.see_slack(station - 1, event.seconds or 0.0, sigma_s(event, self.plan))
         self._spent.told(station - 1, self.estimate)
         self.doubts.fitted(station, at)
+
+    def _taken_through(self, station: int, standing: list[int], film_s: float) -> None:
+        """Film was taken through by hand above a link or below it, nobody knows which; no other link is moved by that.
+
+        What runs above was not: then it was below. At threading the first gate is where the film begins.
+        """
+        self.estimate.open_together(standing, _WIDER * film_s)
+        above = range(station)
+        if all(not self.stations[k].running and self.stations[k].started_us is not None for k in above):
+            self.estimate.open_together(above, _WIDER * film_s)
 
     def _has_run_out(self, station: int) -> bool:
         """Whether all of a station's film is through, by what is known of it."""

@@ -18,6 +18,7 @@ READ_MS = 10_000
 SMALLEST_PX = 48
 FREE_END = "\u2013 free end"
 HOUSES = ("a", "b")
+FOUR = ((2, "b"), (3, "c"), (4, "d"))
 
 SAID = """() => {
     const said = [];
@@ -41,6 +42,15 @@ def plan_of_contacts(folder: Path, starts: datetime, minutes: int) -> Path:
     wired = 'motor = "contact", lamp = "contact", douser = "contact", cue = "tap"'
     path = folder / "wired.plan.toml"
     path.write_text(re.sub("motor = .*(?= })", wired, text), encoding="utf-8")
+    return path
+
+
+def plan_of_four(folder: Path, starts: datetime) -> Path:
+    """The same with two houses more, at the end of the chain."""
+    path = plan_of_contacts(folder, starts, 60)
+    first, *_, last = path.read_text(encoding="utf-8").partition('[[stations]]\nid = "b"')
+    text = first + "".join(f'[[stations]]\nid = "{station}"' + last.replace('"2"', f'"{k}"') for k, station in FOUR)
+    path.write_text(text, encoding="utf-8")
     return path
 
 
@@ -110,6 +120,30 @@ def test_film_in_the_light_is_one_call_at_every_desk(showing: Served, context: B
         ).to_be_visible()
 
 
+def test_what_went_off_by_itself_is_acknowledged_by_one_touch(tmp_path: Path, context: BrowserContext) -> None:
+    """Four alarms that went off are one line in the booth, with their texts behind it and one touch for all."""
+    with served_plans(plan_of_four(tmp_path, datetime.now(UTC) - timedelta(minutes=5))) as served:
+        booth = open_booth(context.new_page(), served, "All")
+        houses = ("a", "b", "c", "d")
+        for kind, ago_s in (("motor_start", 300), ("lamp_lit", 290), ("douser_open", 280), ("motor_stop", 30)):
+            for station in houses:
+                told(booth, served, kind, station, ago_s)
+        expect(heat(booth)).to_contain_text("Houses 1, 2, 3 and 4", timeout=READ_MS)
+        for station in houses:
+            told(booth, served, "douser_shut", station, 20)
+        alarms = booth.get_by_role("region", name="Alarms")
+        went = alarms.get_by_text(re.compile("^(Four|Five|Six|Seven|Eight) alarms went off by themselves$"))
+        expect(went).to_be_visible(timeout=READ_MS)
+        text = alarms.get_by_text("House 4: film stands in the light")
+        expect(text).to_be_hidden()
+        went.click()
+        expect(text).to_be_visible()
+        alarms.get_by_role("button", name="Acknowledge all").click()
+        expect(alarms.get_by_text(re.compile("went off by", re.IGNORECASE))).to_have_count(0, timeout=READ_MS)
+        acks = {event["alarm"] for event in events(booth, served) if event["kind"] == "ack"}
+        assert acks >= {f"film_heat:{station}" for station in houses}
+
+
 def test_light_off_the_film_stays_in_the_hand(showing: Served, browser: Browser) -> None:
     """However far a phone is scrolled, the block with its dousers is on it."""
     with browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True) as phone:
@@ -144,6 +178,72 @@ def test_a_chain_is_made_ready_by_touch_and_every_desk_counts_down_alike(showing
         assert starts[0] == starts[1] != []
 
 
+def test_no_row_of_the_card_moves_under_the_finger(showing: Served, browser: Browser) -> None:
+    """A touch leaves every button where it is; only when a kind is done are its rows one line, and can be opened."""
+    with browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True) as tablet:
+        booth = open_booth(tablet.new_page(), showing, "All", by="Ines")
+        stop(booth, showing, dark=True)
+        rows = card(booth).get_by_role("listitem").get_by_role("button")
+        expect(rows).to_have_count(4, timeout=READ_MS)
+        expect(card(booth).get_by_role("button").first).to_have_text("Start in 1 min")
+        before = [button.bounding_box() for button in rows.all()]
+        card(booth).get_by_role("button", name="House 1: ready").tap()
+        expect(card(booth).get_by_role("button", name="House 1: ready, done")).to_be_visible(timeout=READ_MS)
+        assert [button.bounding_box() for button in rows.all()] == before
+        card(booth).get_by_role("button", name="House 2: ready").tap()
+        expect(card(booth).get_by_text("✓ Houses 1 and 2 ready")).to_be_visible(timeout=READ_MS)
+        card(booth).get_by_role("button", name="House 1 to 2: laced anew").tap()
+        done = card(booth).get_by_text("✓ House 1 to 2 laced anew")
+        expect(done).to_be_visible(timeout=READ_MS)
+        expect(card(booth).get_by_role("button", name="House 1 to 2: read")).to_be_hidden()
+        done.tap()
+        card(booth).get_by_role("button", name="House 1 to 2: read").tap()
+        card(booth).get_by_role("button", name="at rest", exact=True).tap()
+        expect(card(booth).get_by_text("✓ House 1 to 2 read")).to_be_visible(timeout=READ_MS)
+
+
+def test_a_lamp_is_asked_for_once_a_start_is_set(showing: Served, context: BrowserContext) -> None:
+    """A lamp that has to be lit is missing all the while, and is one touch only once the start is set."""
+    booth = open_booth(context.new_page(), showing, "All")
+    stop(booth, showing, dark=True)
+    told(booth, showing, "lamp_out", "a", 20)
+    expect(card(booth)).to_contain_text("lamp to be lit before the start", timeout=READ_MS)
+    expect(card(booth)).to_contain_text("Four things missing")
+    lit = card(booth).get_by_role("button", name="House 1: lamp lit")
+    expect(lit).to_have_count(0)
+    card(booth).get_by_role("button", name="Start in 5 min").click()
+    expect(lit).to_be_visible(timeout=READ_MS)
+    expect(card(booth).get_by_role("status")).to_have_text(re.compile("^Four things missing; start at [0-9:]+$"))
+
+
+@pytest.mark.parametrize("lit", [True, False], ids=["act", "calm"])
+def test_a_wall_of_a_chain_that_stands_shows_all_of_it(lit: bool, tmp_path: Path, context: BrowserContext) -> None:
+    """Chain, chart and the way to the other desks are on the screen with the card, and the clock in the first line."""
+    with served_plans(plan_of_four(tmp_path, datetime.now(UTC) - timedelta(minutes=5))) as served:
+        wall = desk(context.new_page(), served, "wall")
+        for kind, ago_s in (("motor_start", 300), ("lamp_lit", 290), ("douser_open", 280), ("motor_stop", 30)):
+            for station in ("a", "b", "c", "d"):
+                told(wall, served, kind, station, ago_s)
+        for station in () if lit else ("a", "b", "c", "d"):
+            told(wall, served, "douser_shut", station, 20)
+        told_start = {
+            "id": "start",
+            "t": datetime.now(UTC).isoformat(),
+            "kind": "hold",
+            "source": "tap",
+            "seconds": 900,
+        }
+        assert wall.request.post(f"{served.base}/api/runs/{served.runs[0]}/events", data=told_start).ok
+        expect(card(wall)).to_contain_text("start in", timeout=READ_MS)
+        expect(heat(wall)).to_have_count(1 if lit else 0)
+        expect(wall.get_by_role("link", name="lobby")).to_be_in_viewport(ratio=1)
+        assert wall.evaluate("() => document.documentElement.scrollHeight") <= 1080
+        alarms, shown = (part.bounding_box() for part in (wall.get_by_role("region", name="Alarms"), card(wall)))
+        assert alarms
+        assert shown
+        assert shown["x"] >= alarms["x"] + alarms["width"]
+
+
 def test_a_link_is_read_on_the_card(showing: Served, context: BrowserContext) -> None:
     """The card's own entry tells the reading of the station that the link feeds, and never of the first."""
     booth = open_booth(context.new_page(), showing, "All")
@@ -168,6 +268,7 @@ def test_a_hold_moves_what_every_desk_has_planned(tmp_path: Path, context: Brows
         booth.get_by_role("button", name="Hold 5 min").click()
         expect(lobby.get_by_text("Held 5 minutes")).to_be_visible(timeout=READ_MS)
         expect(wall.get_by_text("held 5 minutes")).to_be_visible()
+        expect(booth.get_by_role("group", name="When it starts")).to_contain_text("Held 5 minutes")
         expect(start).to_contain_text(re.compile("start in 24:"))
         held = lobby.get_by_role("row", name=re.compile("^1 ")).inner_text()
         assert minutes_in(held) - minutes_in(before) in (4, 5)

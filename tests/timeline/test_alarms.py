@@ -996,3 +996,13 @@ def test_people_may_tell_of_a_stop_before_those_that_led_to_it(motor: str, follo
     told = alarms_of(plan, [*starts(plan), *reads, event(plan, 1150.0, "film_trip", "d")], 1151.0)
     (trip,) = (line for line in told if "film_trip" in line)
     assert (" < slack_" in trip and trip.endswith(":a>b")) is follows
+
+
+def test_a_motor_that_its_failsafe_stopped_stays_under_the_trip_when_the_reserve_goes() -> None:
+    """What replaces their first-out takes its place, and nothing else changes."""
+    plan = plan_of(2, motor="tap", lamp="none")
+    events = [event(plan, 1.5, "motor_start", "a"), event(plan, 2.8, "motor_start", "b")]
+    events.append(event(plan, 3.5, "film_trip", "b", source="tap"))
+    view = live(plan, events, 6.0).view()
+    told = {alarm.key for alarm in view.alarms if alarm.told and alarm.state != "returned"}
+    assert told == {"film_trip:b", "reserve_spent:a>b"}

@@ -153,3 +153,16 @@ def test_what_a_reserve_replaced_is_forgotten_once_it_has_cleared() -> None:
     laced.append(event(plan, 570.0, "relaced", "b", seconds=0.9, sigma_s=0.02))
     told = alarms_of(plan, [*starts(plan), *stops, *laced], 600.0)
     assert not [line for line in told if float(line.split()[0]) > 560.0]
+
+
+def test_film_taken_through_by_hand_is_where_the_next_marks_show_it() -> None:
+    """All links were taken up from above, by sixteen seconds: that is no fault of any motor after the restart."""
+    plan = plan_of(5, lamp="none")
+    stops = [event(plan, 100.0 + 4.0 * k, "motor_stop", one.id) for k, one in enumerate(plan.stations)]
+    laced = [event(plan, 200.0 + k, "relaced", one.id, sigma_s=0.15) for k, one in enumerate(plan.stations[1:])]
+    events = [*starts(plan), *stops, *laced, *starts(plan, 300.0)]
+    for k, station in enumerate(plan.stations):
+        for mark, x_s in (("t2", 180.0), ("film", 320.0)):
+            events.append(event(plan, x_s + plan.ahead_s[k] + 300.0 - 116.0, "mark_pass", station.id, mark=mark))
+    told = [line for line in alarms_of(plan, events, 1200.0) if float(line.split()[0]) > 310.0]
+    assert not [line for line in told if "raised" in line]

@@ -1,7 +1,8 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { boardFrom, todoBeside } from "../../web/js/alarms.js";
+import { boardFrom, todoBeside, wentOffInWords } from "../../web/js/alarms.js";
+import { dayClockText, houseClock } from "../../web/js/format.js";
 import { heatFrom, heatInWords } from "../../web/js/heat.js";
 import { firstStart, heldInWords, heldSchedule, startOf } from "../../web/js/hold.js";
 import { filmInWords, freeEndInWords, lacingInWords, lacingOf } from "../../web/js/lacing.js";
@@ -10,7 +11,7 @@ import { alarmName, linkName, placeName } from "../../web/js/names.js";
 import { nextAt } from "../../web/js/next.js";
 import { promptsBesideHeat, promptsToShow } from "../../web/js/prompts.js";
 import { housesText, quietText, restText } from "../../web/js/quiet.js";
-import { linkRows, missingByBooth, missingCount, missingInWords, partOf, standOf, startIn, stationRows } from "../../web/js/restart.js";
+import { doneLinks, doneStations, lacingLeft, linkRows, missingByBooth, missingCount, missingInWords, partOf, standAt, standOf, startIn, stationRows, touchKey } from "../../web/js/restart.js";
 import { Caller } from "../../web/js/signals.js";
 import { logLines } from "../../web/js/taps.js";
 import { alarm, restartCard, runState, snapshot, station } from "./shows.js";
@@ -26,6 +27,9 @@ function stopped() {
   return runState({ stations, restart: restartCard() });
 }
 
+/** A length of film stays on one line. @param {string} said */
+const kept = (said) => said.replace(/ (?=\d|ft|frame)/g, "\u00a0").replace(/^(take out|give)\u00a0/, "$1 ");
+
 /** @param {string} subject @param {Partial<Alarm>} [given] */
 const heat = (subject, given) => alarm({ key: `film_heat:${subject}`, kind: "film_heat", subject, ...given });
 
@@ -38,18 +42,18 @@ test("links, houses and alarms are named as people name them, and a source is ca
 });
 
 test("film is counted in feet of the counter and frames, on every gauge", () => {
-  assert.equal(filmInWords(film, 53 / 24), "3 ft 5 frames");
-  assert.equal(filmInWords(film, -53 / 24), "3 ft 5 frames");
-  assert.deepEqual([1, 16, 7].map((frames) => filmInWords(film, frames / 24)), ["1 frame", "1 ft", "7 frames"]);
+  assert.equal(filmInWords(film, 53 / 24), kept("3 ft 5 frames"));
+  assert.equal(filmInWords(film, -53 / 24), "3\u00a0ft\u00a05\u00a0frames");
+  assert.deepEqual([1, 16, 7].map((frames) => filmInWords(film, frames / 24)), ["1 frame", "1 ft", "7 frames"].map(kept));
   const wide = { frame_mm: 23.75, speed_m_per_s: 0.57, frames_per_foot: 12.8 };
-  assert.deepEqual([30, 51, 64].map((frames) => filmInWords(wide, frames / 24)), ["2 ft 4 frames", "4 ft", "5 ft"]);
-  assert.equal(filmInWords({ frame_mm: 7.62, speed_m_per_s: 0.18288, frames_per_foot: 40 }, 2), "1 ft 8 frames");
+  assert.deepEqual([30, 51, 64].map((frames) => filmInWords(wide, frames / 24)), ["2 ft 4 frames", "4 ft", "5 ft"].map(kept));
+  assert.equal(filmInWords({ frame_mm: 7.62, speed_m_per_s: 0.18288, frames_per_foot: 40 }, 2), kept("1 ft 8 frames"));
 });
 
 test("a link that stands off is told how much to take out or give, and nobody is told to lace film that runs", () => {
-  assert.equal(lacingInWords(film, 0.6, 2, false), "take out 14 frames");
-  assert.equal(lacingInWords(film, -0.6, 2, false), "give 14 frames");
-  assert.equal(lacingInWords(film, 0.6, 2, true), "14 frames");
+  assert.equal(lacingInWords(film, 0.6, 2, false), kept("take out 14 frames"));
+  assert.equal(lacingInWords(film, -0.6, 2, false), kept("give 14 frames"));
+  assert.equal(lacingInWords(film, 0.6, 2, true), kept("14 frames"));
   assert.deepEqual([0.2, -0.1, null].map((slack_s) => lacingInWords(film, slack_s, 2, false)), ["", "", ""]);
 });
 
@@ -153,6 +157,7 @@ test("each run that is held says so in the lobby, by name where there are severa
   assert.deepEqual(heldRunsInWords([run(300)]), ["Held 5 minutes"]);
   assert.deepEqual(heldRunsInWords([run(60), run(0)]), ["Show: held 1 minute"]);
   assert.deepEqual([30, 90, -120].map((hold_s) => heldRunsInWords([run(hold_s)])[0]), ["Held 30 s", "Held 1 min 30 s", "2 minutes before the plan"]);
+  assert.deepEqual([3600, 86400, 5400, -3660].map((hold_s) => heldRunsInWords([run(hold_s)])[0]), ["Held 1 hour", "Held 24 hours", "Held 1 hour 30 minutes", "1 hour 1 minute before the plan"]);
 });
 
 test("a restart card names what is missing in the order of harm, and who has it", () => {
@@ -178,20 +183,76 @@ test("a restart card never says ready while anything is missing, and says so whe
   assert.deepEqual(startIn(100.4, 2), { kind: "hold", seconds: 220 });
 });
 
+test("a start on another day says the day, and a show that goes on past midnight is still that night's", () => {
+  const clock = houseClock(snapshot().info, "en-US");
+  assert.deepEqual([300, 6 * 3600 - 1, 86_400].map((t_s) => dayClockText(clock, t_s)), ["6:55", "12:49", "6:50 on Sunday 15 March"]);
+  assert.equal(dayClockText({ ...clock, zero_ms: clock.zero_ms - 9 * 3_600_000 }, 7 * 3600), "4:50");
+});
+
+test("what a card says aloud has the time of its start and no countdown", () => {
+  const card = { ...restartCard(), start_s: 160 };
+  const ready = { ...card, ready: true, stations: [], links: [] };
+  assert.equal(standAt(card, 100, "6:52:40"), "Three things missing; start at 6:52:40");
+  assert.equal(standAt(ready, 100, "6:52:40"), "Ready: starts at 6:52:40");
+  assert.equal(standAt(ready, 172, "6:52:40"), "Ready: the start was due at 6:52:40");
+  assert.equal(standAt({ ...card, start_s: null }, 100, ""), "Three things missing");
+});
+
+test("a lamp is asked for only once a start is set, and is missing all the while", () => {
+  const stations = restartCard().stations.map((each) => ({ ...each, missing: /** @type {import("../../web/js/messages.js").Missing[]} */ (["lamp_lit"]) }));
+  const card = { ...restartCard(), stations };
+  const rows = (/** @type {typeof card} */ shown) => stationRows(shown, new Set(), stopped(), [], 900);
+  assert.deepEqual(rows(card).map(({ later, touches }) => [later, touches]), [["lamp to be lit before the start", []], ["lamp to be lit before the start", []]]);
+  assert.equal(missingCount(card), 3);
+  const set = { ...card, start_s: 1000 };
+  assert.deepEqual(rows(set).map(({ later, touches }) => [later, touches.map(({ label }) => label)]), [["", ["Lamp lit"]], ["", ["Lamp lit"]]]);
+});
+
+test("what was touched keeps its place on the card until all of its kind are done", () => {
+  const { info } = snapshot();
+  const before = restartCard();
+  const after = { ...before, stations: before.stations.map((each) => ({ ...each, missing: each.missing.filter((what) => what !== "ready") })) };
+  const rows = stationRows(after, new Set([touchKey("h5", "ready")]), stopped(), [], 900);
+  assert.deepEqual(rows[1]?.touches.map(({ label, isSo }) => [label, isSo]), [["Douser shut", false], ["Ready", true]]);
+  assert.deepEqual(doneStations(after, info), []);
+  const done = { ...after, stations: after.stations.map((each) => ({ ...each, missing: [] })) };
+  assert.deepEqual(doneStations(done, info), ["✓ Houses 3 and 5 ready"]);
+  const [first, second] = done.stations;
+  assert.ok(first && second);
+  assert.deepEqual(doneStations({ ...done, stations: [first, { ...second, missing: ["lamp_lit"] }] }, info), ["✓ House 3 ready", "House 5 ready; lamp to be lit before the start"]);
+});
+
+test("links that are read or laced anew are one line, and none of it while one is past its reserve", () => {
+  const { info } = snapshot();
+  const links = restartCard().links.map((each) => ({ ...each, known: /** @type {const} */ ("read") }));
+  const card = { ...restartCard(), links };
+  assert.equal(doneLinks(card, info), "✓ House 3 to 5 read");
+  assert.equal(doneLinks({ ...card, links: links.map((each) => ({ ...each, known: "relaced" })) }, info), "✓ House 3 to 5 laced anew");
+  assert.equal(lacingLeft(linkRows(card, stopped(), [], 900)), "House 3 to 5: take out 14\u00a0frames");
+  const spent = { ...card, links: links.map((each) => ({ ...each, slack_s: 2.4, spent: true })) };
+  assert.equal(doneLinks(spent, info), "");
+  assert.equal(linkRows(spent, stopped(), [], 900)[0]?.said, "read 2.4 s loose, past the reserve");
+  assert.equal(doneLinks(restartCard(), info), "");
+});
+
+test("alarms that went off by themselves are counted in words", () => {
+  assert.deepEqual([1, 9, 14].map(wentOffInWords), ["One alarm went off by itself", "Nine alarms went off by themselves", "14 alarms went off by themselves"]);
+});
+
 test("what is missing at a station is one touch each, and a touch that waits to be sent is not asked for again", () => {
   const state = stopped();
   const zero_ms = Date.parse(state.info.zero);
   const event = { id: "1", t: new Date(zero_ms + 890_000).toISOString(), source: "tap", kind: "ready", station: "h5" };
   const lines = logLines([{ event, state: "waiting", reason: "" }], []);
-  const [, row] = stationRows(restartCard(), state, lines, 900);
+  const [, row] = stationRows(restartCard(), new Set(), state, lines, 900);
   assert.deepEqual(row?.touches.map(({ label, done, tapped }) => [label, done.kind, tapped?.state]), [["Douser shut", "douser_shut", undefined], ["Ready", "ready", "waiting"]]);
   const taken = logLines([{ event, state: "taken", reason: "" }], []);
-  assert.deepEqual(stationRows(restartCard(), state, taken, 900)[1]?.touches.map(({ tapped }) => tapped), [null, null]);
+  assert.deepEqual(stationRows(restartCard(), new Set(), state, taken, 900)[1]?.touches.map(({ tapped }) => tapped), [null, null]);
 });
 
 test("a link on the card is told of at the station it feeds, with what is assumed and what puts it right", () => {
   const [row] = linkRows(restartCard(), stopped(), [], 900);
-  assert.equal(`${row?.name}: ${row?.said}, ${row?.lacing}`, "House 3 to 5: not read; 0.6 s loose assumed, take out 14 frames");
+  assert.equal(`${row?.name}: ${row?.said}, ${row?.lacing}`, "House 3 to 5: not read; 0.6 s loose assumed, take out 14\u00a0frames");
   assert.deepEqual([row?.station, row?.known, row?.relaced.done], ["h5", false, { kind: "relaced", station: "h5" }]);
 });
 

@@ -1,6 +1,7 @@
 // @ts-check
 // Alarms in the order that people need them: the worst first, and what follows from one under it.
 
+import { capital, countInWords, plural } from "./format.js";
 import { housesInWords } from "./names.js";
 
 /**
@@ -91,6 +92,11 @@ export function followsInWords({ alarm, follows }) {
   const here = follows.filter((each) => placeOf(each) === place).map(({ text }) => text.slice(place.length + 2));
   const elsewhere = new Set(follows.map(placeOf).filter((each) => each !== place));
   return [...here, ...(elsewhere.size ? [`alarms at ${[...elsewhere].join(", ")}`] : [])].join("; ");
+}
+
+/** What went off unacknowledged, where it is not told one by one: `Nine alarms went off by themselves`. @param {number} count */
+export function wentOffInWords(count) {
+  return `${capital(countInWords(count))} ${plural(count, "alarm")} went off by ${plural(count, "itself", "themselves")}`;
 }
 
 /** The key of the first-out alarm that this one hangs on. @param {Alarm} alarm @param {Map<string, Alarm>} byKey */

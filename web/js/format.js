@@ -3,6 +3,7 @@
 
 /** @typedef {{zero_ms: number, timezone: string, locale?: string | undefined}} HouseClock */
 
+const NIGHT_S = 6 * 3600; // a show that goes on past midnight is still that night's: chosen
 const KEPT_TEXTS = 2000; // chosen: a page shows some hundred times of day, and the same ones again and again
 
 /** @type {Map<string, Intl.DateTimeFormat>} */
@@ -40,6 +41,19 @@ export function clockText(clock, t_s, seconds = false) {
   if (texts.size >= KEPT_TEXTS) texts.clear();
   texts.set(key, text);
   return text;
+}
+
+/** The same, with the day where it is not that of the show: `7:14 on Sunday 15 March`. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] */
+export function dayClockText(clock, t_s, seconds = false) {
+  const time = clockText(clock, t_s, seconds);
+  const day = Math.abs(t_s) < NIGHT_S ? "" : dayText(clock, t_s);
+  return day === "" || day === dayText(clock, 0) ? time : `${time} on ${day}`;
+}
+
+/** @param {HouseClock} clock @param {number} t_s */
+function dayText({ zero_ms, timezone }, t_s) {
+  const format = new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: timezone });
+  return format.format(zero_ms + t_s * 1000).replace(",", "");
 }
 
 /** The house clock of a run. @param {import("./messages.js").RunInfo} info @param {string} [locale] @returns {HouseClock} */
@@ -82,6 +96,11 @@ export function slackInWords(slack_s) {
 }
 
 const NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+
+/** @param {string} words */
+export function capital(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
 
 /** A count in words up to twelve. @param {number} count */
 export function countInWords(count) {

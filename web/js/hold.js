@@ -9,6 +9,8 @@ import { plural } from "./format.js";
  * @typedef {import("./messages.js").StationSchedule} StationSchedule
  */
 
+const HOUR_S = 3600;
+
 /** Whether no motor has started yet. @param {RunState} state */
 function isBeforeStart({ stations }) {
   return stations.every(({ started_s }) => started_s === null);
@@ -58,7 +60,14 @@ export function heldInWords(state) {
 /** @param {number} length_s */
 function holdLength(length_s) {
   const whole = Math.round(length_s);
+  if (whole >= HOUR_S) return hoursInWords(Math.round(whole / 60));
   const [minutes, rest] = [Math.floor(whole / 60), whole % 60];
   if (rest === 0) return `${minutes} ${plural(minutes, "minute")}`;
   return minutes ? `${minutes} min ${rest} s` : `${rest} s`;
+}
+
+/** @param {number} minutes an hour of them and more */
+function hoursInWords(minutes) {
+  const [hours, rest] = [Math.floor(minutes / 60), minutes % 60];
+  return `${hours} ${plural(hours, "hour")}${rest ? ` ${rest} ${plural(rest, "minute")}` : ""}`;
 }

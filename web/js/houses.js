@@ -1,7 +1,7 @@
 // @ts-check
 // Each house in plain words: what the lobby and the wall say of it.
 
-import { clockText, countInWords, houseClock, lengthInWords, plural } from "./format.js";
+import { clockText, countInWords, dayClockText, houseClock, lengthInWords, plural } from "./format.js";
 import { startOf } from "./hold.js";
 import { standsInPicture } from "./standing.js";
 
@@ -30,11 +30,12 @@ export function houseInWords(station, planned, state, t_s) {
   const head_s = station.head_s ?? planned?.passes["head"] ?? null;
   const words = { starts_s: head_s ?? Infinity, plan: "", next: "" };
   const at = (/** @type {number | null} */ s) => (s === null ? "" : clockText(clock, s));
-  if (standsInPicture(station, state)) return { ...words, ...stands(station, state, at) };
+  const on = (/** @type {number | null} */ s) => (s === null ? "" : dayClockText(clock, s)); // a start may be held for days
+  if (standsInPicture(station, state)) return { ...words, ...stands(station, state, at, on) };
   switch (station.phase) {
     case "threaded":
     case "rolling":
-      return { ...words, ...before(head_s, at, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
+      return { ...words, ...before(head_s, on, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
     case "showing":
       return { ...words, ...picture(station, head_s, state.info.stations.find(({ id }) => id === station.id)?.inputs["lamp"], at), ...letsOut(station, planned, at) };
     case "tail":
@@ -42,17 +43,17 @@ export function houseInWords(station, planned, state, t_s) {
     case "clear":
       return { ...words, state: "clear", now: station.clear_s === null ? "clear" : `clear since ${at(station.clear_s)}` };
     case "stopped":
-      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}`, next: goesOn(station, state, at) };
+      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}`, next: goesOn(station, state, on) };
   }
 }
 
 /**
  * People sit before a picture that stands: what they need first is light.
- * @param {Station} station @param {RunState} state @param {(s: number | null) => string} at @returns {{state: HouseState, now: string, next: string}}
+ * @param {Station} station @param {RunState} state @param {(s: number | null) => string} at @param {(s: number | null) => string} on with its day @returns {{state: HouseState, now: string, next: string}}
  */
-function stands(station, state, at) {
+function stands(station, state, at, on) {
   const since = station.stopped_s === null || station.running ? "" : `since ${at(station.stopped_s)}`;
-  return { state: "stands", now: "stands: lights up", next: [since, goesOn(station, state, at)].filter(Boolean).join(", ") };
+  return { state: "stands", now: "stands: lights up", next: [since, goesOn(station, state, on)].filter(Boolean).join(", ") };
 }
 
 /** @param {Station} station @param {RunState} state @param {(s: number | null) => string} at */

@@ -8,16 +8,17 @@ import { slackAt } from "./estimate.js";
  * @typedef {import("./store.js").RunState} RunState
  */
 
+const KEPT = "\u00a0"; // a space at which no line breaks: half a length would be read as another
 const OFF_SHARE = 0.1; // of the reserve: what is less is at rest as far as anybody can lace. Chosen
 
-/** Film as counter feet and frames: `3 ft 5 frames`. Feet are the counter's, a number of frames each. @param {FilmInfo} film @param {number} seconds of film, of either sign */
+/** Film as counter feet and frames: `3 ft 5 frames`. Feet are the counter's, a number of frames each; it stays on one line. @param {FilmInfo} film @param {number} seconds of film, of either sign */
 export function filmInWords({ frame_mm, speed_m_per_s, frames_per_foot }, seconds) {
   const frames = Math.round((Math.abs(seconds) * speed_m_per_s * 1000) / frame_mm);
   const whole = Math.floor(frames / frames_per_foot + 1e-9);
   const rest = Math.round(frames - whole * frames_per_foot);
   const [feet, over] = rest >= frames_per_foot ? [whole + 1, 0] : [whole, rest]; // a foot of 70 mm is no whole number of frames
-  const words = [feet ? `${feet} ft` : "", over || !feet ? `${over} ${over === 1 ? "frame" : "frames"}` : ""];
-  return words.filter(Boolean).join(" ");
+  const words = [feet ? `${feet}${KEPT}ft` : "", over || !feet ? `${over}${KEPT}${over === 1 ? "frame" : "frames"}` : ""];
+  return words.filter(Boolean).join(KEPT);
 }
 
 /** Whether a link is far enough from rest that somebody puts it right. @param {number} slack_s @param {number} reserve_s */

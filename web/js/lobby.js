@@ -1,7 +1,7 @@
 // @ts-check
 // The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
-import { houseClock, lengthInWords } from "./format.js";
+import { capital, houseClock, lengthInWords } from "./format.js";
 import { heldInWords, heldSchedule } from "./hold.js";
 import { houseInWords, onScreenInWords } from "./houses.js";
 import { housesInWords } from "./names.js";
@@ -95,7 +95,7 @@ export function heldRunsInWords(runs) {
   return runs.flatMap(({ state }) => {
     const held = state ? heldInWords(state) : "";
     if (!state || !held) return [];
-    return [runs.length > 1 ? `${state.info.title}: ${held}` : held.charAt(0).toUpperCase() + held.slice(1)];
+    return [runs.length > 1 ? `${state.info.title}: ${held}` : capital(held)];
   });
 }
 
@@ -108,5 +108,5 @@ export function standingHouses(lines) {
 /** How many houses see the picture. @param {HouseLine[]} lines */
 export function showingInWords(lines) {
   const said = onScreenInWords(lines.map(({ state }) => state));
-  return said.charAt(0).toUpperCase() + said.slice(1);
+  return capital(said);
 }

@@ -1,7 +1,7 @@
 // @ts-check
 // What a desk says where nothing is wrong and where nothing is to be done.
 
-import { clockText, countInWords, houseClock, plural } from "./format.js";
+import { capital, clockText, countInWords, dayClockText, houseClock, plural } from "./format.js";
 import { firstStart, heldInWords } from "./hold.js";
 import { houseInWords, onScreenInWords } from "./houses.js";
 import { missingInWords } from "./restart.js";
@@ -17,7 +17,7 @@ export function quietText(state) {
   const shelved = shelvedText(state);
   const said = stands ? `${goingOn(state)}; ${stands}` : goingOn(state);
   if (shelved) return `${shelved}: ${said}`;
-  return stands ? said.charAt(0).toUpperCase() + said.slice(1) : `Nothing wrong: ${said}`;
+  return stands ? capital(said) : `Nothing wrong: ${said}`;
 }
 
 /** @param {RunState} state */
@@ -33,11 +33,6 @@ function shelvedText({ alarms }) {
   return shelved === 1 ? "One alarm is shelved" : `${capital(countInWords(shelved))} alarms are shelved`;
 }
 
-/** @param {string} words */
-function capital(words) {
-  return words.charAt(0).toUpperCase() + words.slice(1);
-}
-
 /** Where nothing has to be done now. @param {RunState} state @param {number} now_s */
 export function restText(state, now_s) {
   const { info, stations, alarms } = state;
@@ -45,7 +40,7 @@ export function restText(state, now_s) {
   if (alarms.some(({ level, state: is }) => level === "act" && is !== "returned")) return "See to the alarm first";
   if (stations.every(({ phase }) => phase === "clear")) return "The run is over: nothing is left to do";
   if (chainStands(state)) return standingRest(state);
-  if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${clockText(clock, firstStart(state))}`;
+  if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${dayClockText(clock, firstStart(state))}`;
   const ends_s = stations.flatMap(({ end_s }) => (end_s !== null && end_s > now_s ? [end_s] : []));
   if (ends_s.length > 0) return `Nothing to do until the end at ${clockText(clock, Math.min(...ends_s))}`;
   return standingAmongRunning(state) || "Nothing to do now";
@@ -62,7 +57,7 @@ function standingRest({ info, restart }) {
   if (!restart) return "Look at the film before anything is started";
   if (!restart.ready) return `Before the chain starts again: ${missingInWords(restart, info)}`;
   if (restart.start_s === null) return "Ready: say when the chain starts again";
-  return `Start the motors at ${clockText(houseClock(info), restart.start_s, true)}`;
+  return `Start the motors at ${dayClockText(houseClock(info), restart.start_s, true)}`;
 }
 
 /** How many houses see the picture, and by how much the start is held. @param {RunState} state @param {number} now_s */

@@ -1,7 +1,7 @@
 // @ts-check
 // The restart card in words: what is missing before a chain that stands may start, who has it, and when it is to start.
 
-import { countInWords, countdown, plural, slackInWords } from "./format.js";
+import { capital, countInWords, countdown, plural, slackInWords } from "./format.js";
 import { lacingInWords } from "./lacing.js";
 import { houseName, housesInWords, linkName, linksInWords, numberOf } from "./names.js";
 import { reportOf } from "./steps.js";
@@ -13,8 +13,8 @@ import { reportOf } from "./steps.js";
  * @typedef {import("./taps.js").LogLine} LogLine
  * @typedef {import("./taps.js").Observation} Observation
  * @typedef {import("./store.js").RunState} RunState
- * @typedef {{label: string, done: Observation, tapped: LogLine | null}} Touch what a station still lacks, with the event that says it is so, and that event where it waits to be sent
- * @typedef {{station: string, name: string, booth: string, ready_s: number | null, ready_by: string | null, touches: Touch[]}} StationRow
+ * @typedef {{label: string, done: Observation, isSo: boolean, tapped: LogLine | null}} Touch what a station lacked, with the event that says it is so, and that event where it waits to be sent
+ * @typedef {{station: string, name: string, booth: string, ready_s: number | null, ready_by: string | null, later: string, touches: Touch[]}} StationRow `later`: what it lacks that nobody is asked for yet
  * @typedef {object} LinkRow
  * @property {string} link
  * @property {string} station the one that the link feeds: readings are told of it
@@ -35,6 +35,9 @@ const MISSING = {
 };
 
 const ORDER = /** @type {Missing[]} */ (Object.keys(MISSING));
+
+/** Of a lamp, while nobody has said when the chain starts. */
+const LIT_LATER = "lamp to be lit before the start";
 
 /** What a touch of Ready says. */
 export const READY_MEANS = "laced, loops at rest, failsafe armed, way clear";
@@ -83,22 +86,40 @@ function fedBy({ links, stations }, link) {
   return stations[links.findIndex(({ id }) => id === link) + 1]?.id ?? "";
 }
 
-/** A row for each station: what it lacks, each with one touch. @param {RestartCard} card @param {RunState} state @param {LogLine[]} lines who did what @param {number} now_s @returns {StationRow[]} */
-export function stationRows({ stations }, { info }, lines, now_s) {
-  return stations.map(({ station, ready_s, ready_by, missing }) => ({
+/** What can be touched now: nobody lights a lamp for a start that nobody has set. @param {RestartCard} card @param {Missing[]} missing */
+function askedNow({ start_s }, missing) {
+  return missing.filter((what) => what !== "lamp_lit" || start_s !== null);
+}
+
+/** How a touch of a station is remembered. @param {string} station @param {string} kind */
+export function touchKey(station, kind) {
+  return `${kind} ${station}`;
+}
+
+/**
+ * A row for each station: what it lacks, each with one touch. What was touched here keeps its place once it is so: nothing moves under a finger.
+ * @param {RestartCard} card @param {Set<string>} touched keys of what was touched on this card @param {RunState} state @param {LogLine[]} lines who did what @param {number} now_s @returns {StationRow[]}
+ */
+export function stationRows(card, touched, { info }, lines, now_s) {
+  const touchOf = (/** @type {Missing} */ what, /** @type {string} */ station) => touch(MISSING[what].label, { kind: MISSING[what].kind, station }, info, lines, now_s);
+  return card.stations.map(({ station, ready_s, ready_by, missing }) => ({
     station,
     name: houseName(info, station),
     booth: info.stations.find(({ id }) => id === station)?.booth ?? "",
     ready_s,
     ready_by,
-    touches: ORDER.filter((what) => missing.includes(what)).map((what) => touch(MISSING[what].label, { kind: MISSING[what].kind, station }, info, lines, now_s)),
+    later: card.start_s === null && missing.includes("lamp_lit") ? LIT_LATER : "",
+    touches: ORDER.filter((what) => askedNow(card, missing).includes(what) || (!missing.includes(what) && touched.has(touchKey(station, what)))).map((what) => ({
+      ...touchOf(what, station),
+      isSo: !missing.includes(what),
+    })),
   }));
 }
 
 /** @param {string} label @param {Observation} done @param {RunInfo} info @param {LogLine[]} lines @param {number} now_s @returns {Touch} */
 function touch(label, done, info, lines, now_s) {
   const report = reportOf(done, lines, info, now_s);
-  return { label, done, tapped: report?.state === "waiting" ? report : null }; // what was taken and is missing still was not believed
+  return { label, done, isSo: false, tapped: report?.state === "waiting" ? report : null }; // what was taken and is missing still was not believed
 }
 
 /** A row for each link: how it is known, and what is assumed of it. @param {RestartCard} card @param {RunState} state @param {LogLine[]} lines @param {number} now_s @returns {LinkRow[]} */
@@ -111,11 +132,36 @@ export function linkRows({ links }, { info }, lines, now_s) {
       station,
       name: linkName(info, link),
       known: known !== "none" && !spent,
-      said: { read: `read ${slackInWords(slack_s)}`, relaced: `laced anew, ${slackInWords(slack_s)}`, none: `not read; ${slackInWords(slack_s)} assumed` }[known],
+      said: `${{ read: `read ${slackInWords(slack_s)}`, relaced: `laced anew, ${slackInWords(slack_s)}`, none: `not read; ${slackInWords(slack_s)} assumed` }[known]}${spent ? ", past the reserve" : ""}`,
       lacing: lacingInWords(info.film, slack_s, reserve_s, false),
       relaced: touch("Laced anew", { kind: "relaced", station }, info, lines, now_s),
     };
   });
+}
+
+/**
+ * The stations in one line each for those that lack nothing and those whose lamp is lit later: `✓ Houses 3 and 4 ready`.
+ * Empty while anything is asked of one of them. @param {RestartCard} card @param {RunInfo} info
+ */
+export function doneStations(card, info) {
+  if (card.stations.some(({ missing }) => askedNow(card, missing).length > 0)) return [];
+  const [ready, later] = [true, false].map((isReady) => card.stations.filter(({ missing }) => (missing.length === 0) === isReady).map(({ station }) => numberOf(info, station)));
+  return [...(ready?.length ? [`✓ ${housesInWords(ready)} ready`] : []), ...(later?.length ? [`${housesInWords(later)} ready; ${LIT_LATER}`] : [])];
+}
+
+/** The links in one line: `✓ House 3 to 4, 4 to 5 read`; empty while one of them is not known or past its reserve. @param {RestartCard} card @param {RunInfo} info */
+export function doneLinks({ links }, info) {
+  if (links.length === 0 || links.some(({ known, spent }) => known === "none" || spent)) return "";
+  const parts = /** @type {const} */ ([["read", "read"], ["relaced", "laced anew"]]).flatMap(([how, said]) => {
+    const those = links.filter(({ known }) => known === how).map(({ link }) => link);
+    return those.length ? [`${linksInWords(info, those)} ${said}`] : [];
+  });
+  return `✓ ${parts.join("; ")}`;
+}
+
+/** What is still to be laced where the links are told in one line: `House 3 to 4: take out 5 frames`. @param {LinkRow[]} rows */
+export function lacingLeft(rows) {
+  return rows.flatMap(({ name, lacing }) => (lacing ? [`${name}: ${lacing}`] : [])).join("; ");
 }
 
 /**
@@ -134,6 +180,12 @@ export function standOf(card, now_s) {
   return { text: ready ? "Ready: the start was due" : `${missing}, and the start was due`, time, after: "ago" };
 }
 
+/** The same without a countdown: read out, and where the server is away. @param {RestartCard} card @param {number} now_s @param {string} at the time of the start */
+export function standAt(card, now_s, at) {
+  const { text, time } = standOf(card, now_s);
+  return time === "" ? text : `${text.replace(/ in$/, "")} at ${at}`;
+}
+
 /** What `hold` says for a start so many minutes from now, to the second. @param {number} now_s @param {number} minutes @returns {Observation} */
 export function startIn(now_s, minutes) {
   return { kind: "hold", seconds: Math.round(now_s + minutes * 60) };
@@ -142,9 +194,4 @@ export function startIn(now_s, minutes) {
 /** What `hold` says for the first start so many minutes later than it is now. @param {number} hold_s @param {number} minutes @returns {Observation} */
 export function holdBy(hold_s, minutes) {
   return { kind: "hold", seconds: hold_s + minutes * 60 };
-}
-
-/** @param {string} words */
-function capital(words) {
-  return words.charAt(0).toUpperCase() + words.slice(1);
 }

@@ -1,7 +1,7 @@
 // @ts-check
 // Events in words.
 
-import { clockText, houseClock, lengthInWords, slackInWords } from "./format.js";
+import { capital, dayClockText, houseClock, lengthInWords, slackInWords } from "./format.js";
 import { alarmName, houseName, linkName } from "./names.js";
 
 /** @typedef {import("./messages.js").ObservedEvent} ObservedEvent */
@@ -32,7 +32,7 @@ export const KIND_WORDS = {
 export function eventInWords(event, info) {
   const said = whatWasSeen(event, info);
   const place = placeOf(event, info);
-  return place === "" ? said.charAt(0).toUpperCase() + said.slice(1) : `${place}: ${said}`;
+  return place === "" ? capital(said) : `${place}: ${said}`;
 }
 
 /** Where it was seen: a house, or the link that feeds it; empty where that is nowhere of this run. @param {ObservedEvent} event @param {RunInfo} info */
@@ -53,7 +53,7 @@ function whatWasSeen(event, info) {
     case "relaced":
       return `${KIND_WORDS["relaced"]}, ${slackInWords(event.seconds ?? 0)}`;
     case "hold":
-      return `the start is set for ${clockText(houseClock(info), event.seconds ?? 0, true)}`;
+      return `the start is set for ${dayClockText(houseClock(info), event.seconds ?? 0, true)}`;
     case "note":
       return `note: ${event.text ?? ""}`;
     case "ack":

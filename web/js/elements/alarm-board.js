@@ -2,8 +2,8 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, followsInWords, placeOf, todoBeside } from "../alarms.js";
-import { clockText, countInWords, plural } from "../format.js";
+import { alike, boardFrom, followsInWords, placeOf, todoBeside, wentOffInWords } from "../alarms.js";
+import { clockText } from "../format.js";
 import { shared } from "./shared.js";
 
 /**
@@ -129,6 +129,18 @@ export class AlarmBoard extends LitElement {
       .more button {
         float: right;
         margin: 0 0 0.3rem 0.8rem;
+      }
+      .all {
+        display: flex;
+        align-items: flex-start;
+        gap: 0.8rem;
+      }
+      .all details {
+        flex: 1;
+        min-width: 0;
+      }
+      .all li {
+        flex-basis: 100%;
       }
       .answers {
         float: right;
@@ -276,26 +288,31 @@ export class AlarmBoard extends LitElement {
 
   /** @param {Alarm[]} returned @param {Alarm[]} shelved @param {boolean} act whether something has to be done: then the rest is short */
   #asides(returned, shelved, act) {
-    const shown = this.inHand ? returned : returned.slice(0, act ? 0 : LARGE);
-    const hidden = returned.length - shown.length;
+    const isMany = returned.length > (act && !this.inHand ? 0 : LARGE);
     return html`
-      ${shown.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
-      ${hidden > 0 ? html`<p class="more">${hiddenInWords(hidden, shown.length)}</p>` : nothing}
+      ${isMany ? this.#allReturned(returned) : returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
       ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${alarm.text}</p>`)}
     `;
+  }
+
+  /** More than a person reads one by one, and in hand one touch for all of them. @param {Alarm[]} returned */
+  #allReturned(returned) {
+    const said = wentOffInWords(returned.length);
+    if (!this.inHand) return html`<p class="more">${said}, not acknowledged</p>`;
+    const acknowledge = () => returned.forEach(({ key }) => this.dispatchEvent(new CustomEvent("acknowledge", { detail: key })));
+    return html`<div class="more all">
+      <details>
+        <summary>${said}</summary>
+        <ul aria-label="Went off, not acknowledged">${repeat(returned, ({ key }) => key, ({ text }) => html`<li>${text}</li>`)}</ul>
+      </details>
+      <button type="button" @click=${acknowledge} aria-label="Acknowledge all: ${said}">Acknowledge all</button>
+    </div>`;
   }
 
   /** @param {Alarm} alarm */
   #unshelve(alarm) {
     return html`<button type="button" @click=${() => this.#shelve(alarm, 0)} aria-label="End shelving: ${alarm.text}">End shelving</button>`;
   }
-}
-
-/** Those that went off and are not named one by one. @param {number} hidden @param {number} shown */
-function hiddenInWords(hidden, shown) {
-  const [count, themselves] = [countInWords(hidden), hidden === 1 ? "itself" : "themselves"];
-  if (shown > 0) return `and ${count} more that went off by ${themselves}`;
-  return `Also ${count} ${plural(hidden, "alarm")} that went off by ${themselves}, not acknowledged`;
 }
 
 customElements.define("alarm-board", AlarmBoard);

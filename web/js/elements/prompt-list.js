@@ -12,7 +12,7 @@ const SHOWN = 3; // chosen: more is no longer next
 
 export class PromptList extends LitElement {
   /** @override */
-  static properties = { prompts: { attribute: false }, empty: { attribute: false }, now_s: { attribute: false }, isCautioned: { attribute: false } };
+  static properties = { prompts: { attribute: false }, empty: { attribute: false }, now_s: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -91,14 +91,12 @@ export class PromptList extends LitElement {
     /** What to say where nothing has to be done. */
     this.empty = "";
     this.now_s = 0;
-    /** Whether the caution that goes with what is shown stands here, and not beside it. */
-    this.isCautioned = true;
   }
 
   /** @override */
   render() {
     const shown = this.prompts.slice(0, SHOWN);
-    const caution = this.isCautioned && shown.map(({ kind }) => CAUTIONS[kind]).find(Boolean);
+    const caution = shown.map(({ kind }) => CAUTIONS[kind]).find(Boolean);
     return html`
       <h2 class="unseen">Next</h2>
       ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}

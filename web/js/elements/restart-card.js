@@ -5,8 +5,9 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { boardFrom } from "../alarms.js";
 import { BEFORE_RESTART, CAUTIONS, SITE_RULES } from "../cautions.js";
-import { clockText, houseClock } from "../format.js";
-import { READY_MEANS, holdBy, linkRows, missingByBooth, partOf, standOf, startIn, stationRows } from "../restart.js";
+import { capital, clockText, dayClockText, houseClock } from "../format.js";
+import { heldInWords } from "../hold.js";
+import { READY_MEANS, doneLinks, doneStations, holdBy, lacingLeft, linkRows, missingByBooth, partOf, standAt, standOf, startIn, stationRows, touchKey } from "../restart.js";
 import { stationsIn } from "../steps.js";
 import { shared } from "./shared.js";
 import "./slack-reading.js";
@@ -20,6 +21,7 @@ import "./slack-reading.js";
 
 const HOLDS_MIN = [1, 5]; // chosen
 const STARTS_MIN = [1, 2, 5]; // chosen
+const WAITS = "waits to be sent";
 
 export class RestartCard extends LitElement {
   /** @override */
@@ -52,6 +54,10 @@ export class RestartCard extends LitElement {
       .missing .stand {
         border-left: 0.4rem solid var(--watch);
         padding-left: 0.6rem;
+      }
+      /* Room for the countdown: the buttons under it stay where they are when a start is set. */
+      :host([in-hand]) .missing .stand {
+        min-height: 4rem;
       }
       h3 {
         font-size: 1rem;
@@ -89,6 +95,7 @@ export class RestartCard extends LitElement {
         flex-wrap: wrap;
         align-items: center;
         gap: 0.3rem 0.5rem;
+        min-height: 3.6rem;
         padding: 0.3rem 0;
         border-top: 1px solid var(--rule);
       }
@@ -118,6 +125,22 @@ export class RestartCard extends LitElement {
         color: var(--ink-2);
         cursor: default;
       }
+      /* What was touched keeps its size and place: nothing else comes under the finger. */
+      .so {
+        border: 2px solid transparent;
+        position: relative;
+      }
+      .so::before {
+        content: "✓";
+        position: absolute;
+        left: 0;
+      }
+      .done span {
+        display: block;
+        font-size: 1.05rem;
+        line-height: 1.3;
+        color: var(--ink);
+      }
       .caution {
         font-size: 0.95rem;
         line-height: 1.3;
@@ -127,16 +150,21 @@ export class RestartCard extends LitElement {
       .times {
         display: flex;
         flex-wrap: wrap;
+        align-items: center;
         gap: 0.4rem;
+        margin: 0.2rem 0 0.4rem;
+      }
+      .held {
+        margin-left: 0.4rem;
       }
       details > summary {
         padding: 0.8rem 0;
       }
       :host(:not([in-hand])) .restart .stand {
-        font-size: 2.1rem;
+        font-size: 1.75rem;
       }
       :host(:not([in-hand])) .restart .stand b {
-        font-size: 3rem;
+        font-size: 2.5rem;
       }
       :host(:not([in-hand])) .start {
         border: 0;
@@ -168,6 +196,17 @@ export class RestartCard extends LitElement {
     this.inHand = false;
     /** The link that is being read, or empty. */
     this.reading = "";
+    /** Whether links that are done are told in one line: not while one of them is read in its row. */
+    this.linksFold = true;
+    /** What was touched here since the chain stands. @type {Set<string>} */
+    this.touched = new Set();
+  }
+
+  /** @override */
+  willUpdate() {
+    const { state } = this;
+    if (!state?.restart) return;
+    this.linksFold = doneLinks(this.#ours(state.restart, state), state.info) !== "" && (this.linksFold || this.reading === "");
   }
 
   /** @override */
@@ -177,8 +216,9 @@ export class RestartCard extends LitElement {
     if (!state || !card) return nothing;
     const quiet = card.before === "start";
     return html`<section class="${card.before} ${card.ready ? "ready" : quiet ? "" : "missing"}" aria-label=${quiet ? "Before the start" : "Before the chain starts again"}>
-      ${this.#stand(card, state)} <div class="lacks">${this.inHand ? this.#inHand(card, state, quiet) : this.#lacks(card, state)}</div>
-      ${quiet || this.#heatIsRead(state) ? nothing : this.#caution(card)} ${this.inHand ? this.#times(card, state) : nothing}
+      ${this.#stand(card, state)} ${this.inHand ? this.#times(card, state) : nothing}
+      <div class="lacks">${this.inHand ? this.#inHand(card, state, quiet) : this.#lacks(card, state)}</div>
+      ${quiet || this.#heatIsRead(state) ? nothing : this.#caution(card)}
     </section>`;
   }
 
@@ -190,13 +230,14 @@ export class RestartCard extends LitElement {
   /** How it stands, with the countdown that every desk has; that is not read out second by second. @param {Card} card @param {RunState} state */
   #stand(card, state) {
     const { text, time, after } = standOf(card, this.now_s);
-    const at = card.start_s === null ? "" : clockText(houseClock(state.info), card.start_s, true);
+    const at = card.start_s === null ? "" : dayClockText(houseClock(state.info), card.start_s, true);
+    const said = standAt(card, this.now_s, at);
     return html`<div>
         <h3>${card.before === "start" ? "Before the start" : "Before the chain starts again"}</h3>
         <p class="stand">
-        ${text} ${time === "" ? nothing : this.lost ? html`at ${at}` : html`<b>${time}</b> ${after} <small>(${at})</small>`}
+        ${this.lost || time === "" ? said : html`${text} <b>${time}</b> ${after} <small>(${at})</small>`}
         </p>
-        <p class="unseen" role="status">${card.before === "restart" ? `${text} ${at}` : ""}</p>
+        <p class="unseen" role="status">${card.before === "restart" ? said : ""}</p>
       </div>`;
   }
 
@@ -205,12 +246,18 @@ export class RestartCard extends LitElement {
     return missingByBooth(card, info).map(({ booth, text }) => html`<p>${booth ? html`<b>${booth}:</b> ` : nothing}${text}</p>`);
   }
 
+  /** What of the card is answered here. @param {Card} card @param {RunState} state */
+  #ours(card, { info }) {
+    const ours = new Set(stationsIn(info, this.booth));
+    return partOf(card, info, (station) => ours.has(station));
+  }
+
   /** Own stations to be touched, those of other booths to be read. @param {Card} card @param {RunState} state @param {boolean} quiet */
   #inHand(card, state, quiet) {
-    const ours = new Set(stationsIn(state.info, this.booth));
-    const others = partOf(card, state.info, (station) => !ours.has(station));
-    const rows = html`${this.#rows(partOf(card, state.info, (station) => ours.has(station)), state)} ${this.#lacks(others, state)}`;
-    if (!quiet) return rows;
+    const ours = this.#ours(card, state);
+    const others = partOf(card, state.info, (station) => !ours.stations.some((one) => one.station === station));
+    const rows = html`${this.#rows(ours, state)} ${this.#lacks(others, state)}`;
+    if (!quiet || doneStations(ours, state.info).length > 0) return rows;
     return html`<details>
       <summary>Say what is ready</summary>
       ${rows}
@@ -219,29 +266,39 @@ export class RestartCard extends LitElement {
 
   /** @param {Card} card @param {RunState} state */
   #rows(card, state) {
-    return html`<p class="means">Ready: ${READY_MEANS}.</p>
-    <ul class="rows">
-      ${repeat(stationRows(card, state, this.lines, this.now_s), ({ station }) => station, (row) => this.#station(row, state))}
-      ${repeat(linkRows(card, state, this.lines, this.now_s), ({ link }) => link, (row) => this.#link(row, state))}
-    </ul>`;
+    const stations = repeat(stationRows(card, this.touched, state, this.lines, this.now_s), ({ station }) => station, (row) => this.#station(row, state));
+    const rows = linkRows(card, state, this.lines, this.now_s);
+    const links = repeat(rows, ({ link }) => link, (row) => this.#link(row, state));
+    const [stationsDone, linksDone] = [doneStations(card, state.info), doneLinks(card, state.info)];
+    const left = lacingLeft(rows);
+    return html`${stationsDone.length ? this.#folded(stationsDone, stations) : html`<p class="means">Ready: ${READY_MEANS}.</p><ul class="rows">${stations}</ul>`}
+    ${this.linksFold ? this.#folded(left ? [linksDone, left] : [linksDone], links) : rows.length ? html`<ul class="rows">${links}</ul>` : nothing}`;
+  }
+
+  /** What is done, in a line, with its rows behind it. @param {string[]} said @param {unknown} rows */
+  #folded(said, rows) {
+    return html`<details>
+      <summary class="done">${said.map((line) => html`<span>${line}</span>`)}</summary>
+      <ul class="rows">${rows}</ul>
+    </details>`;
   }
 
   /** @param {import("../restart.js").StationRow} row @param {RunState} state */
-  #station({ name, booth, ready_s, ready_by, touches }, { info }) {
+  #station({ name, booth, ready_s, ready_by, later, touches }, { info }) {
     const since = ready_s === null ? booth : `✓ ready since ${clockText(houseClock(info), ready_s)}${ready_by ? `, by ${ready_by}` : ""}`;
+    const waits = touches.some(({ tapped }) => tapped) ? WAITS : "";
     return html`<li>
-      <span class="name"><b>${name}</b> <small>${since}</small></span>
+      <span class="name"><b>${name}</b> <small>${[since, later, waits].filter(Boolean).join("; ")}</small></span>
       ${touches.map((touch) => this.#touch(touch, name))}
     </li>`;
   }
 
   /** @param {Touch} touch @param {string} name */
-  #touch({ label, done, tapped }, name) {
+  #touch({ label, done, isSo, tapped }, name) {
     const tap = () => this.#tell(done);
-    const said = tapped ? ", said: waits to be sent" : "";
-    return html`<button type="button" aria-disabled=${tapped !== null} @click=${tapped ? nothing : tap} aria-label="${name}: ${label.toLowerCase()}${said}">
-      ${label}${tapped ? html` <small>waits to be sent</small>` : nothing}
-    </button>`;
+    const said = isSo ? ", done" : tapped ? `, said: ${WAITS}` : "";
+    const isShut = isSo || tapped !== null;
+    return html`<button type="button" class=${isSo ? "so" : ""} aria-disabled=${isShut} @click=${isShut ? nothing : tap} aria-label="${name}: ${label.toLowerCase()}${said}">${label}</button>`;
   }
 
   /** @param {import("../restart.js").LinkRow} row @param {RunState} state */
@@ -251,7 +308,7 @@ export class RestartCard extends LitElement {
     const reserve_s = info.links.find(({ id }) => id === link)?.reserve_s ?? 0;
     const toggle = () => (this.reading = isOpen ? "" : link);
     return html`<li>
-      <span class="name"><b>${name}</b> <small>${known ? "✓ " : ""}${said}${lacing ? `, ${lacing}` : ""}</small></span>
+      <span class="name"><b>${name}</b> <small>${known ? "✓ " : ""}${said}${lacing ? `, ${lacing}` : ""}${relaced.tapped ? `; ${WAITS}` : ""}</small></span>
       <button type="button" aria-expanded=${isOpen ? "true" : "false"} @click=${toggle} aria-label="${name}: read">Read</button>
       ${this.#touch({ ...relaced, label: "Laced anew, at rest" }, name)}
       ${isOpen ? html`<slack-reading .station=${station} .reserve_s=${reserve_s} @tap=${this.#read}></slack-reading>` : nothing}
@@ -259,20 +316,21 @@ export class RestartCard extends LitElement {
   }
 
   /** @param {Card} card */
-  #caution({ stations }) {
-    const strike = stations.some(({ missing }) => missing.includes("lamp_lit"));
+  #caution({ stations, start_s }) {
+    const strike = start_s !== null && stations.some(({ missing }) => missing.includes("lamp_lit"));
     return html`<p class="caution">${BEFORE_RESTART} ${strike ? `To strike: ${CAUTIONS.strike}` : ""} ${SITE_RULES}</p>`;
   }
 
   /** When it is to start. @param {Card} card @param {RunState} state */
-  #times({ before }, { hold_s }) {
+  #times({ before }, state) {
+    const { hold_s } = state;
     const button = (/** @type {string} */ words, /** @type {() => Observation} */ what) => html`<button type="button" @click=${() => this.#tell(what())}>${words}</button>`;
     return html`<div class="times" role="group" aria-label="When it starts">
       ${
         before === "restart"
           ? STARTS_MIN.map((minutes) => button(`Start in ${minutes} min`, () => startIn(this.now_s, minutes)))
           : html`${HOLDS_MIN.map((minutes) => button(`Hold ${minutes} min`, () => holdBy(hold_s, minutes)))}
-            ${hold_s === 0 ? nothing : button("Back to the plan", () => ({ kind: "hold", seconds: 0 }))}`
+            ${hold_s === 0 ? nothing : html`<span class="held">${capital(heldInWords(state))}</span> ${button("Back to the plan", () => ({ kind: "hold", seconds: 0 }))}`}`
       }
     </div>`;
   }
@@ -285,6 +343,7 @@ export class RestartCard extends LitElement {
 
   /** @param {Observation} what */
   #tell(what) {
+    if (what.station) this.touched.add(touchKey(what.station, what.kind));
     this.dispatchEvent(new CustomEvent("tap", { detail: what }));
   }
 }

@@ -16,6 +16,14 @@ export class RunHeader extends LitElement {
       :host {
         display: flex;
         align-items: baseline;
+        gap: 1.2rem;
+      }
+      /* However much is said, the clock stays in the first line. */
+      div {
+        flex: 1;
+        min-width: 0;
+        display: flex;
+        align-items: baseline;
         gap: 0.3rem 1.2rem;
         flex-wrap: wrap;
       }
@@ -36,7 +44,6 @@ export class RunHeader extends LitElement {
         font-weight: 600;
       }
       time {
-        margin-left: auto;
         font-size: 2.6rem;
         line-height: 1;
         font-weight: 600;
@@ -66,10 +73,12 @@ export class RunHeader extends LitElement {
     const { info } = this;
     if (!info) return nothing;
     return html`
-      <h1>${info.title}</h1>
-      ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
-      ${info.demo ? html`<span class="demo">Demo: a simulated run${info.speed === 1 ? "" : ` at ${info.speed} times speed`}</span>` : nothing}
-      <span class="said">${this.said}</span>
+      <div>
+        <h1>${info.title}</h1>
+        ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
+        ${info.demo ? html`<span class="demo">Demo: a simulated run${info.speed === 1 ? "" : ` at ${info.speed} times speed`}</span>` : nothing}
+        <span class="said">${this.said}</span>
+      </div>
       <time>${clockText(houseClock(info), this.now_s, true)}</time>
     `;
   }

@@ -54,6 +54,12 @@ export class WallDesk extends LitElement {
         gap: 1.2rem;
         align-items: start;
       }
+      .top.stands {
+        grid-template-columns: repeat(2, minmax(0, 1fr));
+      }
+      .stands > div > * + * {
+        margin-top: 0.4rem;
+      }
       :host([lost]) main {
         filter: grayscale(1);
       }
@@ -78,6 +84,9 @@ export class WallDesk extends LitElement {
       }
       @media (max-width: 899px) {
         .top {
+          grid-template-columns: minmax(0, 1fr);
+        }
+        .top.stands {
           grid-template-columns: minmax(0, 1fr);
         }
         main {
@@ -123,11 +132,12 @@ export class WallDesk extends LitElement {
     const { now_s } = this;
     const schedule = heldSchedule(this.schedule, state);
     const isCalm = levelBySubject(state.alarms).size === 0;
+    const stands = state.restart?.before === "restart";
     return html`
       <run-header .info=${state.info} .said=${housesText(state, now_s)} .now_s=${now_s}></run-header>
-      <div class="top">
-        <section aria-label="Alarms">${this.#alarms(state)} ${isCalm ? this.#card(state) : nothing}</section>
-        <section aria-label="Next">${this.#next(state)} ${isCalm ? nothing : this.#card(state)}</section>
+      <div class="top ${stands ? "stands" : ""}">
+        <div>${this.#alarms(state)} ${!isCalm ? nothing : stands ? this.#next(state) : this.#card(state)}</div>
+        <div>${isCalm && stands ? nothing : this.#next(state)} ${isCalm && !stands ? nothing : this.#card(state)}</div>
       </div>
       <section aria-label="The chain">
         <chain-picture
@@ -136,7 +146,7 @@ export class WallDesk extends LitElement {
           .now_s=${now_s}
           .timeAt=${this.timeAt}
           .frozen=${this.lost}
-          ?low=${!isCalm || state.restart?.before === "restart"}
+          ?low=${!isCalm || stands}
         ></chain-picture>
       </section>
       <string-chart .state=${state} .schedule=${schedule} .now_s=${now_s}>
@@ -150,24 +160,26 @@ export class WallDesk extends LitElement {
 
   /** @param {import("../store.js").RunState} state */
   #alarms(state) {
-    return html`
+    return html`<section aria-label="Alarms">
       ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
       <heat-block .alarms=${state.alarms} .info=${state.info} .now_s=${this.now_s} .lost=${this.lost}></heat-block>
       <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .quiet=${quietText(state)}></alarm-board>
-    `;
+    </section>`;
   }
 
-  /** What comes next; of a chain that stands its card says the rest. @param {import("../store.js").RunState} state */
+  /** What comes next; of a chain that stands its card says the rest, and counts down to the start. @param {import("../store.js").RunState} state */
   #next(state) {
     const { now_s } = this;
     const stands = state.restart?.before === "restart";
-    const prompts = promptsToShow(promptsBesideHeat(state.prompts, state.alarms), now_s, state.info.start);
+    const asked = state.prompts.filter(({ kind }) => !stands || kind !== "start");
+    const prompts = promptsToShow(promptsBesideHeat(asked, state.alarms), now_s, state.info.start);
     if (prompts.length === 0 && stands) return nothing;
-    const isCautioned = !(stands && prompts[0]?.kind === "start"); // else the card has the caution
-    return html`<prompt-list .prompts=${prompts} .empty=${restText(state, now_s)} .now_s=${now_s} .isCautioned=${isCautioned}></prompt-list>`;
+    return html`<section aria-label="Next">
+      <prompt-list .prompts=${prompts} .empty=${restText(state, now_s)} .now_s=${now_s}></prompt-list>
+    </section>`;
   }
 
-  /** It stands where there is room: under the alarms where there are none. @param {import("../store.js").RunState} state */
+  /** It stands where there is room: beside the alarms of a chain that stands, and before a start under them where there are none. @param {import("../store.js").RunState} state */
   #card(state) {
     return html`<restart-card .state=${state} .now_s=${this.now_s} .lost=${this.lost}></restart-card>`;
   }
