@@ -293,11 +293,10 @@ class Evidence:
         state.trip_us, state.may_hold_film = None, may_hold_film
 
     def _ended_early(self, station: int, ending: Ending, at: int) -> None:
-        """What was a trip or a stop turns out to have been the film's end, since another house shows the same tail."""
+        """What was a trip turns out to have been the film's end, since another house shows the same short tail."""
         self._has_ended(station, ending.at_us, may_hold_film=True)
-        off_s = ending.longer_s
-        off = f"{abs(off_s):.0f} s {'longer' if off_s > 0.0 else 'shorter'} than planned"
-        text = f"{self._house(station)}: the film ran out, and nothing was wrong: the tail is {off}"
+        short = f"the tail is {-ending.longer_s:.0f} s shorter than planned"
+        text = f"{self._house(station)}: the film ran out, and nothing was wrong: {short}"
         self._misfit(station, at, text, "Nothing to do: the houses after it are expected to run out alike.")
 
     def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
@@ -331,9 +330,10 @@ class Evidence:
 
     def _forget_douser(self, station: int) -> None:
         """With a picture in the gate a douser is opened as the motor starts: that it was said to be shut is over."""
-        state = self.stations[station]
+        state, head_s = self.stations[station], self.plan.mark("head").x_s
         told = self.plan.stations[station].inputs.douser == "contact"
-        if state.douser == "shut" and not told and self.is_out(station, "head"):
+        in_gate = state.latest_x_s >= head_s or self.estimate.ahead_of_pass_s(station, head_s) <= 0.0
+        if state.douser == "shut" and not told and in_gate:
             state.douser, state.douser_us, state.to_open = "unknown", None, True
 
     def any_runs(self, at: int) -> bool:

@@ -256,3 +256,12 @@ def test_once_nothing_runs_people_are_told_to_look_and_no_more() -> None:
     events += [event(plan, 603.0, "motor_stop", "b"), *(event(plan, 604.0, "douser_shut", one) for one in "ab")]
     trip = next(alarm for alarm in live(plan, events, 610.0).view().alarms if alarm.kind == "film_trip")
     assert trip.todo == "Look at the film at this projector and on both sides, before anything is started."
+
+
+def test_film_goes_on_at_once_after_a_start_though_its_douser_was_said_to_be_shut() -> None:
+    """What is to come is worked out of the motors as they run, not as they stood."""
+    plan = plan_of(2)
+    shut = [event(plan, 1003.0, "douser_shut", one.id, source="tap") for one in plan.stations]
+    events = [*showing(plan, dousers=False), *stopped(plan, 1000.0), *shut, *starts(plan, 1100.0)]
+    view = live(plan, events, 1101.0).view()
+    assert [round(station.rate, 3) for station in view.stations] == [1.0, 1.0]

@@ -106,3 +106,21 @@ export const shared = css`
     color: var(--ink-2);
   }
 `;
+
+/** One field with its button, in one line where there is room. */
+export const fieldForm = css`
+  form {
+    display: flex;
+    flex-wrap: wrap;
+    align-items: end;
+    gap: 0.5rem;
+    margin-top: 0.5rem;
+  }
+  form label {
+    flex: 1 1 8rem;
+    min-width: 0;
+  }
+  input {
+    width: 100%;
+  }
+`;

@@ -4,7 +4,7 @@
 import { LitElement, css, html } from "../../vendor/lit.js";
 import { fieldOf } from "../fields.js";
 import { slackInWords } from "../format.js";
-import { shared } from "./shared.js";
+import { fieldForm, shared } from "./shared.js";
 
 const STEPS = [0.25, 0.5, 0.75, 1]; // of the reserve: chosen
 
@@ -15,6 +15,7 @@ export class SlackReading extends LitElement {
   /** @override */
   static styles = [
     shared,
+    fieldForm,
     css`
       :host {
         display: block;
@@ -34,20 +35,6 @@ export class SlackReading extends LitElement {
       }
       .slack .rest {
         grid-column: 2 / -1;
-      }
-      form {
-        display: flex;
-        flex-wrap: wrap;
-        align-items: end;
-        gap: 0.5rem;
-        margin-top: 0.5rem;
-      }
-      form label {
-        flex: 1 1 8rem;
-        min-width: 0;
-      }
-      input {
-        width: 100%;
       }
     `,
   ];

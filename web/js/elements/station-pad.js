@@ -6,7 +6,7 @@ import { fieldOf } from "../fields.js";
 import { countdown } from "../format.js";
 import { marksToCome } from "../next.js";
 import { KIND_WORDS } from "../words.js";
-import { shared } from "./shared.js";
+import { fieldForm, shared } from "./shared.js";
 import "./slack-reading.js";
 
 /** @typedef {import("../taps.js").Observation} Observation */
@@ -28,6 +28,7 @@ export class StationPad extends LitElement {
   /** @override */
   static styles = [
     shared,
+    fieldForm,
     css`
       :host {
         display: block;
@@ -70,20 +71,6 @@ export class StationPad extends LitElement {
         font-weight: 400;
         color: var(--ink-2);
         margin: 0.8rem 0 0.3rem;
-      }
-      form {
-        display: flex;
-        flex-wrap: wrap;
-        align-items: end;
-        gap: 0.5rem;
-        margin-top: 0.5rem;
-      }
-      form label {
-        flex: 1 1 8rem;
-        min-width: 0;
-      }
-      input {
-        width: 100%;
       }
       .caution {
         font-size: 0.9rem;
