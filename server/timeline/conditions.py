@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator
-from statistics import median
 
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
@@ -11,6 +10,7 @@ from server.timeline.naming import house_of
 from server.timeline.outlook import variance_at
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
+from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts
 from server.timeline.steps import Steps, until
 from server.timeline.stops import film_heat, is_clear, stands_us, stop_todo, stopped_us
 from server.timeline.view import Level
@@ -35,7 +35,7 @@ def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
 
     They are valid until the next event, or `until_us` if that comes first: what cannot turn before then is left out.
     """
-    due_us = _starts_due(evidence)
+    due_us = starts_due(evidence)
     return (
         *_trips(evidence),
         *_starts_missing(evidence, due_us),
@@ -175,56 +175,22 @@ def _may_be_gone(evidence: Evidence, i: int, at_us: int) -> bool:
     return False
 
 
-def _starts_due(evidence: Evidence) -> dict[int, int]:
-    """When each motor that is on a contact, and stands though it should not, was due to start; by station."""
-    states, stations = evidence.stations, evidence.plan.stations
-    if all(state.running for state in states):
-        return {}
-    halt_us = evidence.halt_us
-    first = not evidence.halted_mid_show
-    starts = [
-        state.started_us - (us_from_s(station.start_offset_s) if first else 0)
-        for station, state in zip(stations, states, strict=True)
-        if state.started_us is not None and (halt_us is None or state.started_us > halt_us)
-    ]
-    if not starts:
-        return {}
-    together_us = round(median(starts))
-    return {
-        k: together_us + (us_from_s(station.start_offset_s) if first else 0)
-        for k, station in enumerate(stations)
-        if station.inputs.motor == "contact" and _awaits_start(evidence, k)
-    }
-
-
-def _awaits_start(evidence: Evidence, station: int) -> bool:
-    state = evidence.stations[station]
-    if state.running or evidence.is_out(station, "tail_end"):
-        return False
-    if state.started_us is None:
-        return True
-    return _stopped_with_chain(evidence, station)
-
-
-def _stopped_with_chain(evidence: Evidence, station: int) -> bool:
-    """Whether a motor's stop belongs to a stop of the whole chain, or the chain has been stopped since."""
-    stopped_us = evidence.stations[station].stopped_us
-    if stopped_us is None or evidence.halt_us is None:
-        return False
-    return evidence.halt_us >= stopped_us - us_from_s(evidence.plan.timing.start_grace_s)
-
-
 def _starts_missing(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Condition]:
-    grace_us = us_from_s(evidence.plan.timing.start_grace_s)
+    """Motors that should have started; where their feed was known to be silent by then, nobody can tell."""
+    grace_us, unseen = us_from_s(evidence.plan.timing.start_grace_s), unseen_starts(evidence, due_us)
     for k, due in due_us.items():
-        yield _stop("start_missing", evidence, k, (steady(due + grace_us, "act"), steady(due, "act")), ())
+        level: Level = "watch" if k in unseen else "act"
+        causes = (f"feed_silent:{unseen[k]}",) if k in unseen else ()
+        missing = _stop("start_missing", evidence, k, (steady(due + grace_us, level), steady(due, level)), causes)
+        text = text_of("start_unseen", house_of(evidence.plan, k))
+        yield missing._replace(text=text) if k in unseen else missing
 
 
 def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         if state.running or state.stopped_us is None or evidence.is_out(k, "tail_end"):
             continue
-        if not _stopped_with_chain(evidence, k):
+        if not stopped_with_chain(evidence, k):
             # Told only once the grace is over: until then it may turn out to be a stop of the chain.
             steps = steady(stop_known_us(evidence, k), "act")
             stops = (*_stops_beside(evidence, k, state.stopped_us), *_answered_stops(evidence, k, state.stopped_us))

@@ -16,7 +16,7 @@ from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
 from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.naming import house_of, link_of
-from server.timeline.observed import SourceState, StationState
+from server.timeline.observed import SourceState, StationState, together_us
 from server.timeline.outlook import Outlook
 from server.timeline.plan import Plan
 from server.timeline.prospect import Prospect
@@ -30,6 +30,8 @@ SAME_START_SD = 2.0
 _FOUND_RUNNING_SIGMA_S = 60.0
 # A motor that stops this many standard deviations before its tail is out may as well have stopped after.
 _OUT_SD = 2.0
+# chosen: a motor that was found running started with the others where they did so within this of when it may have
+_MAY_BE_WITH_SD = 2.0
 # chosen: opened a little wider than what was seen, so that the reading decides and not the guess
 _WIDER = 2.0
 # chosen: film that was taken through by hand is not known to a quarter of a minute, and is not out for that
@@ -107,8 +109,8 @@ class Evidence:
             ]
         return self._reached_us[mark]
 
-    def silence(self, station: int, what: Literal["lamp", "mark"]) -> Silence | None:
-        """Return which source is known to be silent that would tell of a station's lamp or marks, and since when."""
+    def silence(self, station: int, what: Literal["lamp", "mark", "motor"]) -> Silence | None:
+        """Return which source is known to be silent that would tell of this of a station, and since when."""
         id_ = self.plan.stations[station].id
         return silence_of(id_, what, self.stations[station].contacts, self.sources)
 
@@ -211,11 +213,14 @@ class Evidence:
         return self.stations[station]
 
     def _off_contact(self, *, running: bool) -> list[int]:
-        """Stations that nobody but a `chain_start` or `chain_stop` may tell of, with their motor as given."""
+        """Stations that nobody but a `chain_start` or `chain_stop` may tell of, with their motor as given.
+
+        That is also so of those whose contact is known to be silent.
+        """
         return [
             k
             for k, (station, state) in enumerate(zip(self.plan.stations, self.stations, strict=True))
-            if station.inputs.motor != "contact" and state.running is running
+            if state.running is running and (station.inputs.motor != "contact" or self.silence(k, "motor") is not None)
         ]
 
     def _motor(self, station: int, at: int, event: Event) -> None:
@@ -302,14 +307,16 @@ class Evidence:
     def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
         timing = self.plan.timing
         gone_by = {} if running else {k: self._gone_by(k, at) for k in stations}
+        since, error = self._with_the_others(stations[0], at, event) if running and alone else (at, None)
+        error = sigma_s(event, self.plan) if error is None else error
         self._advance(at)
         for k in stations:
             state = self._own(k)
             state.running = running
             self.doubts.turned(k, at, running=running)
-            state.turn_base, state.turn_sigma_s = self.estimate.count(k), sigma_s(event, self.plan)
+            state.turn_base, state.turn_sigma_s = self.estimate.count(k), error
             if running:
-                state.started_us = at
+                state.started_us = since
                 state.trip_us = None
                 state.may_hold_film = False
                 self._forget_douser(k)
@@ -319,14 +326,29 @@ class Evidence:
                 state.gone_by = gone_by[k]
                 state.may_hold_film |= self.estimate.ahead_of_pass_s(k, self.plan.print_s) > 0.0
             state.ready = None
-        error = sigma_s(event, self.plan)
         runup = timing.runup_sigma_s if running else 0.0
         spread = 0.0 if alone else timing.start_spread_s
-        shift = -timing.runup_loss_s if running else timing.coast_s
+        shift = (at - since) / US_PER_S - timing.runup_loss_s if running else timing.coast_s
         own, common = math.hypot(runup, spread, error if alone else 0.0), 0.0 if alone else error
         self.estimate.turn(stations, running=running, shift_s=shift, common_sigma_s=common, own_sigma_s=own)
         if not running and alone:
             self._note_halt(at)
+
+    def _with_the_others(self, station: int, at: int, event: Event) -> tuple[int, float | None]:
+        """When a motor started that was only found running, and how sure that is: with the others, where it may be so.
+
+        What its contact tells is weighed against when it was due, by their variances.
+        """
+        timing, error_s = self.plan.timing, sigma_s(event, self.plan)
+        first = not self.halted_mid_show
+        others = together_us(self.plan, self.stations, self.halt_us, first=first)
+        if event.is_tap or others is None or error_s <= timing.start_grace_s:
+            return at, None
+        due = others + round((self.plan.stations[station].start_offset_s if first else 0.0) * US_PER_S)
+        if abs(due - at) > _MAY_BE_WITH_SD * error_s * US_PER_S:
+            return at, None
+        own = error_s**2 / (error_s**2 + timing.start_spread_s**2)
+        return at + round(own * (due - at)), own**0.5 * timing.start_spread_s
 
     def _forget_douser(self, station: int) -> None:
         """With a picture in the gate a douser is opened as the motor starts: that it was said to be shut is over."""
@@ -369,24 +391,27 @@ class Evidence:
     def _told_again(self, station: int, at: int, event: Event, *, starts: bool) -> None:
         """A second source tells of the start or stop that is known: one fact, with the better time."""
         state = self.stations[station]
-        known = state.started_us if starts else state.stopped_us
-        if known is None or not _is_same_turn(at - known, state.turn_sigma_s, sigma_s(event, self.plan)):
+        known, error_s = state.started_us if starts else state.stopped_us, sigma_s(event, self.plan)
+        if known is None:
+            return
+        surer = error_s < state.turn_sigma_s
+        if not surer and not _is_same_turn(at - known, state.turn_sigma_s, error_s):
             return
         self._advance(at)
-        timing = self.plan.timing
+        timing, apart_s = self.plan.timing, (at - known) / US_PER_S
         base_s, base_var = state.turn_base
-        shift_s = -timing.runup_loss_s if starts else timing.coast_s + (at - known) / US_PER_S
-        runup = timing.runup_sigma_s if starts else 0.0
-        fits = self.estimate.see_count(
-            station, base_s + shift_s, math.hypot(sigma_s(event, self.plan), runup, base_var**0.5)
-        )
+        count_s = base_s + (-timing.runup_loss_s if starts else timing.coast_s + apart_s)
+        count_sigma_s = math.hypot(error_s, timing.runup_sigma_s if starts else 0.0, base_var**0.5)
+        fits = self.estimate.see_count(station, count_s, count_sigma_s)
         if not fits:
             what = "start" if starts else "stop"
-            self._misfit(
-                station, at, f"{self._house(station)} was told to {what} twice, {(at - known) / US_PER_S:.1f} s apart"
-            )
-            return
-        self._keep_better_time(station, at, sigma_s(event, self.plan), starts=starts)
+            text = f"{self._house(station)} was told to {what} twice, {apart_s:.1f} s apart"
+            self._misfit(station, at, f"{text}; the surer time stands" if surer else text)
+        if not fits and surer:
+            self.estimate.open(station, _WIDER * apart_s, 0.0)
+            self.estimate.see_count(station, count_s, count_sigma_s)
+        if fits or surer:
+            self._keep_better_time(station, at, error_s, starts=starts)
 
     def _keep_better_time(self, station: int, at: int, error_s: float, *, starts: bool) -> None:
         """Date a start or stop by whichever of its sources is surer of its time."""

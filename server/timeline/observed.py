@@ -1,8 +1,12 @@
 """The latest that was observed of each station and each source."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from statistics import median
 from typing import Literal
+
+from server.timeline.plan import Plan
 
 
 @dataclass(slots=True)
@@ -58,3 +62,16 @@ class SourceState:
     since_us: int
     text: str
     station: str | None
+
+
+def together_us(plan: Plan, states: Sequence[StationState], halt_us: int | None, *, first: bool) -> int | None:
+    """Return when the motors that started did so, as the first of the chain: the median; None where none has.
+
+    Their planned offsets are taken off at the `first` start. Starts before `halt_us`, a stop of the chain, are over.
+    """
+    starts = [
+        state.started_us - (round(station.start_offset_s * 1e6) if first else 0)
+        for station, state in zip(plan.stations, states, strict=True)
+        if state.started_us is not None and (halt_us is None or state.started_us > halt_us)
+    ]
+    return round(median(starts)) if starts else None

@@ -9,6 +9,7 @@ from server.timeline.evidence import Evidence
 from server.timeline.naming import link_of
 from server.timeline.outlook import LinkOutlook, variance_at
 from server.timeline.spent import BACK
+from server.timeline.starts import unseen_starts
 from server.timeline.steps import ALWAYS_US, Steps, delayed, level_at, steps_of_line, until
 from server.timeline.stops import stop_todo
 from server.timeline.suppositions import MATTERS, Supposed
@@ -39,10 +40,11 @@ def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) 
     # Where no motor runs slack stands still, and any span will do.
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
     gone_us, supposed = evidence.prospect.gone_us(span_s), evidence.prospect.supposed
-    back = evidence.back_from_spent()
+    back, unseen = evidence.back_from_spent(), unseen_starts(evidence, due_us)
     for i, link in enumerate(evidence.plan.links):
         # A plan is warned of a link without any reserve; nothing could be watched on it.
-        if link.reserve_s <= 0.0 or _is_out(evidence, i):
+        # Of a motor that may have started unseen nobody can tell what its links hold.
+        if link.reserve_s <= 0.0 or i in unseen or i + 1 in unseen or _is_out(evidence, i):
             continue
         out_us = clear_us(evidence, i)
         slack_s, drift = outlook.slack[i], outlook.drift[i]

@@ -8,6 +8,7 @@ from server.timeline.fold import Fold
 from server.timeline.outlook import Outlook, variance_at
 from server.timeline.prompts import prompts_of
 from server.timeline.restart import restart_card
+from server.timeline.starts import has_unseen_start
 from server.timeline.steps import ALWAYS_US
 from server.timeline.view import AlarmView, LinkView, Phase, RunView, StationView
 
@@ -109,9 +110,9 @@ def _links(fold: Fold) -> tuple[LinkView, ...]:
 
 
 def _link(fold: Fold, i: int, gone_us: dict[float, int | None]) -> LinkView:
-    """One link; once the film's end has left the upstream gate its end is free, and it has no slack."""
+    """One link; its slack is None once the film's end has left the upstream gate, and where a start went unseen."""
     outlook, link = fold.evidence.outlook, fold.plan.links[i]
-    if fold.phases[i] == "clear":
+    if fold.phases[i] == "clear" or has_unseen_start(fold.evidence, i):
         return LinkView(link.id, _at_s(outlook), None, None, None, None, link.reserve_s, (None, None, None))
     return LinkView(
         id=link.id,

@@ -5,6 +5,7 @@ from functools import lru_cache
 _TEXTS = {
     "film_trip": "{subject}: the failsafe tripped: no film in the projector, or film too tight",
     "start_missing": "{subject}: the motor has not started; the others have",
+    "start_unseen": "{subject}: nobody can tell whether the motor started: its contacts are silent",
     "motor_lost": "{subject}: the motor stopped before its tail was out",
     "film_heat": "{subject}: film stands in the light{because}",
     "strike_missed": "{subject}: the strike window has closed and the lamp is not lit",

@@ -63,6 +63,8 @@ test("a link with a free end has a dash and nothing to lace, and no end once all
   assert.equal(freeEndInWords(state, 0), "– free end");
   assert.equal(lacingOf(state, 0, 100), "");
   assert.equal(freeEndInWords({ ...state, stations: [station({ phase: "clear" }), station({ id: "h5", phase: "clear" })] }, 0), "–");
+  const unseen = [station({ phase: "rolling" }), station({ id: "h5", phase: "threaded" })];
+  assert.equal(freeEndInWords({ ...state, stations: unseen }, 0), "– not known");
 });
 
 test("film in the light is one call that names every house, the worst first, and comes before all else", () => {

@@ -46,7 +46,9 @@ export function lacingOf({ info, links, stations }, place, t_s) {
   return lacingInWords(info.film, slackAt(link, t_s), link.reserve_s, runs);
 }
 
-/** Instead of the slack of a link from which the film's end has gone: a dash, and whether an end still runs in it. @param {RunState} state @param {number} place of the link, in film order */
+/** Instead of the slack of a link of which there is none to tell: a dash, and why, where its film still runs. @param {RunState} state @param {number} place of the link, in film order */
 export function freeEndInWords({ stations }, place) {
-  return stations[place + 1]?.phase === "clear" ? "–" : "– free end";
+  const [above, below] = [stations[place]?.phase, stations[place + 1]?.phase];
+  if (above !== "clear") return "– not known"; // a start that nobody could see
+  return below === "clear" ? "–" : "– free end";
 }
