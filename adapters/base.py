@@ -8,7 +8,7 @@ something, reads it, and posts what the pure part made of it. An adapter imports
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import count
@@ -106,6 +106,9 @@ class RunFacts(Protocol):
 
     def any_running(self) -> bool:
         """Whether any motor is known to run."""
+
+    def silent(self) -> Collection[str]:
+        """The sources that were told as silent, and not as back."""
 
 
 class EventIds:

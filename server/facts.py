@@ -1,7 +1,7 @@
 """What a live run knows, for the feeds that ask (`adapters.base.RunFacts`)."""
 
 from bisect import insort
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from math import sqrt
 from statistics import median
@@ -56,6 +56,10 @@ class Facts:
     def any_running(self) -> bool:
         """As `adapters.base.RunFacts`."""
         return any(station.running for station in self._run.view.stations)
+
+    def silent(self) -> Collection[str]:
+        """As `adapters.base.RunFacts`."""
+        return [source for source, up in self._run.view.sources.items() if not up]
 
     def _read_new(self) -> None:
         new = self._run.events[self._read :]
@@ -118,6 +122,10 @@ class NoFacts:
     def any_running(self) -> bool:
         """None."""
         return False
+
+    def silent(self) -> Collection[str]:
+        """None."""
+        return ()
 
 
 def _as_estimated(view: StationView, x_s: Sequence[float]) -> list[tuple[float, float]]:

@@ -63,6 +63,13 @@ class Board:
         self.roll.ask(input_id)
         return None
 
+    def skip(self) -> str | None:
+        """Leave the input that was asked for, and ask for the next. Gives why that cannot be."""
+        if not self.roll.on:
+            return "No roll call is on: begin one."
+        self.roll.skip()
+        return None
+
     def end(self) -> None:
         """End the roll call; one that is not on is left as it is."""
         if self.roll.on:
@@ -82,7 +89,7 @@ class Board:
         if line == "end":
             self.end()
         elif not line:
-            self.roll.skip()
+            self.skip()
         else:
             self.ask(line)
 
@@ -90,21 +97,22 @@ class Board:
         """Write the result down with the run. Gives why it was refused, None where it is on the log."""
         if not self._held:
             return "No roll call has been held: begin one."
-        return await self._post(rollcall_event(self._clock.now(), self.roll.text(), by))
+        return await self._post(rollcall_event(self._clock.now(), self._result(), by))
 
     def state(self) -> dict[str, Any]:
         """How the contacts stand, as plain values; `result` is None while no roll call has been held."""
         return {
             "on": self.roll.on,
             "asked": self.roll.asked,
-            "result": self.roll.text() if self._held else None,
+            "result": self._result() if self._held else None,
             "strays": list(self.roll.strays),
-            "feeds": [
-                {"id": each.feed.id, "kind": each.feed.kind.name, "port": each.feed.address, "fault": each.fault}
-                for each in self.feeds
-            ],
+            "feeds": [_feed_row(each) for each in self.feeds],
             "inputs": [_row(row) for row in self.roll.rows.values()],
         }
+
+    def _result(self) -> str:
+        ticks_us = {each.feed.id: each.bank.sampling.tick_us() for each in self.feeds}
+        return self.roll.text([f"{id_} about every {us // 1000} ms" for id_, us in ticks_us.items() if us is not None])
 
     def _motor_stays_on(self, now_us: int) -> bool:
         since_us = self._muted_motor_us()
@@ -128,6 +136,18 @@ def rollcall_event(now: datetime, result: str, by: str | None) -> Event:
     return Event(id=EventIds(SOURCE, now).new(), t=now, kind="note", source=SOURCE, by=by, text=result)
 
 
+def _feed_row(each: ContactFeed) -> dict[str, Any]:
+    tick_us = each.bank.sampling.tick_us()
+    return {
+        "id": each.feed.id,
+        "kind": each.feed.kind.name,
+        "port": each.feed.address,
+        "fault": each.fault,
+        "sampling_ms": each.feed.sampling_us // 1000,
+        "seen_sampling_ms": None if tick_us is None else tick_us // 1000,
+    }
+
+
 def _row(row: Row) -> dict[str, Any]:
     return {
         "id": row.wired.id,
@@ -139,5 +159,6 @@ def _row(row: Row) -> dict[str, Any]:
         "edges": row.edges,
         "bounced_ms": row.bounced_ms,
         "bounces": row.bounces,
+        "flickers": row.flickers,
         "instead": list(row.instead),
     }

@@ -6,17 +6,20 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Final
 
-from adapters.base import EventIds, FeedFault, Post, RunClock, RunFacts
+from adapters.base import FeedFault, Post, RunClock, RunFacts
 from adapters.contacts.inputs import InputBank
 from adapters.contacts.kinds import FeedWiring, NowUs
 from adapters.contacts.racing import first_of
 from adapters.contacts.rollcall import RollCall
+from adapters.contacts.telling import Complaints
 from adapters.contacts.watch import Watch
-from server.timeline.events import Event, EventKind
 from server.timeline.plan import Plan
 
 LOOK_S: Final = 1.0
 """Between two looks at what is wrong with the contacts. Chosen."""
+
+MOST_WAITING: Final = 2000
+"""So many events may wait to be written down. Chosen: a minute of 64 inputs that flicker, and half a megabyte."""
 
 log = logging.getLogger(__name__)
 
@@ -25,7 +28,8 @@ class ContactFeed:
     """A `Feed` of one port. `looked` is called about once a second with the run's time.
 
     `fault` says why the port is not there, None while it is. An event that could not be posted before the port was lost
-    or the feed was cancelled is posted when it runs again.
+    or the feed was cancelled is posted when it runs again. Where too many wait, the port is let go until they are down:
+    what changed meanwhile is found when it is opened again.
     """
 
     def __init__(
@@ -44,9 +48,8 @@ class ContactFeed:
         self._plan = plan
         self._roll = roll
         self._watch = Watch(self.bank, facts)
+        self._complaints = Complaints(self.bank)
         self._port = feed.make_port([each.place for each in feed.inputs])
-        self._parts = EventIds(f"{feed.source}/part", started)
-        self._down: dict[str, str] = {}
         self._looked = looked
         self._look_us: int | None = None
         self._moved = asyncio.Event()
@@ -90,33 +93,19 @@ class ContactFeed:
         self.bank.read(place, early_us, late_us, closed=closed)
         self._told()
 
-    def tell(self, text: str, now_us: int) -> None:
+    def tell(self, text: str, now_us: int, times: int = 1) -> None:
         """As `kinds.Receiver`."""
-        self._watch.tell(text, now_us)
+        self._complaints.tell(text, now_us, times)
         self._told()
 
     def silence(self, part: str, text: str | None, now_us: int) -> None:
         """As `kinds.Receiver`: a part that comes or goes is told as a feed of its own."""
-        if self._down.get(part) == text:
-            return
-        changed = (part in self._down) != (text is not None)
-        if text is None:
-            del self._down[part]
-        else:
-            self._down[part] = text
-            self.bank.forget([place for place in self.bank.wires if place.startswith(f"{part}/")])
-        if changed:
-            self.bank.events.append(self._part_event(part, text, now_us))
-            self._told()
+        self.bank.silence(part, text, now_us)
+        self._told()
 
     def due_us(self) -> int | None:
         """As `kinds.Receiver`."""
         return self.bank.due_us()
-
-    def _part_event(self, part: str, text: str | None, now_us: int) -> Event:
-        kind: EventKind = "feed_up" if text is None else "feed_down"
-        source = f"{self.source}/{part}"
-        return Event(id=self._parts.new(), t=self.bank.time(now_us), kind=kind, source=source, text=text)
 
     def _told(self) -> None:
         self._moved.set()
@@ -149,11 +138,19 @@ class ContactFeed:
             self.bank.settle(now_us)
         if self._look_us is None or now_us >= self._look_us:
             self._look_us = now_us + round(LOOK_S * 1e6)
-            if not self._roll.on:
-                self._watch.look(now_us)
+            self._look(now_us)
             self._looked(now_us)
         if self.bank.events:
             self._ready.set()
+
+    def _look(self, now_us: int) -> None:
+        self._complaints.look(now_us)
+        self.bank.look(now_us)
+        if not self._roll.on:
+            self._watch.look(now_us)
+        if len(self.bank.events) > MOST_WAITING:
+            self.fault = f"{len(self.bank.events)} events wait to be written down"
+            raise FeedFault(self.fault)
 
     async def _post(self, post: Post) -> None:
         while True:

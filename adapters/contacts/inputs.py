@@ -8,9 +8,12 @@ from math import hypot
 from typing import Final, NamedTuple
 
 from adapters.base import EventIds, RunFacts
-from adapters.contacts.cues import mark_of_pulse, same_foil
+from adapters.contacts.cues import WINDOW_S, mark_of_pulse, same_foil
+from adapters.contacts.flicker import Flicker
 from adapters.contacts.kinds import FeedWiring, Input, What
+from adapters.contacts.parts import Parts
 from adapters.contacts.rollcall import RollCall
+from adapters.contacts.sampling import Sampling
 from adapters.contacts.settling import Change, Settling
 from server.timeline.events import Event, EventKind
 from server.timeline.plan import Plan
@@ -45,6 +48,7 @@ class Wire:
 
     wired: Input
     settling: Settling
+    flicker: Flicker
     read_us: int | None = None
     blind_us: int | None = None
     on_since_us: int | None = None
@@ -76,17 +80,22 @@ class InputBank:
     def __init__(self, feed: FeedWiring, plan: Plan, facts: RunFacts, roll: RollCall, started: datetime) -> None:
         self.feed = feed
         self.events: deque[Event] = deque()
-        self.wires = {each.place: Wire(each, Settling(each.debounce_us)) for each in feed.inputs}
+        self.wires = {each.place: Wire(each, Settling(each.debounce_us), Flicker(each.what)) for each in feed.inputs}
+        self.sampling = Sampling()
         self._strays: dict[str, bool] = {}
         self._plan = plan
         self._facts = facts
         self._roll = roll
         self._ids = EventIds(feed.source, started)
+        self._parts = Parts(feed.source, self._ids.new, ())
         self._lives = 0
 
     def begin(self) -> None:
         """The port is open (again): no level is known until it has been read."""
-        heard = None if self._lives else self._facts.heard_until(self.feed.source)
+        heard = None
+        if not self._lives:
+            heard = self._facts.heard_until(self.feed.source)
+            self._parts = Parts(self.feed.source, self._ids.new, self._facts.silent())
         self._lives += 1
         for wire in self.wires.values():
             self._remember(wire)
@@ -106,7 +115,7 @@ class InputBank:
         if not self.feed.kind.polled:
             # What was read before has held until now, also where both came in one breath.
             self._settle(wire, late_us)
-        change = wire.settling.see(early_us, late_us, closed=closed)
+        change = wire.settling.see(early_us - self.feed.sampling_us, late_us, closed=closed)
         wire.read_us = late_us
         if change is not None:
             self._settled(wire, change, late_us)
@@ -122,6 +131,17 @@ class InputBank:
             if place in self.wires:
                 self._forget(self.wires[place], None)
 
+    def silence(self, part: str, why: str | None, now_us: int) -> None:
+        """A part of the feed is silent, and why, or it is back (None); it is told as a feed of its own."""
+        if why is not None:
+            self.forget([place for place in self.wires if place.startswith(f"{part}/")])
+        self._say(part, why, now_us)
+
+    def _say(self, part: str, why: str | None, now_us: int, station: str | None = None) -> None:
+        event = self._parts.say(part, why, self.time(now_us), station)
+        if event is not None:
+            self.events.append(event)
+
     def settle(self, now_us: int) -> None:
         """Let what was read last count where it has held for long enough; not for a port that is polled."""
         for wire in self.wires.values():
@@ -130,6 +150,27 @@ class InputBank:
     def due_us(self) -> int | None:
         """When the next level settles."""
         return min((due for wire in self.wires.values() if (due := wire.settling.due_us) is not None), default=None)
+
+    def look(self, now_us: int) -> None:
+        """Have contacts that flickered count again once they are steady; to be called about once a second."""
+        for wire in self.wires.values():
+            since_us, closed = wire.flicker.since_us, wire.settling.closed
+            if since_us is None or closed is None or not wire.flicker.is_steady(now_us):
+                continue
+            last_us = wire.flicker.last_us
+            self._is_steady(wire, now_us)
+            if not self._roll.on:
+                self._found(wire, Change(closed, since_us, last_us), now_us)
+
+    def _is_steady(self, wire: Wire, now_us: int) -> None:
+        wire.flicker.forget()
+        self._say(wire.wired.place, None, now_us, wire.wired.station)
+
+    def _flickers(self, wire: Wire, now_us: int) -> None:
+        """A contact that flickers is told as silent, and held as it was: what it says is not known."""
+        held = f"held {'off' if wire.on else 'on'}" if wire.wired.what in KINDS else "not heeded"
+        why = f"the {wire.wired.words} flickers: {wire.flicker.in_words()}; it is {held} until it is steady"
+        self._say(wire.wired.place, why, now_us, wire.wired.station)
 
     def reconcile(self, since_us: int, now_us: int, motor_us: int | None = None) -> None:
         """Post what is otherwise than the log says, now that contacts count again; from `since_us` on they did not.
@@ -140,6 +181,9 @@ class InputBank:
             closed, muted = wire.settling.closed, wire.muted
             wire.muted = None
             if closed is None:
+                continue
+            if wire.flicker.since_us is not None:
+                self._flickers(wire, now_us)
                 continue
             wire.blind_us = since_us
             if muted is None or muted.found:
@@ -169,6 +213,7 @@ class InputBank:
             wire.blind_us = wire.settling.sure_us if wire.settling.sure_us is not None else wire.read_us
             wire.blind_us = heard_us if wire.blind_us is None else wire.blind_us
         wire.settling.forget()
+        wire.flicker.forget()
         wire.on_since_us = wire.muted = None
 
     def _remember(self, wire: Wire) -> None:
@@ -181,12 +226,17 @@ class InputBank:
         wire.on_since_us = change.early_us if wire.on else None
         if change.found:
             self._roll.level(wire.wired, change)
+            self._is_steady(wire, now_us)
         else:
-            self._roll.moved(wire.wired, change, now_us)
+            self.sampling.see(change.early_us + self.feed.sampling_us, change.late_us)
+            wire.flicker.see(change)
+            self._roll.moved(wire.wired, change, now_us, flickers=wire.flicker.since_us is not None)
         wire.muted = change if self._roll.on else None
         if self._roll.on:
             return
-        if change.found:
+        if wire.flicker.since_us is not None:
+            self._flickers(wire, now_us)
+        elif change.found:
             self._found(wire, change, now_us)
         elif wire.wired.what in KINDS:
             self._post(wire, self._kind(wire), change.early_us, change.late_us)
@@ -214,6 +264,8 @@ class InputBank:
     def _found(self, wire: Wire, change: Change, now_us: int, motor_us: int | None = None) -> None:
         """Post a level at which a contact was found, where the run's log says otherwise."""
         known, what = self.known(wire), wire.wired.what
+        if what == "cue" and change.found:
+            self._missed_foils(wire, now_us)
         if what == "cue" or known.on is wire.on or (known.on is None and not wire.on and what != "douser"):
             return
         if not change.found and known.event is not None and change.early_us < self.us(known.event.t):
@@ -225,6 +277,21 @@ class InputBank:
             return  # a contact that never came on in this run takes nothing back; that they differ is told elsewhere
         else:
             self._post_found(wire, self._kind(wire), known, change)
+
+    def _missed_foils(self, wire: Wire, now_us: int) -> None:
+        """Say which foils were due while the detector was not heard."""
+        since_us = wire.blind_us
+        if since_us is None or not self._facts.any_running():
+            return
+        missed = [
+            self._plan.mark(each.mark).title
+            for each in self._facts.passes(wire.wired.station)
+            if each.cue and each.sd_s < WINDOW_S and each.mark not in wire.posted and since_us < each.at_us < now_us
+        ]
+        if missed:
+            away = f"from {self.clock(since_us)} to {self.clock(now_us)}"
+            text = f"The {wire.wired.words} was not heard {away}: the foil of {', '.join(missed)} was due then."
+            self.note(wire.wired.source, text, now_us)
 
     def _found_tripped(self, wire: Wire, change: Change, motor_us: int | None) -> None:
         if not wire.on:
@@ -245,7 +312,7 @@ class InputBank:
         if not change.found:
             self._post(wire, kind, change.early_us, late_us)
             return
-        early_us = self._blind_from_us(wire, known, late_us)
+        early_us = self._not_before_us(wire, self._blind_from_us(wire, known, late_us), late_us)
         self._post(wire, kind, early_us, late_us, sigma_s=(late_us - early_us) / 2e6)
         if known.on is None and not wire.on:
             return  # nothing was missed: it is at rest
@@ -268,6 +335,14 @@ class InputBank:
         station = self._plan.stations[self._plan.station_index[wire.wired.station]]
         planned_us = round(station.start_offset_s * 1e6)
         return planned_us if planned_us <= late_us else late_us - FOUND_US
+
+    def _not_before_us(self, wire: Wire, early_us: int, late_us: int) -> int:
+        """From when on a contact may have gone off: not in mid-show, where the show ended meanwhile."""
+        over = {"motor": "tail_end", "lamp": "end", "douser": "end"}.get(wire.wired.what)
+        if wire.on or over is None:
+            return early_us
+        ends_us = [each.at_us for each in self._facts.passes(wire.wired.station) if each.mark == over]
+        return max([early_us, *(at_us for at_us in ends_us if at_us < late_us)])
 
     def _post(
         self, wire: Wire, kind: EventKind, early_us: int, late_us: int, mark: str | None = None, sigma_s: float = 0.0

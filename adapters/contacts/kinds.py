@@ -31,8 +31,10 @@ class Receiver(Protocol):
         A place to which nothing is wired is no error.
         """
 
-    def tell(self, text: str, now_us: int) -> None:
-        """Something of the outside is not as it should be: one sentence, which is not told again and again."""
+    def tell(self, text: str, now_us: int, times: int = 1) -> None:
+        """Something of the outside is not as it should be, `times` times: one sentence, which is counted if it comes
+        again. It is one of a few that are always the same, and holds nothing of what came in.
+        """
 
     def silence(self, part: str, text: str | None, now_us: int) -> None:
         """One part of what is behind the port fell silent, and why; or it is back (None). Its places are not known."""
@@ -107,13 +109,17 @@ class Kind(NamedTuple):
 
 
 class FeedWiring(NamedTuple):
-    """One feed: its port's address, its kind, what makes its port, and the inputs wired to it."""
+    """One feed: its port's address, its kind, what makes its port, and the inputs wired to it.
+
+    What the port tells changed up to `sampling_us` before: the gateway looks at its inputs no more often.
+    """
 
     id: str
     kind: Kind
     address: str
     make_port: MakePort
     inputs: tuple[Input, ...] = ()
+    sampling_us: int = 0
 
     @property
     def source(self) -> str:

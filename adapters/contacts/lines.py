@@ -16,8 +16,9 @@ LINE_BYTES: Final = 128
 SEQUENCE_LAST: Final = 65_535
 """The number after this is 1: 0 is only for the first line after the box was switched on."""
 
-CLOCK_WINDOW_US: Final = 30_000_000
-"""How long the quickest line is taken for a measure of the box's clock: 100 ppm of it are 3 ms. Chosen."""
+CLOCK_WINDOW_US: Final = 3_000_000
+"""How long the quickest line is taken for a measure of the box's clock. Chosen: with three lines in it at least, and of a
+clock that is half a percent slow, as without a crystal it may be (from memory), it makes 15 to 35 ms."""
 
 CLOCK_SLIP_US: Final = 5_000_000
 """A line that seems to have been on its way for longer comes from a clock that was set. Chosen."""
@@ -49,7 +50,7 @@ class Heard(NamedTuple):
 
 
 class Damaged(NamedTuple):
-    """Something that was no sound line; the text says why."""
+    """Something that was no sound line; the text says why, and is one of a few: nothing that came in is part of it."""
 
     text: str
 
@@ -80,7 +81,7 @@ def line_from_bytes(data: bytes) -> Line | Damaged:
     text = data.decode("ascii", "replace").removesuffix("\r")
     match = _SHAPE.fullmatch(text)
     if match is None:
-        return Damaged(f"found no line of the format ({text[:40]!r})")
+        return Damaged("found no line of the format")
     if match["check"] != check_of(text[: match.start("check") - 2]):
         return Damaged("found a line whose check does not fit")
     return _line(match)
@@ -90,13 +91,13 @@ def _line(match: re.Match[str]) -> Line | Damaged:
     seq, ms = int(match["seq"] or match["all_seq"]), match["ms"]
     device_ms = int(ms) if ms else None
     if seq > SEQUENCE_LAST or (device_ms or 0) >= 1 << 32:
-        return Damaged(f"found the number {seq} or a time of its clock past the format's last")
+        return Damaged("found a number, or a time of its clock, past the format's last")
     if match["levels"]:
         signs = {"1": True, "0": False}
         return Line(seq, {n: signs.get(sign) for n, sign in enumerate(match["levels"], 1)}, True, device_ms)
     number = int(match["input"])
     if not 1 <= number <= MOST_INPUTS:
-        return Damaged(f"found input {number}; accepted 1 to {MOST_INPUTS}")
+        return Damaged(f"found an input past the format's last; accepted 1 to {MOST_INPUTS}")
     return Line(seq, {number: match["level"] == "1"}, False, device_ms)
 
 
@@ -123,7 +124,7 @@ class LineReader:
             self._skipping = False
             return None
         if len(raw) > LINE_BYTES:
-            return Damaged(f"found a line of {len(raw)} bytes; accepted {LINE_BYTES}")
+            return Damaged(f"found a line that is too long; accepted {LINE_BYTES} bytes")
         line = line_from_bytes(raw) if raw.strip() else None
         return self._in_sequence(line) if isinstance(line, Line) else line
 

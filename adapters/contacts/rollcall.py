@@ -22,7 +22,8 @@ class Row:
     """One input as the roll call knows it.
 
     `closes` counts how often it came on; `on` is its level now, None where that is not known. `instead` are the inputs
-    that moved when this one was asked for. `edges` and `bounced_ms` are the worst of one change.
+    that moved when this one was asked for. `edges` and `bounced_ms` are the worst of one change; `flickers` says that
+    it changed more often than what it is wired to can.
     """
 
     wired: Input
@@ -31,6 +32,7 @@ class Row:
     opens: int = 0
     edges: int = 0
     bounced_ms: float = 0.0
+    flickers: bool = False
     instead: list[str] = field(default_factory=list)
 
     @property
@@ -61,7 +63,7 @@ class RollCall:
         """Start anew; where `ask_next`, the inputs are asked for one after another."""
         for row in self.rows.values():
             row.closes = row.opens = row.edges = 0
-            row.bounced_ms = 0.0
+            row.bounced_ms, row.flickers = 0.0, False
             row.instead.clear()
         self.strays.clear()
         self.on, self._moved_us = True, now_us
@@ -93,8 +95,11 @@ class RollCall:
         """A level as it was found, with no change seen."""
         self.rows[wired.id].on = change.closed is not wired.normally_closed
 
-    def moved(self, wired: Input, change: Change, now_us: int) -> None:
-        """A contact went over."""
+    def moved(self, wired: Input, change: Change, now_us: int, *, flickers: bool = False) -> None:
+        """A contact went over. One that is closed out of turn counts, and stands with the one that was asked for.
+
+        It is out of turn and no more where the one that was asked for moves as well.
+        """
         row = self.rows[wired.id]
         row.on = change.closed is not wired.normally_closed
         if not self.on:
@@ -102,9 +107,11 @@ class RollCall:
         self._moved_us = now_us
         row.edges = max(row.edges, change.edges)
         row.bounced_ms = max(row.bounced_ms, change.bounced_us / 1000)
-        if self.asked not in {None, wired.id} and (row.on or not row.closes):
-            self._instead(self.rows[self.asked or ""], wired)
-            return
+        row.flickers = row.flickers or flickers
+        if row.on and self.asked == wired.id:
+            row.instead.clear()
+        elif row.on and self.asked is not None:
+            self._instead(self.rows[self.asked], wired)
         if row.on:
             row.closes += 1
         elif row.closes:
@@ -122,8 +129,11 @@ class RollCall:
         """The inputs that have not been seen yet."""
         return [row for row in self.rows.values() if not row.seen]
 
-    def text(self) -> str:
-        """The result, as it is kept with the run: always the same parts, each of which may say "none"."""
+    def text(self, ticks: Sequence[str] = ()) -> str:
+        """The result, as it is kept with the run: always the same parts, each of which may say "none".
+
+        `ticks` are the feeds whose changes come on a tick, and which it is.
+        """
         rows = list(self.rows.values())
         seen = sum(row.seen for row in rows)
         parts = {
@@ -133,6 +143,8 @@ class RollCall:
             "bounce": [
                 f"{row.wired.words}: {row.edges} edges in {row.bounced_ms:.0f} ms" for row in rows if row.bounces
             ],
+            "flicker": [row.wired.words for row in rows if row.flickers],
+            "sampled": list(ticks),
         }
         texts = "; ".join(f"{name}: {', '.join(found) or 'none'}" for name, found in parts.items())
         text = f"Roll call: {seen} of {len(rows)} inputs seen; {texts}"

@@ -12,6 +12,13 @@ from server.timeline.tables import Table
 SILENT_S: Final = (5.0, 0.5, 3600.0)
 """Chosen: a box sends all levels once a second."""
 
+SHARE: Final = 0.1
+"""Of a processor, for one port: one that floods must not take the others' time. Chosen: ten times what a box with 64
+inputs at 115200 baud needs."""
+
+LONGEST_PAUSE_S: Final = 0.02
+"""For that a port waits no longer than this between two looks at what has come. Chosen: half a film frame."""
+
 
 class TextOptions(NamedTuple):
     """How fast the line is, and after how long without a sound line it counts as silent."""
@@ -31,14 +38,17 @@ class TextPort:
         self._reader = LineReader()
         self._first: list[tuple[float, Heard | Damaged]] = []
         self._sound_us: int | None = None
+        self._read_at = 0.0
 
     async def open(self) -> None:
         """Open the serial line, and hear something sound of it: a port without its box is as good as none."""
         await self._serial.open()
+        self._read_at = asyncio.get_running_loop().time()
         self._reader, self._first, self._sound_us = LineReader(), [], None
         silent_at = asyncio.get_running_loop().time() + self._silent_s
         while not any(isinstance(heard, Heard) for _, heard in self._first):
-            self._first += await self._hear(silent_at)
+            # Of what is damaged before the first sound line, one will do.
+            self._first = [*self._first[:1], *await self._hear(silent_at)]
 
     async def run(self, receiver: Receiver, now_us: NowUs) -> None:
         """Read lines until there are none for too long, or the line is lost."""
@@ -61,13 +71,15 @@ class TextPort:
 
     async def _hear(self, silent_at: float) -> list[tuple[float, Heard | Damaged]]:
         """The next lines, and when they came by the loop's time. Raises FeedFault, also where it is silent by then."""
+        loop = asyncio.get_running_loop()
+        await asyncio.sleep(min((loop.time() - self._read_at) * (1 / SHARE - 1), LONGEST_PAUSE_S))
         try:
             async with asyncio.timeout_at(silent_at):
                 data = await self._serial.read()
         except TimeoutError:
             raise FeedFault(f"{self._address} has sent no sound line for {self._silent_s:g} s") from None
-        at = asyncio.get_running_loop().time()
-        return [(at, heard) for heard in self._reader.feed(data)]
+        self._read_at = loop.time()
+        return [(self._read_at, heard) for heard in self._reader.feed(data)]
 
     def _take(self, heard: Heard, receiver: Receiver, arrived_us: int) -> None:
         first, line = self._sound_us is None, heard.line
@@ -76,10 +88,10 @@ class TextPort:
             if not first:
                 receiver.tell("the box was switched on again", arrived_us)
         if heard.lost:
-            receiver.tell("lines were lost on the way", arrived_us)
+            receiver.tell("lines were lost on the way", arrived_us, heard.lost)
         at_us = arrived_us if line.device_ms is None else self._clock.at_us(line.device_ms, arrived_us)
         # What a line with all levels says anew, a line that was lost should have said before.
-        early_us = at_us if first or not line.whole else min(self._sound_us or at_us, at_us)
+        early_us = at_us if self._sound_us is None or not line.whole else min(self._sound_us, at_us)
         self._sound_us = at_us
         for number, closed in line.levels.items():
             receiver.read(str(number), early_us, at_us, closed=closed)

@@ -23,6 +23,9 @@ DISAGREE_US: Final = 5_000_000
 """How long a contact may differ from what is known before that is told: two sources tell of one thing within this."""
 
 
+_SAME_TICK: Final = 1.25  # a tick that is no longer than this times what the file says is that one. Chosen
+
+
 @dataclass(slots=True)
 class _Told:
     """What was told of one wire and still holds."""
@@ -34,14 +37,6 @@ class _Told:
     disagreed: str | None = None
 
 
-@dataclass(slots=True)
-class _Trouble:
-    """One sentence that was told, when, and how often it came since."""
-
-    told_us: int
-    more: int = 0
-
-
 class Watch:
     """Looks after the inputs of one feed. `look` is to be called about once a second, with the run's time."""
 
@@ -49,35 +44,17 @@ class Watch:
         self._bank = bank
         self._facts = facts
         self._told = {place: _Told() for place in bank.wires}
-        self._troubles: dict[str, _Trouble] = {}
+        self._tick_us = 0
 
     def look(self, now_us: int) -> None:
         """Tell what has begun and what has ended."""
         for place, wire in self._bank.wires.items():
             told = self._told[place]
             self._look_for_chatter(wire, told, now_us)
-            self._look_for_stuck(wire, told, now_us)
-            self._look_for_contradiction(wire, told, now_us)
-        self._sum_up(now_us)
-
-    def tell(self, text: str, now_us: int) -> None:
-        """Tell a sentence about the feed at once, and how often it came again once a minute."""
-        trouble = self._troubles.get(text)
-        if trouble is not None:
-            trouble.more += 1
-            return
-        self._troubles[text] = _Trouble(now_us)
-        self._bank.note(self._bank.feed.source, f"{self._bank.feed.id}: {text}.", now_us)
-
-    def _sum_up(self, now_us: int) -> None:
-        for text, trouble in list(self._troubles.items()):
-            if now_us - trouble.told_us < MINUTE_US:
-                continue
-            if not trouble.more:
-                del self._troubles[text]
-                continue
-            self._bank.note(self._bank.feed.source, f"{self._bank.feed.id}: {text}, {trouble.more} times more.", now_us)
-            self._troubles[text] = _Trouble(now_us)
+            if wire.flicker.since_us is None:
+                self._look_for_stuck(wire, told, now_us)
+                self._look_for_contradiction(wire, told, now_us)
+        self._look_for_sampling(now_us)
 
     def _look_for_chatter(self, wire: Wire, told: _Told, now_us: int) -> None:
         edges = wire.settling.spare_edges - told.spare_before
@@ -111,12 +88,26 @@ class Watch:
         out_us = max(each.at_us for each in self._facts.passes(wire.wired.station))
         return now_us - max(out_us, wire.on_since_us) > STUCK_MOTOR_US
 
+    def _look_for_sampling(self, now_us: int) -> None:
+        """A gateway that looks at its inputs less often than the wiring file says."""
+        tick_us, feed = self._bank.sampling.tick_us() or 0, self._bank.feed
+        if tick_us == self._tick_us or tick_us <= _SAME_TICK * feed.sampling_us:
+            return
+        self._tick_us = tick_us
+        said = "does not say so" if not feed.sampling_us else f"says {feed.sampling_us // 1000} ms"
+        text = (
+            f"{feed.id}: its contacts change on a tick of about {tick_us // 1000} ms, and the wiring file {said}:"
+            f" their times are less sure than they are taken to be. Write sampling_ms = {tick_us // 1000}."
+        )
+        self._bank.note(feed.source, text, now_us)
+
     def _look_for_contradiction(self, wire: Wire, told: _Told, now_us: int) -> None:
         """A contact that another source contradicts, and that has had its time to follow."""
         if wire.wired.what not in KINDS or wire.on is None:
             return
         on, event = self._bank.known(wire)
-        if event is None or on is wire.on:
+        # What it said itself before is not on the log's side: the next event of it is on its way.
+        if event is None or on is wire.on or event.source == wire.wired.source:
             told.disagreed = None
         elif event.id != told.disagreed and now_us - self._bank.us(event.t) > DISAGREE_US:
             told.disagreed = event.id

@@ -11,6 +11,8 @@ from server.timeline.tables import Faults, Table, key_lines, toml_from_text
 FORMAT: Final = "festoon-contacts/1"
 
 MOST_DEBOUNCE_MS: Final = 1000
+MOST_SAMPLING_MS: Final = 10_000
+"""Chosen: what a link's reserve is long gone in says nothing any more."""
 _NORMALLY: Final = ("open", "closed")
 _PLANNED: Final = ("motor", "lamp", "douser", "cue")
 
@@ -79,8 +81,9 @@ def _feed(table: Table, kinds: Mapping[str, Kind]) -> FeedWiring:
         return FeedWiring(feed_id, kind, address, kind.port(Table({}, table.path, table.faults), ""))
     address = _address(table, kind)
     make_port = kind.port(table, address)
+    sampling_us = 1000 * table.whole("sampling_ms", 0, 0, MOST_SAMPLING_MS)
     table.close()
-    return FeedWiring(feed_id, kind, address, make_port)
+    return FeedWiring(feed_id, kind, address, make_port, sampling_us=sampling_us)
 
 
 def _address(table: Table, kind: Kind) -> str:

@@ -21,6 +21,7 @@ class ContactBoard(Protocol):
     def state(self) -> dict[str, Any]: ...
     def begin(self, *, ask_next: bool = False) -> str | None: ...
     def ask(self, input_id: str | None) -> str | None: ...
+    def skip(self) -> str | None: ...
     def end(self) -> None: ...
     async def keep(self, by: str | None = None) -> str | None: ...
 
@@ -29,12 +30,18 @@ NO_CONTACTS: Final[Mapping[str, ContactBoard]] = MappingProxyType({})
 
 
 class ContactPort(Wire):
-    """One feed of contacts; `fault` says why its port is not there, null while it is."""
+    """One feed of contacts; `fault` says why its port is not there, null while it is.
+
+    `sampling_ms` is how seldom its gateway looks by the wiring file, `seen_sampling_ms` by the times of its changes,
+    null where they show no tick.
+    """
 
     id: str
     kind: str
     port: str
     fault: str | None
+    sampling_ms: int
+    seen_sampling_ms: int | None
 
 
 class ContactInput(Wire):
@@ -49,6 +56,7 @@ class ContactInput(Wire):
     edges: int
     bounced_ms: float
     bounces: bool
+    flickers: bool
     instead: list[str]
 
 
@@ -69,7 +77,7 @@ class RollCallOrder(Wire):
     `by` is who leads it, where the device is not paired for somebody.
     """
 
-    do: Literal["begin", "begin_in_order", "ask", "end", "keep"]
+    do: Literal["begin", "begin_in_order", "ask", "skip", "end", "keep"]
     input: str | None = None
     by: Annotated[str, Field(max_length=200, pattern=r"^[^\p{Cc}\p{Zl}\p{Zp}]+$")] | None = None
 
@@ -106,6 +114,8 @@ async def _done(board: ContactBoard, order: RollCallOrder, by: str | None) -> st
             return board.begin(ask_next=order.do == "begin_in_order")
         case "ask":
             return board.ask(order.input)
+        case "skip":
+            return board.skip()
         case "keep":
             return await board.keep(by)
         case "end":

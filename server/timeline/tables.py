@@ -124,6 +124,10 @@ class Table:
         self._known.append(key)
         return self.data.get(key)
 
+    def known(self, *keys: str) -> None:
+        """Say of keys that they are known, though nobody took them: what close() notes then names them."""
+        self._known += [key for key in keys if key not in self._known]
+
     def close(self) -> None:
         """Note every key that no reader took."""
         for key in self.data:
@@ -215,14 +219,14 @@ class Table:
         return self.tables(key, accepted) if key in self.data else self._none_of(key)
 
     def _none_of(self, key: str) -> list["Table"]:
-        self._known.append(key)
+        self.known(key)
         return []
 
     def tables(self, key: str, accepted: str) -> list["Table"]:
         """A list of tables; an absent, empty or other value is a fault."""
         value = self.take(key)
         if not isinstance(value, list) or not value or not all(isinstance(entry, dict) for entry in value):
-            self.fault(key, found_text(value), accepted)
+            self.fault(key, f"[{key}]" if isinstance(value, dict) else found_text(value), accepted)
             return []
         path = _joined(self.path, key)
         return [Table(entry, f"{path}[{index}]", self.faults) for index, entry in enumerate(value)]

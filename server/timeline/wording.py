@@ -19,7 +19,7 @@ _TEXTS = {
     "slack_loose": "{subject}: the film is running loose",
     "slack_forecast": "{subject}: the reserve will be gone {more}",
     "slack_forecast_now": "{subject}: the reserve is all but gone, if it is not gone already",
-    "feed_silent": "{subject}: nothing comes from this source{because}",
+    "feed_silent": "{subject}: nothing is known from this source{because}",
     "clock_step": "The computer's clock jumped by {subject}; no event was moved",
 }
 

@@ -1,7 +1,8 @@
 """From a contact to the wall: 50 inputs at 20 changes a second, none lost and none out of order.
 
 A server of its own process (`festoon serve`), a box with inputs on a pseudo-terminal or Modbus modules over TCP in this
-one, and a websocket as the wall has it. The time is from the contact to the websocket's message with its event.
+one, and a websocket as the wall has it. The time is from the contact to the websocket's message with its event. Each
+kind is measured alone, and beside a port that floods: one whose box sends random bytes as fast as they are taken.
 
     python -m tests.bench.contacts [--seconds 60] [--rate 20] [text|modbus]
 """
@@ -15,6 +16,7 @@ import time
 from collections import defaultdict, deque
 from collections.abc import Callable
 from datetime import UTC, datetime
+from itertools import product
 from pathlib import Path
 from statistics import quantiles
 
@@ -27,6 +29,7 @@ STATIONS = 25
 INPUTS = 2 * STATIONS
 POLL_MS = 50
 SETTLE_S = 3.0
+SOUND_SHARE = 0.01
 FRAME_MS = 1000 / 24
 
 Moves = Callable[[int, bool], None]
@@ -60,13 +63,16 @@ class Measured:
         return sum(map(len, self.moved.values()))
 
 
-def wired(place: Callable[[int], str], feed: str) -> str:
-    """The lamps and dousers of every station, on inputs 0 to 49."""
+def wired(place: Callable[[int], str], feed: str, flooding: str | None) -> str:
+    """The lamps and dousers of every station, on inputs 0 to 49; and a motor on the port that floods, if one does."""
     inputs = "".join(
         f'[[inputs]]\nfeed = "north"\ninput = "{place(n)}"\nstation = "s{n % STATIONS}"\n'
         f'what = "{"lamp" if n < STATIONS else "douser"}"\n'
         for n in range(INPUTS)
     )
+    if flooding is not None:
+        inputs += '[[inputs]]\nfeed = "flood"\ninput = "1"\nstation = "s0"\nwhat = "motor"\n'
+        feed += f'\n[[feeds]]\nid = "flood"\nkind = "text"\nport = "{flooding}"\nbaud = 115200'
     return f'format = "festoon-contacts/1"\n[[feeds]]\nid = "north"\n{feed}\n{inputs}'
 
 
@@ -114,9 +120,23 @@ async def heartbeat(box: TextBox) -> None:
         await asyncio.sleep(1.0)
 
 
-async def measure(kind: str, folder: Path, rate: float, seconds: float) -> Measured:
+async def flood(box: TextBox, chance: random.Random) -> None:
+    """Random bytes as fast as they are taken, and a sound line now and then: the port stays open."""
+    while True:
+        box.send_bytes(chance.randbytes(4096))
+        if chance.random() < SOUND_SHARE:
+            box.send_bytes(b"\n")
+            box.all_levels()
+        await asyncio.sleep(0.001)
+
+
+async def measure(kind: str, folder: Path, rate: float, seconds: float, *, flooded: bool = False) -> Measured:
     measured = Measured()
     box, modules = TextBox(folder, INPUTS), Modules(1, 2, 3, 4)
+    flooding = TextBox(folder / "flood", 1) if flooded else None
+    if flooding is not None:
+        flooding.address.parent.mkdir()
+        flooding.plug()
     if kind == "text":
         box.plug()
         place, feed = (lambda n: str(n + 1)), f'kind = "text"\nport = "{box.address}"\nbaud = 115200'
@@ -133,8 +153,10 @@ async def measure(kind: str, folder: Path, rate: float, seconds: float) -> Measu
 
     plan, wiring = folder / "c.plan.toml", folder / "c.contacts.toml"
     plan.write_text(plan_text(), encoding="utf-8")
-    wiring.write_text(wired(place, feed), encoding="utf-8")
-    beat = asyncio.create_task(heartbeat(box)) if kind == "text" else None
+    wiring.write_text(wired(place, feed, None if flooding is None else str(flooding.address)), encoding="utf-8")
+    beats = [asyncio.create_task(heartbeat(box))] if kind == "text" else []
+    if flooding is not None:
+        beats.append(asyncio.create_task(flood(flooding, random.Random(2))))
     arguments = ("serve", plan, "--contacts", wiring, "--port", "0", "--data", folder / "log")
     server = running(*arguments)
     shown = await asyncio.to_thread(server.__enter__)
@@ -148,7 +170,7 @@ async def measure(kind: str, folder: Path, rate: float, seconds: float) -> Measu
             listening.cancel()
     finally:
         await asyncio.to_thread(server.__exit__, None, None, None)
-        if beat is not None:
+        for beat in beats:
             beat.cancel()
         await modules.kill()
     return measured
@@ -160,13 +182,14 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--rate", type=float, default=20.0)
     given = parser.parse_args()
-    for kind in given.kinds:
+    for kind, flooded in product(given.kinds, (False, True)):
         with tempfile.TemporaryDirectory(prefix="festoon-") as folder:
-            measured = asyncio.run(measure(kind, Path(folder), given.rate, given.seconds))
+            measured = asyncio.run(measure(kind, Path(folder), given.rate, given.seconds, flooded=flooded))
+        beside = " beside a flood" if flooded else ""
         cuts = quantiles(measured.took_ms, n=100)
         allowed_ms = FRAME_MS + (POLL_MS if kind == "modbus" else 0.0)
         print(
-            f"{kind}: {measured.count} changes of {INPUTS} inputs at {given.rate:g}/s, {measured.lost()} lost,"
+            f"{kind}{beside}: {measured.count} changes of {INPUTS} inputs at {given.rate:g}/s, {measured.lost()} lost,"
             f" {len(measured.wrong)} out of order; contact to wall p50 {cuts[49]:.1f} ms, p99 {cuts[98]:.1f} ms,"
             f" worst {max(measured.took_ms):.1f} ms (allowed p99: {allowed_ms:.1f} ms)"
         )

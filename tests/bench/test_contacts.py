@@ -9,8 +9,10 @@ from tests.bench.contacts import INPUTS, measure
 pytestmark = pytest.mark.slow
 
 
-@pytest.mark.parametrize("kind", ["text", "modbus"])
-async def test_every_change_of_fifty_inputs_reaches_the_wall_in_its_order(kind: str, tmp_path: Path) -> None:
-    """A server of its own process, fifty inputs, one change each: none lost, none out of order."""
-    measured = await measure(kind, tmp_path, rate=25.0, seconds=INPUTS / 25)
+@pytest.mark.parametrize(("kind", "flooded"), [("text", False), ("modbus", False), ("text", True)])
+async def test_every_change_of_fifty_inputs_reaches_the_wall_in_its_order(
+    kind: str, flooded: bool, tmp_path: Path
+) -> None:
+    """A server of its own process, fifty inputs, one change each: none lost, none out of order, flood or no flood."""
+    measured = await measure(kind, tmp_path, rate=25.0, seconds=INPUTS / 25, flooded=flooded)
     assert (measured.count, measured.lost(), measured.wrong) == (INPUTS, 0, [])

@@ -68,6 +68,9 @@ def test_a_contact_that_moves_instead_is_told(page: Page, booth: Booth) -> None:
     expect(page.get_by_role("status", name="Next")).to_contain_text("Close House 1, motor (north/1)")
     booth.box.levels[2] = True
     expect(row(page, "motor")).to_contain_text("The lamp of House 1 (north/2) moved instead")
+    expect(row(page, "lamp")).to_contain_text("closed, not opened yet")
+    page.get_by_role("button", name="Skip this one").click()
+    expect(page.get_by_role("status", name="Next")).to_contain_text("Close House 1, lamp (north/2)")
 
 
 def test_a_port_that_is_gone_is_told_and_nothing_old_is_shown_as_now(page: Page, booth: Booth) -> None:

@@ -19,7 +19,16 @@ STATE: dict[str, Any] = {
     "asked": None,
     "result": None,
     "strays": [],
-    "feeds": [{"id": "north", "kind": "text", "port": "/dev/ttyUSB0", "fault": None}],
+    "feeds": [
+        {
+            "id": "north",
+            "kind": "text",
+            "port": "/dev/ttyUSB0",
+            "fault": None,
+            "sampling_ms": 0,
+            "seen_sampling_ms": None,
+        }
+    ],
     "inputs": [],
 }
 
@@ -39,6 +48,9 @@ class Board:
 
     def ask(self, input_id: str | None) -> str | None:
         return self._hear("ask", input_id)
+
+    def skip(self) -> str | None:
+        return self._hear("skip", None)
 
     def end(self) -> None:
         self._hear("end", None)
@@ -100,12 +112,13 @@ async def test_a_run_without_contacts_says_how_to_give_it_some(client: httpx.Asy
 
 
 async def test_every_order_reaches_the_board(client: httpx.AsyncClient, board: Board) -> None:
-    """Begin in either way, ask for one, end, keep: each with what it needs."""
+    """Begin in either way, ask for one, skip, end, keep: each with what it needs."""
     orders: list[dict[str, Any]] = [
         {"do": "begin"},
         {"do": "begin_in_order"},
         {"do": "ask", "input": "north/1"},
         {"do": "ask", "input": None},
+        {"do": "skip"},
         {"do": "end"},
         {"do": "keep", "by": "Ada"},
     ]
@@ -116,6 +129,7 @@ async def test_every_order_reaches_the_board(client: httpx.AsyncClient, board: B
         ("begin", True),
         ("ask", "north/1"),
         ("ask", None),
+        ("skip", None),
         ("end", None),
         ("keep", "Ada"),
     ]

@@ -8,7 +8,7 @@ const HOUSES = new Map([["h3", "3"]]);
 
 /** @param {Partial<import("../../web/js/messages.js").ContactInput>} [given] @returns {import("../../web/js/messages.js").ContactInput} */
 function input(given = {}) {
-  return { id: "north/1", station: "h3", what: "motor", on: false, closes: 0, seen: false, edges: 1, bounced_ms: 0, bounces: false, instead: [], ...given };
+  return { id: "north/1", station: "h3", what: "motor", on: false, closes: 0, seen: false, edges: 1, bounced_ms: 0, bounces: false, flickers: false, instead: [], ...given };
 }
 
 /** @param {Partial<import("../../web/js/messages.js").ContactState>} [given] @returns {import("../../web/js/messages.js").ContactState} */
@@ -31,9 +31,10 @@ test("an input is seen once it has closed and opened", () => {
 });
 
 test("what moved instead and what bounces is said with what to do", () => {
-  assert.deepEqual(remarks(input({ instead: ["lamp of House 3 (north/7)"], bounces: true, edges: 9, bounced_ms: 31.4 })), [
+  assert.deepEqual(remarks(input({ instead: ["lamp of House 3 (north/7)"], bounces: true, edges: 9, bounced_ms: 31.4, flickers: true })), [
     "The lamp of House 3 (north/7) moved instead: see which wire is which.",
     "Bounces: 9 edges in 31 ms. See to the contact and its wire.",
+    "Flickers: it changed more often than it can. See to the contact and its wire.",
   ]);
   assert.deepEqual(remarks(input()), []);
 });
@@ -45,13 +46,20 @@ test("the next thing to do names the input that is asked for", () => {
   assert.equal(nextText(state({ on: false, inputs: [input({ seen: true })] }), HOUSES), "Every input was seen.");
 });
 
+test("that all were seen is not all that there is to say where one moved for another", () => {
+  const inputs = [input({ seen: true, instead: ["lamp of House 3 (north/7)"] })];
+  assert.equal(nextText(state({ on: false, inputs }), HOUSES), "Every input was seen; one was taken for another.");
+});
+
 test("a port that is not there and a wire that nothing is said of are told", () => {
   const feeds = [
-    { id: "north", kind: "text", port: "x", fault: "x was unplugged or closed" },
-    { id: "south", kind: "text", port: "y", fault: null },
+    { id: "north", kind: "text", port: "x", fault: "x was unplugged or closed", sampling_ms: 0, seen_sampling_ms: null },
+    { id: "south", kind: "text", port: "y", fault: null, sampling_ms: 100, seen_sampling_ms: 110 },
+    { id: "east", kind: "modbus", port: "z", fault: null, sampling_ms: 0, seen_sampling_ms: 500 },
   ];
   assert.deepEqual(troubles(state({ feeds, strays: ["south/9"] })), [
     "north: x was unplugged or closed",
+    "east: its contacts change on a tick of about 500 ms. Write sampling_ms = 500 for it in the wiring file.",
     "south/9 moved, and the wiring file says nothing of it.",
   ]);
 });

@@ -4,7 +4,7 @@
 /**
  * @typedef {import("./messages.js").ContactState} ContactState
  * @typedef {object} Order
- * @property {"begin" | "begin_in_order" | "ask" | "end" | "keep"} do
+ * @property {"begin" | "begin_in_order" | "ask" | "skip" | "end" | "keep"} do
  * @property {string | null} [input]
  * @property {string | null} [by]
  */

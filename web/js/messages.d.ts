@@ -312,6 +312,8 @@ export interface ContactPort {
   kind: string;
   port: string;
   fault: string | null;
+  sampling_ms: number;
+  seen_sampling_ms: number | null;
 }
 
 export interface ContactInput {
@@ -324,6 +326,7 @@ export interface ContactInput {
   edges: number;
   bounced_ms: number;
   bounces: boolean;
+  flickers: boolean;
   instead: string[];
 }
 

@@ -26,15 +26,18 @@ export function seenText({ seen, closes }) {
 }
 
 /** What is to be looked at. @param {ContactInput} input @returns {string[]} */
-export function remarks({ instead, bounces, edges, bounced_ms }) {
+export function remarks({ instead, bounces, edges, bounced_ms, flickers }) {
   const told = instead.map((words) => `The ${words} moved instead: see which wire is which.`);
-  return bounces ? [...told, `Bounces: ${edges} edges in ${Math.round(bounced_ms)} ms. See to the contact and its wire.`] : told;
+  if (bounces) told.push(`Bounces: ${edges} edges in ${Math.round(bounced_ms)} ms. See to the contact and its wire.`);
+  if (flickers) told.push("Flickers: it changed more often than it can. See to the contact and its wire.");
+  return told;
 }
 
 /** What to do next. @param {ContactState} state @param {Map<string, string>} houses */
 export function nextText(state, houses) {
   const missing = state.inputs.filter(({ seen }) => !seen).length;
-  if (!state.on) return missing === 0 && state.result ? "Every input was seen." : "No roll call is on.";
+  if (!state.on && (missing > 0 || !state.result)) return "No roll call is on.";
+  if (!state.on) return state.inputs.some(({ instead }) => instead.length > 0) ? "Every input was seen; one was taken for another." : "Every input was seen.";
   const asked = state.inputs.find(({ id }) => id === state.asked);
   const todo = asked ? `Close ${inputName(asked, houses)} (${asked.id}), and open it again.` : "Close each contact and open it again, in any order.";
   return `${todo} ${missing} to go.`;
@@ -44,6 +47,15 @@ export function nextText(state, houses) {
 export function troubles({ feeds, strays }) {
   return [
     ...feeds.filter(({ fault }) => fault !== null).map(({ id, fault }) => `${id}: ${fault}`),
+    ...feeds.flatMap((feed) => sampledText(feed)),
     ...strays.map((stray) => `${stray} moved, and the wiring file says nothing of it.`),
   ];
+}
+
+const SAME_TICK = 1.25; // a tick that is no longer than this times what the file says is that one. Chosen
+
+/** How seldom a gateway looks at its inputs, where the wiring file does not say so. @param {import("./messages.js").ContactPort} feed @returns {string[]} */
+function sampledText({ id, sampling_ms, seen_sampling_ms }) {
+  if (seen_sampling_ms === null || seen_sampling_ms <= SAME_TICK * sampling_ms) return [];
+  return [`${id}: its contacts change on a tick of about ${seen_sampling_ms} ms. Write sampling_ms = ${seen_sampling_ms} for it in the wiring file.`];
 }

@@ -292,7 +292,8 @@ def test_whatever_the_contacts_do_the_log_ends_where_they_are(steps: list[tuple[
         elif not isinstance(closed, str):
             box.bank.read(place, now_us, now_us, closed=closed)
         box.told()
-    for late_us in (now_us + S, now_us + 2 * S):
+    for late_us in (now_us + S, now_us + 15 * S):
+        box.bank.look(late_us)
         for place, wire in box.bank.wires.items():
             box.bank.read(place, late_us, late_us, closed=bool(wire.settling.closed))
         box.told()
@@ -300,4 +301,41 @@ def test_whatever_the_contacts_do_the_log_ends_where_they_are(steps: list[tuple[
         known = box.bank.known(wire)
         assert known.on is wire.on or (known.on is None and wire.on is False)
     at_us = [box.bank.us(event.t) for event in box.facts.events]
-    assert all(at <= now_us + 2 * S for at in at_us)
+    assert all(at <= now_us + 15 * S for at in at_us)
+
+
+def test_a_gateway_that_looks_seldom_tells_of_a_change_in_the_middle_of_its_tick() -> None:
+    """Told at 5.0 s by a gateway that looks once a second: at 4.5 s, as sure as a second spread evenly."""
+    made = wiring('id = "north"\nkind = "text"\nport = "/dev/ttyS0"\nsampling_ms = 1000').feeds[0]
+    box = Box(made=made)
+    box.levels(-10 * S, "00000")
+    box.told()
+    box.change("2", 5 * S, closed=True)
+    ((kind, at_s, sigma_s),) = box.told()
+    assert (kind, at_s) == ("lamp_lit", 4.5)
+    assert sigma_s == pytest.approx((0.02**2 + 1.0 / 12.0) ** 0.5)
+
+
+def test_foils_that_were_due_while_their_detector_was_away_are_told_when_it_is_back() -> None:
+    """Of three foils one had gone by before, one while the feed was away, and one is to come."""
+    box = expecting(("r0", 40.0), ("r1", 640.0), ("r2", 900.0))
+    box.facts.running = True
+    box.change("4", 41 * S, closed=True)
+    box.change("4", 41 * S + 200 * MS, closed=False)
+    box.both()
+    box.bank.begin()
+    box.levels(700 * S, "00000")
+    away = "from 23:50:41 to 00:01:40"
+    notes = [note for note in box.notes() if "foil" in note]
+    assert notes == [f"The cue of House 0 (north/4) was not heard {away}: the foil of r1 was due then."]
+
+
+def test_a_lamp_that_was_put_out_while_nobody_looked_went_out_after_the_end() -> None:
+    """Seen lit at 100 s and found out at 9,000 s, with the end at 7,000 s: nobody loses a lamp in mid-show by that."""
+    box = expecting(("end", 7_000.0))
+    box.levels(50 * S, "01000")
+    box.facts.expected = [ExpectedPass("end", False, 7_000 * S, 1.0)]
+    box.told()
+    box.bank.begin()
+    box.levels(9_000 * S, "00000")
+    assert [(kind, at_s) for kind, at_s, _ in box.told() if kind == "lamp_out"] == [("lamp_out", 8_000.0)]

@@ -16,6 +16,7 @@ from adapters.contacts.lines import (
     line_from_bytes,
     text_from_line,
 )
+from tests.adapters.contacts.wired import MS, S
 
 LINES = st.one_of(
     st.builds(
@@ -131,6 +132,16 @@ def test_the_quickest_line_sets_the_clocks() -> None:
     assert clock.at_us(1_100, 5_100_500) == 5_100_500
     assert clock.at_us(1_200, 5_216_000) == 5_200_500
     assert clock.at_us(1_300, 5_300_500) == 5_300_500
+
+
+@pytest.mark.parametrize("slow", [0.005, 0.0001, -0.005])
+def test_a_box_without_a_crystal_is_dated_to_a_film_frame(slow: float) -> None:
+    """Half a percent slow or fast, a line a second for ten minutes, each held up by 2 to 8 ms: within 42 ms."""
+    clock = DeviceClock()
+    for n in range(600):
+        device_ms = round(n * 1000 * (1.0 - slow))
+        error_us = clock.at_us(device_ms, n * S + (2 + n * 7 % 7) * MS) - n * S
+        assert -42 * MS < error_us <= 8 * MS
 
 
 def test_a_clock_that_turns_over_goes_on() -> None:

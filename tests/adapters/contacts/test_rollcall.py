@@ -57,25 +57,59 @@ def test_every_contact_is_seen_in_any_order_and_then_it_is_over() -> None:
     crew.feed.pass_time(-700 * S)
     assert not crew.board.state()["on"]
     assert crew.board.state()["result"] == (
-        "Roll call: 5 of 5 inputs seen; missing: none; wrong: none; wired to nothing: none; bounce: none"
+        "Roll call: 5 of 5 inputs seen; missing: none; wrong: none; wired to nothing: none; bounce: none;"
+        " flicker: none; sampled: none"
     )
     assert crew.events() == [("note", BEGUN), ("note", ENDED)]
 
 
 def test_what_is_wired_to_the_wrong_station_is_told() -> None:
-    """Asked to close one, another moved: that one is not seen by it, and the one asked for is missing still."""
+    """Asked to close one, another moved: that one counts out of turn, and the one asked for is missing still."""
     crew = Crew()
     crew.board.begin(ask_next=True)
     assert crew.board.state()["asked"] == "north/1"
     crew.close_and_open("2", -800 * S)
     assert crew.row("1")["instead"] == ["lamp of House 0 (north/2)"]
-    assert (crew.row("1")["seen"], crew.row("2")["seen"]) == (False, False)
-    crew.close_and_open("1", -790 * S)
-    assert crew.board.state()["asked"] == "north/2"
-    crew.board.hear("")
+    assert (crew.row("1")["seen"], crew.row("2")["seen"]) == (False, True)
+    assert crew.board.state()["asked"] == "north/1"
+    assert crew.board.skip() is None
     assert crew.board.state()["asked"] == "north/3"
+    crew.board.hear("")
+    assert crew.board.state()["asked"] == "north/4"
     crew.board.hear("north/5")
     assert crew.board.state()["asked"] == "north/5"
+    assert "wrong: motor of House 0 (north/1): lamp of House 0 (north/2) moved instead" in crew.board.state()["result"]
+
+
+def test_what_was_only_closed_out_of_turn_is_not_wired_wrong() -> None:
+    """The one that was asked for comes as well: somebody had stood at another projector first."""
+    crew = Crew()
+    crew.board.begin(ask_next=True)
+    crew.close_and_open("2", -800 * S)
+    crew.close_and_open("1", -790 * S)
+    assert crew.row("1")["instead"] == []
+    assert crew.board.state()["asked"] == "north/3"
+    assert "wrong: none" in crew.board.state()["result"]
+
+
+def test_there_is_nothing_to_skip_while_no_roll_call_is_on() -> None:
+    """The desk says so, and nothing changes."""
+    assert Crew().board.skip() == "No roll call is on: begin one."
+
+
+def test_a_contact_that_flickers_and_a_gateway_that_looks_seldom_are_in_the_result() -> None:
+    """A tick shows in the times of the changes: here all come at multiples of half a second."""
+    crew = Crew()
+    crew.board.begin()
+    for n in range(6):
+        crew.put("3", -880 * S + n * 300 * MS, closed=n % 2 == 0)
+    for n in range(24):
+        crew.put(str(n % 2 + 4), -800 * S + n * 1250 * MS + n % 2 * 250 * MS, closed=n // 2 % 2 == 0)
+    assert crew.row("3")["flickers"]
+    assert not crew.row("1")["flickers"]
+    feed = crew.board.state()["feeds"][0]
+    assert (feed["sampling_ms"], feed["seen_sampling_ms"]) == (0, 500)
+    assert "flicker: douser of House 0 (north/3); sampled: north about every 500 ms" in crew.board.state()["result"]
 
 
 def test_what_bounces_what_stays_closed_and_what_is_wired_to_nothing_are_told() -> None:

@@ -4,7 +4,7 @@ import pytest
 
 from adapters.base import ExpectedPass
 from adapters.contacts.watch import CHATTER_EDGES, Watch
-from tests.adapters.contacts.wired import MS, Box, S
+from tests.adapters.contacts.wired import MS, Box, S, wiring
 
 
 def watched(at_s: int = -10) -> tuple[Box, Watch]:
@@ -75,14 +75,28 @@ def test_a_contact_that_does_not_follow_a_tap_is_told() -> None:
     assert box.notes() == []
 
 
-def test_what_a_feed_has_to_complain_of_is_summed_up() -> None:
-    """A thousand damaged lines are two lines in the log a minute, and then none."""
+def test_what_a_contact_said_itself_does_not_contradict_it() -> None:
+    """The lamp went out and that is not on the log yet: nobody else says otherwise."""
     box, watch = watched()
-    for n in range(1_000):
-        watch.tell("found a line whose check does not fit", n * 10 * MS)
-    assert box.notes() == ["north: found a line whose check does not fit."]
-    watch.look(61 * S)
-    assert box.notes() == ["north: found a line whose check does not fit, 999 times more."]
-    watch.look(122 * S)
-    watch.look(183 * S)
-    assert box.notes() == []
+    box.change("2", 0, closed=True)
+    box.told()
+    box.bank.read("2", 3 * S, 3 * S, closed=False)
+    box.bank.settle(4 * S)
+    watch.look(20 * S)
+    assert box.both() == (["lamp_out"], [])
+
+
+def test_a_gateway_that_looks_at_its_inputs_less_often_than_the_wiring_says_is_told_once() -> None:
+    """Two dozen changes on a tick of half a second: what to write in the file is said."""
+    for more, told in (("", True), ("sampling_ms = 500", False)):
+        box = Box(made=wiring(f'id = "north"\nkind = "text"\nport = "/dev/ttyS0"\n{more}').feeds[0])
+        watch = Watch(box.bank, box.facts)
+        box.levels(-10 * S, "00000")
+        for n in range(24):
+            box.change(str(n % 3 + 1), n * 1250 * MS + n % 2 * 250 * MS, closed=n // 3 % 2 == 0)
+            watch.look((n + 1) * 2 * S)
+        notes = [note for note in box.notes() if "tick" in note]
+        says = "the wiring file does not say so: their times are less sure than they are taken to be"
+        assert notes == told * [
+            f"north: its contacts change on a tick of about 500 ms, and {says}. Write sampling_ms = 500."
+        ]

@@ -84,3 +84,17 @@ def test_a_feed_of_an_unknown_kind_names_those_there_are() -> None:
         "kind: found 'morse'; accepted text, modem or modbus" in fault
         for fault in faults(wiring_text('id = "north"\nkind = "morse"\nport = "/dev/ttyS0"'))
     )
+
+
+def test_a_table_where_tables_belong_is_said_as_that() -> None:
+    """`[inputs]` for `[[inputs]]` is one pair of brackets short."""
+    text = wiring_text(wires=[("1", "s0", "motor")]).replace("[[inputs]]", "[inputs]")
+    assert faults(text) == ["n: line 6: inputs: found [inputs]; accepted at least one [[inputs]]"]
+
+
+def test_how_seldom_a_gateway_looks_is_part_of_any_feed() -> None:
+    """A whole number of milliseconds, up to ten seconds."""
+    feed = 'id = "north"\nkind = "modem"\nport = "/dev/ttyS0"\nsampling_ms = '
+    assert wiring(f"{feed}250", [("CTS", "s0", "motor")]).feeds[0].sampling_us == 250_000
+    (fault,) = faults(wiring_text(f"{feed}20000", [("CTS", "s0", "motor")]))
+    assert "sampling_ms: found 20000; accepted a whole number from 0 to 10000" in fault

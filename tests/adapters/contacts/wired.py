@@ -41,6 +41,7 @@ class Facts:
         self.expected = [ExpectedPass("tail_end", False, 7_000 * S, 1.0)]
         self.heard: datetime | None = None
         self.running = False
+        self.down: list[str] = []
 
     def standing(self, station: str) -> Sequence[Event]:
         return sorted((each for each in self.events if each.station == station), key=lambda each: each.t)
@@ -53,6 +54,9 @@ class Facts:
 
     def any_running(self) -> bool:
         return self.running
+
+    def silent(self) -> Sequence[str]:
+        return self.down
 
     def say(self, kind: str, at_s: float, station: str = "s0", source: str = "tap:pad", **keys: str) -> Event:
         """Have something on the log."""

@@ -132,7 +132,7 @@ export class RollcallDesk extends LitElement {
     return html`
       ${contacts.on ? html`<p class="held">A roll call is on: contacts do not count in the show until it ends.</p>` : nothing}
       <p class="next" role="status" aria-label="Next">${nextText(contacts, this.#houses)}</p>
-      <div class="orders">${contacts.on ? this.#leading() : this.#beginning()}</div>
+      <div class="orders">${contacts.on ? this.#leading(contacts) : this.#beginning()}</div>
       <p role="status" aria-label="Answer">${this.answer}</p>
       ${troubles(contacts).map((text) => html`<p class="note">${text}</p>`)}
       <div class="sheet">${this.#table(contacts)}</div>
@@ -151,8 +151,10 @@ export class RollcallDesk extends LitElement {
     `;
   }
 
-  #leading() {
+  /** @param {ContactState} contacts */
+  #leading({ asked }) {
     return html`
+      ${asked === null ? nothing : html`<button @click=${() => this.#order({ do: "skip" })}>Skip this one</button>`}
       <button @click=${() => this.#order({ do: "ask", input: null })}>Any order</button>
       <button @click=${() => this.#order({ do: "end" })}>End the roll call</button>
     `;
