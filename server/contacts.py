@@ -24,6 +24,7 @@ __all__ = [
     "Wiring",
     "WiringFaults",
     "board_of",
+    "hear_lines",
     "kept_going",
     "rollcall_event",
     "serial_ports",
@@ -91,10 +92,9 @@ class RollCallHere:
         asyncio.run(self._hold(show, said))
 
     async def _hold(self, show: Callable[[State], None], said: Iterable[str]) -> None:
-        loop = asyncio.get_running_loop()
         work = [supervise(feed, _left_unposted, self._clock, BACKOFF) for feed in self._board.feeds]
         feeds = [asyncio.create_task(each) for each in work]
-        threading.Thread(target=self._listen, args=(loop, said), daemon=True).start()
+        hear_lines(said, self._board.hear)
         try:
             while self._board.roll.on:
                 show(self._board.state())
@@ -106,10 +106,17 @@ class RollCallHere:
                 feed.cancel()
             await asyncio.gather(*feeds, return_exceptions=True)
 
-    def _listen(self, loop: asyncio.AbstractEventLoop, said: Iterable[str]) -> None:
+
+def hear_lines(said: Iterable[str], hear: Callable[[str], object]) -> None:
+    """Have `hear` called in this loop with every line of `said`, which may take its time."""
+    loop = asyncio.get_running_loop()
+
+    def listen() -> None:
         for line in said:
-            with suppress(RuntimeError):  # the loop has ended, and with it the roll call
-                loop.call_soon_threadsafe(self._board.hear, line.strip())
+            with suppress(RuntimeError):  # the loop has ended, and with it whatever heard
+                loop.call_soon_threadsafe(hear, line.strip())
+
+    threading.Thread(target=listen, daemon=True).start()
 
 
 async def _left_unposted(_event: Event) -> Answer:

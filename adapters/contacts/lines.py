@@ -17,8 +17,8 @@ SEQUENCE_LAST: Final = 65_535
 """The number after this is 1: 0 is only for the first line after the box was switched on."""
 
 CLOCK_WINDOW_US: Final = 3_000_000
-"""How long the quickest line is taken for a measure of the box's clock. Chosen: with three lines in it at least, and of a
-clock that is half a percent slow, as without a crystal it may be (from memory), it makes 15 to 35 ms."""
+"""How long the quickest line is taken for a measure of the box's clock. Chosen: three lines come in it at least, and a
+clock that is half a percent slow, as without a crystal it may be (from memory), makes 15 to 35 ms of it."""
 
 CLOCK_SLIP_US: Final = 5_000_000
 """A line that seems to have been on its way for longer comes from a clock that was set. Chosen."""

@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 
 from adapters.base import FeedFault
 from adapters.contacts.kinds import Kind, MakePort, NowUs, Receiver, is_network, until_next_s
-from adapters.contacts.serial_port import BAUD, OPEN_S, lost, reason
+from adapters.contacts.serial_port import BAUD, DEVICE_FAULTS, OPEN_S, lost, reason
 from server.timeline.tables import Table
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ class ModbusPort:
                 client.ctx.transport, _ = await client.ctx.call_create()
         except TimeoutError:
             raise FeedFault(f"{self._address} cannot be opened within {OPEN_S:g} s") from None
-        except (OSError, ValueError) as error:
+        except DEVICE_FAULTS as error:
             raise FeedFault(f"{self._address} cannot be opened: {reason(error)}") from error
 
     def _due(self, now_us: int) -> list[Unit]:

@@ -6,6 +6,7 @@ Devices and plain TCP are read through serialx. RFC 2217 is not: its client wait
 import asyncio
 import os
 import re
+import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING, Final, Protocol
@@ -27,6 +28,16 @@ ANSWER_S: Final = 0.8
 """A port that has not answered in this time is gone: it goes on giving the levels it last heard. Chosen."""
 
 CHUNK_BYTES: Final = 4096
+
+if sys.platform != "win32":
+    import termios
+
+    _SETTING_FAULT = termios.error
+else:
+    _SETTING_FAULT = OSError
+
+DEVICE_FAULTS: Final = (OSError, ValueError, _SETTING_FAULT)
+"""What a device raises that cannot be opened, or set as it is asked to be."""
 
 _ERRNO: Final = re.compile(r"\[Errno (-?[0-9]+)\] *")
 
@@ -112,7 +123,7 @@ class SerialPort:
         try:
             async with asyncio.timeout(within_s):
                 yield
-        except (OSError, ValueError, AssertionError, serialx.SerialException) as error:
+        except (*DEVICE_FAULTS, AssertionError, serialx.SerialException) as error:
             late = isinstance(error, TimeoutError) and within_s is not None
             why = f" within {within_s:g} s" if late else f": {reason(error)}"
             raise FeedFault(f"{self.address} {what}{why}") from error

@@ -10,6 +10,9 @@ from rich.text import Text
 from server.timeline.plan import Plan
 
 State = Mapping[str, Any]
+SAME_TICK = 1.25
+"""A tick that is no longer than this times what the wiring file says is that one. Chosen, as on the desk."""
+
 HELP = "Enter: leave it and go on.  An input such as north/3: close that one next.  end: end the roll call."
 
 
@@ -44,13 +47,27 @@ def _remarks(each: Mapping[str, Any]) -> str:
     remarks = [f"{other} moved instead" for other in each["instead"]]
     if each["bounces"]:
         remarks.append(f"bounces: {each['edges']} edges in {each['bounced_ms']:.0f} ms")
+    if each["flickers"]:
+        remarks.append("flickers: it changed more often than it can")
     return "; ".join(remarks)
 
 
 def _feed_lines(state: State, ports: Sequence[tuple[str, str]]) -> list[str]:
-    lines = [f"{feed['id']}: {feed['fault'] or 'heard at ' + feed['port']}" for feed in state["feeds"]]
+    lines = [
+        f"{feed['id']}: {feed['fault'] or 'heard at ' + feed['port']}{_tick_text(feed)}" for feed in state["feeds"]
+    ]
     found = ", ".join(address for address, _ in ports) or "none"
     return [*lines, f"Serial ports found on this computer: {found}"]
+
+
+def _tick_text(feed: Mapping[str, Any]) -> str:
+    """How seldom what is at a feed looks at its inputs, where that was seen, and what is then to be written down."""
+    seen_ms, wired_ms = feed["seen_sampling_ms"], feed["sampling_ms"]
+    if seen_ms is None:
+        return ""
+    text = f"; its changes come on a tick of about {seen_ms} ms"
+    known = seen_ms <= SAME_TICK * wired_ms
+    return text if known else f"{text}: write sampling_ms = {seen_ms} for it in the wiring file"
 
 
 def _lines(state: State) -> list[str]:

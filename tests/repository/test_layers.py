@@ -19,10 +19,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "server.commands": {
         *("server.access", "server.assemble", "server.clock", "server.contacts", "server.desk.listening"),
         *("server.documents", "server.printing", "server.review", "server.runlog", "server.settings"),
-        *("server.terminal", "server.timeline"),
+        *("server.terminal", "server.timeline", "server.trials"),
     },
     "server.assemble": {"server", "adapters"},
     "server.contacts": {"adapters", "server.clock", "server.facts", "server.live", "server.timeline"},
+    "server.trials": {"adapters", "server.clock", "server.contacts", "server.demonstration", "server.timeline"},
     "server.demonstration": {"server.timeline"},
     "server.entrance": {"server.access", "server.clock", "server.desk", "server.settings", "server.terminal"},
     "server.facts": {"adapters.base", "server.live", "server.timeline"},

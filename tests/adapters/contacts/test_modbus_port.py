@@ -273,6 +273,14 @@ def test_units_and_addresses_that_there_are_not_are_refused(place: str) -> None:
     assert any("'1/discrete/0' or '1/coil/0': unit 1 to 247, address 0 to 65535" in text for text in found.value.faults)
 
 
+async def test_a_device_that_cannot_be_set_so_is_a_fault_in_one_sentence(tmp_path: Path) -> None:
+    """A pseudo-terminal has no parity; what the system raises then is no OSError."""
+    async with wire(tmp_path) as (ours, _):
+        why = await why_not(f'kind = "modbus"\nport = "{ours}"\nparity = "even"', "1/discrete/0")
+        assert why is not None
+        assert why.startswith(f"{ours} cannot be opened: ")
+
+
 async def test_a_port_that_is_not_there_is_a_fault_in_one_sentence(tmp_path: Path) -> None:
     """The desks are told which port, and why, though the library keeps that to itself."""
     device, server = tmp_path / "none", "tcp://127.0.0.1:1"

@@ -1,5 +1,7 @@
 """What stands in for the feeds of a wiring file, as our own ports meet it."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -8,6 +10,7 @@ from adapters.contacts.pretend.stand_ins import STAND_INS, NotHere, StandIn
 from server.contacts import CONTACT_KINDS
 from tests.adapters.contacts.showing import show
 from tests.adapters.contacts.wired import wiring
+from tests.repository.checkout import ROOT
 
 FEEDS = {
     "a box at a device": ('kind = "text"\nport = "/dev/ttyUSB0"', "2"),
@@ -41,6 +44,16 @@ def copied(feed: str, part: StandIn, **more: str) -> str:
 def test_every_kind_of_port_has_something_that_stands_in_for_it() -> None:
     """A new kind can be played, too."""
     assert set(STAND_INS) == set(CONTACT_KINDS)
+
+
+def test_nothing_pretended_knows_a_client_library() -> None:
+    """What the ports are held against is written from documents, not from what the ports are made of."""
+    script = (
+        "import sys, adapters.contacts.pretend.stand_ins, adapters.contacts.pretend.orders;"
+        "print({name.partition('.')[0] for name in sys.modules} & {'serialx', 'pymodbus', 'serial'})"
+    )
+    said = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True, cwd=ROOT).stdout
+    assert said == "set()\n"
 
 
 @pytest.mark.parametrize("name", FEEDS)

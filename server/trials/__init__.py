@@ -1,0 +1,1 @@
+"""Contacts tried without a show: played without hardware (`pretence`), listened to (`overheard`), searched (`scan`)."""
