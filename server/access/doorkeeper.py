@@ -15,6 +15,9 @@ TRIES_OF_ALL = Rate(burst=30, per_s=1 / 4)
 EVENTS = Rate(burst=300, per_s=30.0)
 """Events that one device may report. Chosen: all taps of a desk that was away come at once; nobody taps faster."""
 
+REPORTS = Rate(burst=6, per_s=1 / 20)
+"""Of a device that only reports from the houses. Chosen: a bad minute there, and no more than a booth can hear."""
+
 
 class Paired(NamedTuple):
     """A device was paired; `token` is its session, to be given to it and kept nowhere."""
@@ -41,6 +44,7 @@ class Doorkeeper:
         self._tries_of_one = Buckets(TRIES_OF_ONE)
         self._tries_of_all = Bucket(TRIES_OF_ALL, self._now_s())
         self._events = Buckets(EVENTS)
+        self._reports = Buckets(REPORTS)
 
     async def pair(self, peer: str, code: str, name: str | None, before: Pairing | None) -> Paired | TurnedAway:
         """Pair the device at address `peer` by a code, which is used up; `before` is its pairing until now, if any.
@@ -65,6 +69,10 @@ class Doorkeeper:
     def wait_for_event_s(self, device: str) -> float:
         """0 where a device may report one more event now, else the seconds until it may."""
         return self._events.wait_s(device, self._now_s())
+
+    def wait_for_report_s(self, device: str) -> float:
+        """The same for a device that only reports from the houses."""
+        return self._reports.wait_s(device, self._now_s())
 
     def _now_s(self) -> float:
         return self._now().timestamp()

@@ -9,8 +9,8 @@ from typing import Literal, NamedTuple, Protocol
 
 from server.access.sessions import Session, Signer, secret_hash
 
-Role = Literal["booth", "look"]
-"""`booth` changes things, `look` only looks: wall and lobby."""
+Role = Literal["booth", "look", "report"]
+"""`booth` changes things, `look` only looks (wall and lobby), `report` sees the lobby and reports from the houses."""
 
 LIFE = timedelta(days=30)
 """Chosen: a device that was put aside or lost is not let in for good."""

@@ -15,7 +15,12 @@ Data = Annotated[str | None, typer.Option(help="The folder of the server's event
 
 def pair(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Whose device it is.", show_default=False)],
-    role: Annotated[Role, typer.Option(help="booth changes things; look is for wall and lobby.")] = "booth",
+    role: Annotated[
+        Role,
+        typer.Option(
+            help="booth changes things; look is for wall and lobby; report is for whoever looks after the houses."
+        ),
+    ] = "booth",
     data: Data = None,
 ) -> None:
     """Show a code that pairs one device, once, with the server that runs here."""

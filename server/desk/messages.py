@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, create_model
 
 from server.timeline.plan import StartKind
-from server.timeline.view import Level, Missing, Phase, PromptKind
+from server.timeline.view import Level, Missing, Phase, PromptKind, Trouble
 
 
 class Wire(BaseModel):
@@ -48,13 +48,17 @@ class FilmInfo(Wire):
 
 
 class MarkInfo(Wire):
-    """One mark: `x_s` film seconds behind the first gate at threading."""
+    """One mark: `x_s` film seconds behind the first gate at threading.
+
+    `stations` are the gates at which something is to be done as it goes by; none where nothing is.
+    """
 
     id: str
     title: str
     kind: str
     x_s: float
     cue: bool
+    stations: list[str]
 
 
 class SegmentInfo(Wire):
@@ -92,7 +96,8 @@ class RunInfo(Wire):
 
     `zero` is the planned start of the first motor (RFC 3339, UTC), `speed` the rate of the run's clock: 1 for a show.
     `tap_sigma_s` and `tap_lag_s` are those of the plan: a desk adds the doubt of its own clock to the first, for the
-    `sigma_s` of a tap, and the second is taken off every tap. `start` is how the chain is started.
+    `sigma_s` of a tap, and the second is taken off every tap. `start` is how the chain is started. `booths` are those
+    that can be called by name.
     """
 
     run: str
@@ -111,6 +116,7 @@ class RunInfo(Wire):
     tap_sigma_s: float
     tap_lag_s: float
     start: StartKind
+    booths: list[str]
 
 
 # How it stands: the shapes of server/timeline/view.py
@@ -137,6 +143,7 @@ class Station(Wire):
     closes_s: float | None
     head_s: float | None
     head_sd_s: float | None
+    credits_s: float | None
     end_s: float | None
     clear_s: float | None
 
@@ -179,6 +186,21 @@ class Prompt(Wire):
     from_s: float
     due_s: float
     text: str
+    until_s: float | None
+    mark: str | None
+
+
+class HouseReport(Wire):
+    """`ReportView`."""
+
+    station: str
+    what: Trouble
+    text: str | None
+    by: str | None
+    since_s: float
+    acked_by: str | None
+    over_s: float | None
+    over_by: str | None
 
 
 class StationReady(Wire):
@@ -220,6 +242,7 @@ class View(Wire):
     sources: dict[str, bool]
     hold_s: float
     restart: RestartCard | None
+    reports: list[HouseReport]
 
 
 class ObservedEvent(Wire):
@@ -236,6 +259,8 @@ class ObservedEvent(Wire):
     seconds: float | None = None
     retracts: str | None = None
     alarm: str | None = None
+    what: str | None = None
+    to: str | None = None
     text: str | None = None
 
 
@@ -288,6 +313,7 @@ class Change(Wire):
     sources: dict[str, bool] | None = None
     hold_s: float | None = None
     restart: RestartCard | None = None
+    reports: list[HouseReport] | None = None
     event: ObservedEvent | None = None
     fault: str | None = None
 

@@ -72,7 +72,7 @@ def _run_line(run: LiveRun) -> RunLine:
 
 
 async def _report(run: LiveRun, reported: ReportedEvent, visitor: Visitor) -> Response:
-    said = visitor.admitted(reported.model_dump(exclude_none=True))
+    said = visitor.admitted(run, reported.model_dump(exclude_none=True))
     if isinstance(said, RefusedByRun):
         return _refused(reported, said)
     try:

@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from functools import partial
 
 from fastapi import WebSocket, WebSocketDisconnect
 
@@ -30,7 +31,8 @@ async def show_run(socket: WebSocket, run: LiveRun, visitor: Visitor, seq: int |
     said: Said = asyncio.Queue(MOST_WAITING)
     withdrawn = asyncio.Event()
     reading = asyncio.create_task(_read(socket, desk, said))
-    talking = asyncio.create_task(converse(run, desk, _texts(said), seq, epoch, visitor.admitted))
+    admit = partial(visitor.admitted, run)
+    talking = asyncio.create_task(converse(run, desk, _texts(said), seq, epoch, admit))
     waiting = asyncio.create_task(withdrawn.wait())
     try:
         with visitor.present(withdrawn.set):

@@ -8,14 +8,15 @@ from pathlib import Path
 from fastapi import HTTPException
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
 from server.access import Doorkeeper, Pairing, Role
 from server.desk.access import SAFE_METHODS, host_name, is_loopback
 from server.desk.refusals import UNPAIRED, turn_away
-from server.live import Refused
+from server.desk.reporters import LOBBY_PAGE, ONLY_REPORTS, is_for_reporters, may_ask, reported
+from server.live import LiveRun, Refused
 
 PAIR_PAGE = "/pair"
 PAIRINGS_PAGE = "/pairings"
@@ -26,6 +27,8 @@ OPEN_TO_ALL = frozenset({PAIR_PAGE, PAIR})
 NOT_PAIRED = "This device is not paired with Festoon: open /pair on it, and enter a code."
 ENDED = "The pairing of this device has ended: open /pair on it, and enter a new code."
 ONLY_LOOKS = "This device only looks: it was not paired to change anything."
+REFUSALS: Mapping[Role, str] = {"look": ONLY_LOOKS, "report": ONLY_REPORTS}
+"""What a device is told that asks for more than its role may."""
 
 FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 """A request with one of these was passed on, so that its peer is not who asks."""
@@ -70,16 +73,22 @@ class Visitor:
         """What it may do."""
         return self.pairing.role if self.pairing else "booth"
 
-    def admitted(self, said: Mapping[str, object]) -> Mapping[str, object] | Refused:
-        """An event that it reports, `by` the person it was paired for whatever it says; or why it may not now."""
-        if self.role != "booth":
-            return Refused(ONLY_LOOKS)
+    def admitted(self, run: LiveRun, said: Mapping[str, object]) -> Mapping[str, object] | Refused:
+        """An event of a run that it reports, `by` its person whatever that says; or why it may not, or not now."""
+        if self.role == "look" or (self.role == "report" and not is_for_reporters(said)):
+            return Refused(REFUSALS[self.role])
         if self.pairing and not self._doorkeeper.pairings.holds(self.pairing):
             return Refused(ENDED)
-        wait_s = self._doorkeeper.wait_for_event_s(self.pairing.id if self.pairing else "")
-        if wait_s:
+        if self._wait_s():
             return Refused("This device reports more than is taken of one: it is to send this again later.", again=True)
+        if self.pairing and self.role == "report":
+            return reported(said, self.pairing, run.events)
         return {**said, "by": self.pairing.name} if self.pairing else said
+
+    def _wait_s(self) -> float:
+        device = self.pairing.id if self.pairing else ""
+        keeper = self._doorkeeper
+        return keeper.wait_for_report_s(device) if self.role == "report" else keeper.wait_for_event_s(device)
 
     @contextmanager
     def present(self, leave: Callable[[], None]) -> Iterator[None]:
@@ -106,7 +115,7 @@ def booth_of(connection: HTTPConnection) -> Visitor:
     """The same, for what only a device that changes things may see: 403 for another."""
     visitor = visitor_of(connection)
     if visitor.role != "booth":
-        raise HTTPException(403, ONLY_LOOKS)
+        raise HTTPException(403, REFUSALS[visitor.role])
     return visitor
 
 
@@ -124,7 +133,8 @@ class Door:
     """ASGI middleware: says who asks, and turns away whoever is neither here nor paired.
 
     A page becomes the page that pairs, the rest of it a sentence with 401, a websocket is closed with `UNPAIRED`. A
-    device that only looks is refused every method that is not safe, whatever stands behind it.
+    device that only looks is refused every method that is not safe, whatever stands behind it; one that reports from
+    the houses is refused all that is not the lobby's, and its pages lead to the lobby.
     """
 
     def __init__(
@@ -149,6 +159,8 @@ class Door:
             await answer(scope, receive, send)
         elif visitor is None:
             await turn_away(WebSocket(scope, receive, send), UNPAIRED, "This device is not paired.")
+        elif visitor.role == "report" and not may_ask("websocket", "GET", scope["path"]):
+            await send({"type": "websocket.close"})
         else:
             await self._app(scope, receive, send)
 
@@ -161,15 +173,30 @@ class Door:
 
     def _answer(self, visitor: Visitor | None, scope: Scope) -> Response | None:
         """What is answered here in place of the application; None where it may answer."""
-        path, safe = scope["path"], scope["method"] in SAFE_METHODS
-        if path in OPEN_TO_ALL:
+        method, path = scope["method"], scope["path"]
+        safe = method in SAFE_METHODS
+        if path in OPEN_TO_ALL or (path.startswith("/static/") and safe):
             return None
-        if visitor is not None:
-            return None if safe or visitor.role == "booth" else JSONResponse({"reason": ONLY_LOOKS}, 403)
-        if path.startswith("/static/") and safe:
-            return None
+        if visitor is None:
+            return self._to_pair(path, safe=safe)
+        if visitor.role == "report":
+            return None if may_ask("http", method, path) else _to_lobby(path, safe=safe)
+        return None if safe or visitor.role == "booth" else JSONResponse({"reason": ONLY_LOOKS}, 403)
+
+    def _to_pair(self, path: str, *, safe: bool) -> Response:
         # RFC 9110, 15.5.2 asks for a challenge; browsers know none of this name, and show the answer.
         headers = {"www-authenticate": "Pairing", "cache-control": "no-store"}
-        if path.startswith("/api/") or not safe:
-            return JSONResponse({"reason": NOT_PAIRED}, 401, headers)
-        return FileResponse(self._pair_page, 401, headers, "text/html")
+        if _is_page(path, safe=safe):
+            return FileResponse(self._pair_page, 401, headers, "text/html")
+        return JSONResponse({"reason": NOT_PAIRED}, 401, headers)
+
+
+def _to_lobby(path: str, *, safe: bool) -> Response:
+    headers = {"cache-control": "no-store"}
+    if _is_page(path, safe=safe):
+        return RedirectResponse(LOBBY_PAGE, 303, headers)
+    return JSONResponse({"reason": ONLY_REPORTS}, 403, headers)
+
+
+def _is_page(path: str, *, safe: bool) -> bool:
+    return safe and not path.startswith("/api/")

@@ -28,14 +28,20 @@ def run_info(run_id: str, plan: Plan, speed: float, demo: bool) -> Json:
         "tap_sigma_s": plan.timing.tap_sigma_s,
         "tap_lag_s": plan.timing.tap_lag_s,
         "start": plan.timing.start,
+        "booths": list(plan.booths),
     }
 
 
 def _mark(plan: Plan, mark: Mark) -> Json:
-    """A mark; its `kind` is its segment's, or its own name where it is `head`, `end` or `tail_end`."""
+    """A mark; its `kind` is its segment's, or its own name where it is `head`, `end` or `tail_end`.
+
+    Another point of the print is a `change` where something is to be done as it goes by, and a `mark` where not.
+    """
     kinds: dict[str, str] = {segment.id: segment.kind for segment in plan.print}
-    kind = kinds.get(mark.id, mark.id)
-    return {"id": mark.id, "title": mark.title, "kind": kind, "x_s": time_json(mark.x_s), "cue": mark.cue}
+    asked = {planned.id: planned.stations if planned.say else () for planned in plan.planned_marks}
+    kind = "change" if asked.get(mark.id) else "mark" if mark.id in asked else kinds.get(mark.id, mark.id)
+    json = {"id": mark.id, "title": mark.title, "kind": kind, "x_s": time_json(mark.x_s), "cue": mark.cue}
+    return json | {"stations": list(asked.get(mark.id, ()))}
 
 
 def _segment(segment: Segment) -> Json:

@@ -11,7 +11,7 @@ from math import sqrt
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 
-from server.timeline.view import AlarmView, LinkView, PromptView, RestartCard, RunView, StationView
+from server.timeline.view import AlarmView, LinkView, PromptView, ReportView, RestartCard, RunView, StationView
 
 NEGLIGIBLE_S = 0.005
 """A time or a length of film that differs by less is the same to a desk: a quarter of a contact's error. Chosen."""
@@ -46,6 +46,7 @@ class Picture:
         self._sources = dict(view.sources)
         self._hold_s = view.hold_s
         self._restart = view.restart
+        self._reports = view.reports
 
     def as_json(self) -> Json:
         """The whole, in the shape of `RunView`."""
@@ -58,6 +59,7 @@ class Picture:
             "sources": self._sources,
             "hold_s": time_json(self._hold_s),
             "restart": restart_json(self._restart),
+            "reports": [report_json(report) for report in self._reports],
         }
 
     def change(self, view: RunView) -> Json:
@@ -83,6 +85,9 @@ class Picture:
         if not same_restart(self._restart, view.restart):
             self._restart = view.restart
             change["restart"] = restart_json(view.restart)
+        if self._reports != view.reports:
+            self._reports = view.reports
+            change["reports"] = [report_json(report) for report in view.reports]
         return change
 
     def _changed_alarms(self, alarms: Iterable[AlarmView]) -> tuple[list[Json], list[str]]:
@@ -147,7 +152,7 @@ def same_link(told: LinkView, now: LinkView) -> bool:
 def same_prompts(told: tuple[PromptView, ...], now: tuple[PromptView, ...]) -> bool:
     """Whether the list reads the same and no deadline moved."""
     return len(told) == len(now) and all(
-        (one.kind, one.station, one.text) == (other.kind, other.station, other.text)
+        (one.kind, one.station, one.text, one.mark) == (other.kind, other.station, other.text, other.mark)
         and abs(one.from_s - other.from_s) < NEGLIGIBLE_S
         and abs(one.due_s - other.due_s) < NEGLIGIBLE_S
         for one, other in zip(told, now, strict=True)
@@ -166,7 +171,7 @@ def same_restart(told: RestartCard | None, now: RestartCard | None) -> bool:
 # This module looks at every part of every view: attrgetter and plain loops halve its time.
 _station_words = attrgetter("phase", "running", "lamp", "douser")
 _station_times = attrgetter(
-    "started_s", "stopped_s", "lamp_s", "ahead_s", "opens_s", "closes_s", "head_s", "end_s", "clear_s"
+    "started_s", "stopped_s", "lamp_s", "ahead_s", "opens_s", "closes_s", "head_s", "credits_s", "end_s", "clear_s"
 )
 Times = tuple[float | None, ...]
 
@@ -233,7 +238,12 @@ def alarm_json(view: AlarmView) -> Json:
 
 def prompt_json(view: PromptView) -> Json:
     """A prompt as it is sent."""
-    return _rounded(view._asdict(), ("from_s", "due_s"))
+    return _rounded(view._asdict(), ("from_s", "due_s", "until_s"))
+
+
+def report_json(view: ReportView) -> Json:
+    """A house's report as it is sent."""
+    return _rounded(view._asdict(), ("since_s", "over_s"))
 
 
 def restart_json(card: RestartCard | None) -> Json | None:

@@ -16,7 +16,10 @@ CORRECTION = ":debrief"
 """How the source of an event ends that was added afterwards, `tap:debrief` or `recording:debrief`."""
 
 _SAID: frozenset[EventKind] = frozenset(
-    {"retract", "ack", "shelve", "note", "feed_up", "feed_down", "clock_step", "ready", "hold"}
+    {
+        *("retract", "ack", "shelve", "note", "feed_up", "feed_down", "clock_step"),
+        *("ready", "hold", "report", "report_over", "call"),
+    }
 )
 # chosen: an alarm may be acknowledged, a note be written and a tap come in this long after the film last did anything
 _AFTERWARDS_US = 600 * US_PER_S

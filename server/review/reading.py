@@ -21,7 +21,7 @@ from server.timeline.schedule import StationSchedule, advertised_s, house_clock,
 # chosen: a three-hour show in some forty rows a link
 _SLACK_EVERY_US: Final = 300 * US_PER_S
 _FINE: Final = 2000
-_SAID: Final = frozenset({"note", "ready", "relaced", "hold"})
+_SAID: Final = frozenset({"note", "ready", "relaced", "hold", "report", "report_over", "call"})
 
 
 class Reading:
@@ -88,6 +88,8 @@ class Reading:
             ("Of them at level act", sum(one.alone_us is not None and one.level == "act" for one in spans)),
             ("Seconds by which the start was moved", rounded(self._hold_s)),
             ("Houses said to be ready", len({e.station for e in self.account.standing if e.kind == "ready"})),
+            ("Reports from the houses", sum(e.kind == "report" for e in self.account.standing)),
+            ("Calls between booths", sum(e.kind == "call" for e in self.account.standing)),
             ("Houses where film stood in the light", len({one.subject for one in spans if one.kind == "film_heat"})),
         ]
         return table("summary", "Summary", (Column("what", "What"), Column("value", "Value", "number")), rows)

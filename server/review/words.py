@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from typing import Final
 
-from server.timeline.events import Event, EventKind
+from server.timeline.events import TO_ALL, Event, EventKind
 from server.timeline.naming import alarm_of, house_of, link_of
+from server.timeline.people import TROUBLE_WORDS
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
@@ -27,9 +28,11 @@ _OF_THE_CHAIN: Final = frozenset({"chain_start", "chain_stop", "hold"})
 
 
 def place_in_words(event: Event, plan: Plan) -> str | None:
-    """Return where it was: a house, a link by its houses, "the chain"; None for what is about none of them."""
+    """Return where it was: a house, a link by its houses, a booth, "the chain"; None for what is about none of them."""
     if event.kind in _OF_THE_CHAIN:
         return "the chain"
+    if event.to is not None:
+        return "every booth" if event.to == TO_ALL else f"booth {event.to}"
     if event.station is None:
         return None
     k = plan.station_index[event.station]
@@ -48,6 +51,8 @@ def event_in_words(event: Event, plan: Plan, known: Mapping[str, Event] | None =
             return f"laced anew, slack {seconds:+z.2f} s"
         case "hold":
             return f"the start is set for {house_clock(plan, seconds):%H:%M:%S}"
+        case "report" | "report_over" | "call":
+            return _said_in_words(event)
         case "retract":
             return _taken_back((known or {}).get(event.retracts or ""), plan)
         case "ack":
@@ -67,6 +72,16 @@ def told_in_words(event: Event, plan: Plan) -> str:
     if where is None or event.kind in _OF_THE_CHAIN:
         return what[:1].upper() + what[1:]
     return f"{where}: {what}"
+
+
+def _said_in_words(event: Event) -> str:
+    """What people said to one another: a report from a house, that it was seen to, a call."""
+    more = "" if event.text is None else f": {event.text}"
+    if event.kind == "call":
+        return f"call{more}"
+    if event.kind == "report_over":
+        return f"{'what was wrong' if event.what is None else TROUBLE_WORDS[event.what]}, seen to{more}"
+    return f"reported {TROUBLE_WORDS[event.what or 'other']}{more}"
 
 
 def _taken_back(event: Event | None, plan: Plan) -> str:

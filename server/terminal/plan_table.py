@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from server.timeline.film import FOOT_M
-from server.timeline.naming import houses_of
+from server.timeline.naming import houses_of, numbers_of
 from server.timeline.plan import Lamp, Plan, StartKind
 from server.timeline.schedule import Schedule, StationSchedule, house_clock
 from server.timeline.threading import ROLLER_LOSS, Stretch, pull_left
@@ -59,7 +59,8 @@ def print_schedule(plan: Plan, schedule: Schedule, console: Console) -> None:
     _print_tables(console, _times(plan, schedule))
     _print_list(console, "Start and stop:", _starts_and_stops(plan))
     _print_list(console, "Lamps:", (*_lamps(plan), *LAMP_CAUTIONS))
-    _print_tables(console, _segments(plan, schedule), _chain(plan, schedule), _stretches(plan, schedule))
+    marks = [_marks(plan, schedule)] if plan.planned_marks else []
+    _print_tables(console, _segments(plan, schedule), *marks, _chain(plan, schedule), _stretches(plan, schedule))
     threading = schedule.threading
     console.print(
         f"{threading.leader_ft:.0f} ft of leader, {threading.minutes:.0f} minutes to thread.", highlight=False
@@ -161,6 +162,19 @@ def _segments(plan: Plan, schedule: Schedule) -> Table:
                 ]
             )
         )
+    return table
+
+
+def _marks(plan: Plan, schedule: Schedule) -> Table:
+    """What else is marked on the print: what is to be done as it goes by, and when at the first and last gate asked."""
+    table = _table("Marks", names=("Mark", "To be done", "Houses"), numbers=("Cue", "At the first", "At the last"))
+    times = {station.id: station for station in schedule.stations}
+    for mark in sorted(plan.planned_marks, key=lambda mark: mark.x_s):
+        asked = [plan.station_index[station] for station in mark.stations]
+        first, last = (times[mark.stations[k]].passes[mark.id] for k in (0, -1))
+        at = (_clock(plan, round(first)), _clock(plan, round(last)))
+        houses = "all" if len(asked) == len(plan.stations) else numbers_of(plan, asked)
+        table.add_row(*_row([mark.id, mark.say or "", houses, "cue" if mark.cue else "", *at]))
     return table
 
 

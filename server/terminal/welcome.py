@@ -54,7 +54,7 @@ def told_pairings(lines: Sequence[Mapping[str, Any]]) -> str:
     if not lines:
         return "No device is paired. For a code: festoon pair NAME"
     told = [
-        f"{line['id']}  {line['role']:5}  until {line['until'][:10]}  {_now(line['connections'])}  {line['name']}"
+        f"{line['id']}  {line['role']:6}  until {line['until'][:10]}  {_now(line['connections'])}  {line['name']}"
         for line in lines
     ]
     return "\n".join([*told, "To end one: festoon pairings --withdraw ID"])

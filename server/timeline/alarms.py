@@ -168,15 +168,15 @@ class AlarmBoard:
         if current is None:
             yield self._raise(condition, level, at_us)
             yield from self._acknowledge_early(condition.key, at_us)
-        elif current != level:
-            yield self._move(self.alarms[condition.key], condition, level, at_us)
         elif (
-            level == "note"
+            condition.anew
             and condition.since_us is not None
             and condition.since_us > self.alarms[condition.key].since_us
         ):
             yield self._clear(condition.key, at_us)
             yield self._raise(condition, level, at_us)
+        elif current != level:
+            yield self._move(self.alarms[condition.key], condition, level, at_us)
         else:
             self._reword(self.alarms[condition.key], condition, at_us)
 
@@ -284,7 +284,7 @@ class AlarmBoard:
     def acknowledge(self, key: str, by: str | None, ack_id: str, at_us: int) -> list[AlarmRecord]:
         """Mark an alarm seen, or one that comes up in a moment; nothing happens where it was seen before."""
         alarm = self.alarms.get(key)
-        if alarm is None:
+        if alarm is None and not key.startswith("call:"):
             self._early[key] = (at_us, by or "", ack_id)
         if alarm is None or alarm.ack_id is not None:
             return []

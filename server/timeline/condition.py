@@ -18,7 +18,8 @@ class Condition(NamedTuple):
     and those it `replaces` are not on at all while it is. `own` is whether it asks for something of its own, so that
     people are told of it though it is under another. `since_us` dates the alarm where its condition is older than its
     being known. `todo` is what a person does about it, where that is not the same for every alarm of the kind.
-    `text_from` are an instant and the text from then on, which is one of the edges of `stay`.
+    `text_from` are an instant and the text from then on, which is one of the edges of `stay`. `anew` is whether one
+    that is dated later calls again, though somebody has acknowledged what was there before.
     """
 
     kind: str
@@ -33,6 +34,7 @@ class Condition(NamedTuple):
     own: bool = False
     todo: str = ""
     text_from: tuple[int, str] | None = None
+    anew: bool = False
 
     @property
     def key(self) -> str:

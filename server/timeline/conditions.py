@@ -3,11 +3,12 @@
 import math
 from collections.abc import Iterator
 
-from server.timeline.condition import Condition, steady, us_from_s
+from server.timeline.condition import RANK, Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.naming import house_of
 from server.timeline.outlook import variance_at
+from server.timeline.people import TROUBLE_LEVELS, TROUBLE_TODO, WHOLE_CHAIN, Report
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts
@@ -47,11 +48,13 @@ def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
         *_misfits(evidence),
         *_sources(evidence),
         *_clock(evidence),
+        *_house_reports(evidence),
+        *_calls(evidence),
     )
 
 
 def _same(kind: str, subject: str, steps: Steps, text: str, since_us: int | None = None) -> Condition:
-    return Condition(kind, subject, steps, steps, text, since_us=since_us)
+    return Condition(kind, subject, steps, steps, text, since_us=since_us, anew=since_us is not None)
 
 
 def _trips(evidence: Evidence) -> Iterator[Condition]:
@@ -210,10 +213,13 @@ def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
 def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     """A missed strike and the dark gate that follows from it; neither while the motor stands.
 
+    The picture comes with the head, and again after an intermission.
+
     Where the lamp's contact was known to be silent in good time before it should have been lit, nobody can tell.
     """
     station, state = evidence.plan.stations[k], evidence.stations[k]
-    head_us = evidence.reached_us(k, "head")
+    mark = evidence.plan.mark(evidence.picture_mark(k, evidence.told_us(k)))
+    head_us = evidence.reached_us(k, mark.id)
     if state.lit or state.lamp_lost or not state.running or head_us is None:
         return
     # It comes on until the picture ends, and is over once the film is out.
@@ -230,8 +236,8 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
         text = text_of(missed, house_of(evidence.plan, k))
         yield _by_estimate(missed, station.id, closes_us, ends_us, level, text, ())
     dark_us = head_us
-    if "head" not in state.passes and state.latest_x_s < evidence.plan.mark("head").x_s:
-        eta = evidence.prospect.eta_us(k, evidence.plan.mark("head").x_s)
+    if mark.id not in state.passes and state.latest_x_s < mark.x_s:
+        eta = evidence.prospect.eta_us(k, mark.x_s)
         dark_us += us_from_s(DARK_SD * eta[1]) if eta is not None else 0
     causes = (f"{missed}:{station.id}",)
     text = text_of("dark_gate", house_of(evidence.plan, k))
@@ -268,7 +274,7 @@ def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
         return  # its light is on the film
     shut_us = max(state.lamp_us, state.douser_us if state.douser_us is not None else state.lamp_us)
     steps = steady(shut_us + us_from_s(station.lamp.douser_limit_s), "act")
-    over_us = None if stood_in_picture else evidence.reached_us(k, "head")
+    over_us = None if stood_in_picture else evidence.reached_us(k, evidence.picture_mark(k, evidence.told_us(k)))
     steps, text = until(steps, over_us), text_of("douser_heat", house_of(evidence.plan, k))
     todo = "" if stands_us(evidence, k) is None else "Put the lamp out: film stands behind its douser."
     yield Condition("douser_heat", station.id, steps, steps, text, todo=todo)
@@ -301,7 +307,7 @@ def _misfits(evidence: Evidence) -> Iterator[Condition]:
         if state.misfit_us is not None:
             steps: Steps = ((state.misfit_us, "note"), (state.misfit_us + us_from_s(NOTE_S), None))
             text, todo = state.misfit_text, state.misfit_todo
-            yield Condition("misfit", station.id, steps, steps, text, since_us=state.misfit_us, todo=todo)
+            yield Condition("misfit", station.id, steps, steps, text, since_us=state.misfit_us, todo=todo, anew=True)
 
 
 def _sources(evidence: Evidence) -> Iterator[Condition]:
@@ -316,3 +322,35 @@ def _clock(evidence: Evidence) -> Iterator[Condition]:
         at_us, step_s = evidence.clock_step
         steps: Steps = ((at_us, "note"), (at_us + us_from_s(NOTE_S), None))
         yield _same("clock_step", "chain", steps, text_of("clock_step", f"{step_s:+z.1f} s"), since_us=at_us)
+
+
+def _house_reports(evidence: Evidence) -> Iterator[Condition]:
+    """What somebody in a house says is wrong there, the worst and the latest first; it calls again when more is."""
+    for k, station in enumerate(evidence.plan.stations):
+        reports = sorted(evidence.people.open_at(k), key=lambda one: (RANK[_level_of(one)], one.since_us), reverse=True)
+        if not reports:
+            continue
+        first, latest_us = reports[0], max(one.since_us for one in reports)
+        said = ", ".join(one.in_words for one in reports)
+        by = f"by {first.by}" if first.by else "by somebody in the house"
+        text = text_of("house_report", house_of(evidence.plan, k), f"{said}, reported {by}")
+        steps = steady(latest_us, _level_of(first))
+        todo = TROUBLE_TODO[first.what]
+        yield Condition("house_report", station.id, steps, steps, text, since_us=latest_us, todo=todo, anew=True)
+
+
+def _level_of(report: Report) -> Level:
+    return TROUBLE_LEVELS.get(report.what, "watch")
+
+
+def _calls(evidence: Evidence) -> Iterator[Condition]:
+    """Words to a booth that nobody there has acknowledged; a later one calls again."""
+    subjects = dict.fromkeys(call.subject for call in evidence.people.calls)
+    for subject in subjects:
+        calls = [call for call in evidence.people.calls if call.subject == subject]
+        latest = calls[-1]
+        whom = "every booth" if subject == WHOLE_CHAIN else f"booth {subject}"
+        said = "; ".join(call.text for call in reversed(calls))
+        text = text_of("call", whom, f"{said} ({latest.by or 'no name given'})")
+        steps = steady(latest.at_us, "watch")
+        yield Condition("call", subject, steps, steps, text, since_us=latest.at_us, anew=True)

@@ -12,7 +12,9 @@ from typing import Annotated, Final, Literal, NamedTuple, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictStr, ValidationError, model_validator
 
 from server.timeline.faults import both, either, found_text
+from server.timeline.file_kinds import RECORDING, in_anothers_place
 from server.timeline.plan import Plan
+from server.timeline.view import Trouble
 
 FORMAT: Final = "festoon-events/1"
 
@@ -38,6 +40,9 @@ EventKind = Literal[
     "ready",
     "relaced",
     "hold",
+    "report",
+    "report_over",
+    "call",
 ]
 
 # What a kind asks for, and what it may have, beside the keys that every event has.
@@ -60,17 +65,27 @@ _REQUIRED: Final[dict[str, frozenset[str]]] = {
     "ready": _STATION,
     "relaced": _STATION,
     "hold": frozenset({"seconds"}),
+    "report": _STATION | {"what"},
+    "report_over": _STATION,
+    "call": frozenset({"to", "text"}),
 }
 _OPTIONAL: Final = {
     "feed_up": _STATION | {"text"},
     "feed_down": _STATION | {"text"},
     "relaced": frozenset({"seconds"}),
+    "ack": frozenset({"text"}),
+    "report": frozenset({"text"}),
+    "report_over": frozenset({"what", "text"}),
 }
+TO_ALL: Final = "all"
+"""Whom a call goes to that is for every booth."""
+
 # What is told of the link that feeds a station, which the first one does not have.
 _OF_A_LINK: Final = frozenset({"slack_read", "relaced"})
 _NOTHING: Final[frozenset[str]] = frozenset()
-_KEYS_OF_KINDS: Final = ("station", "mark", "seconds", "retracts", "alarm", "text")
+_KEYS_OF_KINDS: Final = ("station", "mark", "seconds", "retracts", "alarm", "what", "to", "text")
 
+_HEAD_LINES: Final = 100  # chosen: of a plan or a site file, within which its format stands
 # Chosen: past these a value is a slip of its source.
 _ID_LENGTH: Final = 200
 _TEXT_LENGTH: Final = 2000
@@ -96,6 +111,7 @@ _ACCEPTED: Final = {
     "source": "tap, contact or recording, and after a colon a name if it has one",
     "sigma_s": f"a number from 0 to {_DAY_S:.0f}",
     "seconds": "a number",
+    "what": either(get_args(Trouble)),
     "text": f"a text of 1 to {_TEXT_LENGTH} characters",
 }
 
@@ -156,7 +172,8 @@ class Event(BaseModel):
     `sigma_s` is one standard deviation of `t`, None for the default of its source. `shelve` sets an alarm aside for
     `seconds` (0 ends it), `clock_step` says that the computer's clock jumped by `seconds`, `relaced` that the link
     which feeds the station was laced anew with that slack (0 where it is not given), and `hold` that the start of the
-    whole chain is moved to `seconds` after the plan's.
+    whole chain is moved to `seconds` after the plan's. `report` says what is wrong in a house, `report_over` that it
+    was seen to (all of it where `what` is not given), and `call` is a word to a booth by its name, or to all.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
@@ -172,6 +189,8 @@ class Event(BaseModel):
     seconds: Annotated[float, Field(strict=True)] | None = None
     retracts: _OneLine | None = None
     alarm: _OneLine | None = None
+    what: Trouble | None = None
+    to: _OneLine | None = None
     text: Annotated[StrictStr, Field(min_length=1, max_length=_TEXT_LENGTH)] | None = None
 
     @property
@@ -299,7 +318,7 @@ def order_key(event: Event, plan: Plan) -> tuple[int, str]:
 def refusal(event: Event, plan: Plan) -> str | None:
     """Say why an event cannot belong to this plan; None where it can.
 
-    That is a station or a mark that the plan does not have, or the link before the first gate.
+    That is a station, a mark or a booth that the plan does not have, or the link before the first gate.
     """
     if event.station is not None and event.station not in plan.station_index:
         return f"station: found {found_text(event.station)}; accepted {either(plan.station_index)}"
@@ -307,6 +326,8 @@ def refusal(event: Event, plan: Plan) -> str | None:
         fed = [station.id for station in plan.stations[1:]]
         accepted = either(fed) if fed else "no such event in a chain of one station"
         return f"station: found {found_text(event.station)}, which no link feeds; accepted {accepted}"
+    if event.to is not None and event.to not in {*plan.booths, TO_ALL}:
+        return f"to: found {found_text(event.to)}; accepted {either((*plan.booths, TO_ALL))}"
     if event.mark is not None and event.mark not in plan.marks_by_id:
         return f"mark: found {found_text(event.mark)}; accepted {either(plan.marks_by_id)}"
     return None
@@ -331,9 +352,11 @@ def read_recording(lines: Iterable[str | bytes], plan: Plan, name: str) -> Recor
     """Read the lines of a recording; `name` is what messages call it.
 
     Lines may be bytes, so that one that is not UTF-8 is rejected by itself. A bad line is rejected and the rest
-    stands. Raises RecordingFault where the header names a format other than this one.
+    stands. Raises RecordingFault where the header names a format other than this one, or this is another file of ours.
     """
     numbered = [(number, line) for number, line in enumerate(lines, 1) if line.strip()]
+    if fault := in_anothers_place(_beginning(numbered), name, RECORDING):
+        raise RecordingFault(fault)
     header = _header(numbered[0], name) if numbered else None
     copies: dict[str, list[tuple[int, Event]]] = {}
     rejected: list[Rejected] = []
@@ -346,6 +369,12 @@ def read_recording(lines: Iterable[str | bytes], plan: Plan, name: str) -> Recor
             copies.setdefault(event.id, []).append((number, event))
     events = _accepted(copies, plan, rejected)
     return Recording(header or {}, sorted(events, key=lambda event: order_key(event, plan)), sorted(rejected))
+
+
+def _beginning(numbered: list[tuple[int, str | bytes]]) -> str:
+    """As much of a file as tells which one it is."""
+    lines = (line for _, line in numbered[:_HEAD_LINES])
+    return "\n".join(line if isinstance(line, str) else line.decode(errors="replace") for line in lines)
 
 
 def _header(numbered: tuple[int, str | bytes], name: str) -> dict[str, object] | None:

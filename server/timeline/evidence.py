@@ -18,6 +18,7 @@ from server.timeline.misfits import Misfits, Stranger, see, shows_running
 from server.timeline.naming import house_of, link_of
 from server.timeline.observed import SourceState, StationState, together_us
 from server.timeline.outlook import Outlook
+from server.timeline.people import People
 from server.timeline.plan import Plan
 from server.timeline.prospect import Prospect
 from server.timeline.silence import Silence, silence_of
@@ -26,6 +27,8 @@ from server.timeline.spent import Spent
 # chosen: two starts of one motor closer than this, or than what is not known of their times, are one start told twice
 SAME_START_S = 5.0
 SAME_START_SD = 2.0
+# chosen: light is taken off the screen so shortly before an intermission, and no sooner
+BEFORE_PAUSE_S = 20
 # chosen: how little is known of the count of a motor that was found running
 _FOUND_RUNNING_SIGMA_S = 60.0
 # A motor that stops this many standard deviations before its tail is out may as well have stopped after.
@@ -58,6 +61,7 @@ class Evidence:
         self.clock_step: tuple[int, float] | None = None
         self.hold_s = 0.0
         self.restart_s: float | None = None
+        self.people = People()
         self.estimate = Estimate(plan, at_us)
         self.doubts = Misfits(plan)
         self.endings = Endings(plan)
@@ -109,6 +113,20 @@ class Evidence:
             ]
         return self._reached_us[mark]
 
+    def picture_mark(self, station: int, at: int) -> str:
+        """Return the mark at which the picture comes to a gate, or came: the head, or what follows an intermission.
+
+        That is one that has begun at the gate by an instant, or is about to.
+        """
+        begun_us = ((after.id, self.reached_us(station, pause.id)) for pause, after in self.plan.intermissions)
+        begun = [mark for mark, us in begun_us if us is not None and us - BEFORE_PAUSE_S * US_PER_S <= at]
+        return begun[-1] if begun else "head"
+
+    def told_us(self, station: int) -> int:
+        """When anything was last told of a station's light, or of what moved the estimate."""
+        state = self.stations[station]
+        return max(us for us in (self.outlook.at_us, state.lamp_us, state.douser_us) if us is not None)
+
     def silence(self, station: int, what: Literal["lamp", "mark", "motor"]) -> Silence | None:
         """Return which source is known to be silent that would tell of this of a station, and since when."""
         id_ = self.plan.stations[station].id
@@ -142,7 +160,9 @@ class Evidence:
                 self.clock_step = (at, event.seconds or 0.0)
             case "hold":
                 self._hold(event.seconds or 0.0, at)
-            case "retract" | "ack" | "shelve" | "note":
+            case "call" | "ack" | "report" | "report_over":
+                self.people = self.people.after(event, at, self.plan)
+            case "retract" | "shelve" | "note":
                 pass
             case _:
                 self._apply_at_station(event, at)
@@ -434,7 +454,7 @@ class Evidence:
     def _is_showing(self, station: int, at: int) -> bool:
         if not self.stations[station].running:
             return False
-        head, end = self.reached_us(station, "head"), self.reached_us(station, "end")
+        head, end = self.reached_us(station, self.picture_mark(station, at)), self.reached_us(station, "end")
         return head is not None and head <= at and (end is None or at < end)
 
     def _pass(self, station: int, at: int, event: Event) -> None:

@@ -10,6 +10,7 @@ from server.timeline.conditions import conditions_of
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, at_us
 from server.timeline.evidence import Evidence
+from server.timeline.people import CALL
 from server.timeline.phases import phase_at, phase_steps
 from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US
@@ -88,13 +89,15 @@ class Fold:
     def _take_as_evidence(self, event: Event, rebuilt: Evidence | None) -> None:
         if rebuilt is not None:
             self.evidence = rebuilt
-        elif event.kind in _WORDS:
+        elif event.kind in _WORDS and not _hears_a_call(event):
             if self.at_us == self._read_until_us:  # an edge that this event has come upon
                 self._read_evidence(2 * self._sight_us)
             return
         else:
             self.evidence = self.evidence.copy()
             self.evidence.apply(event)
+        if _hears_a_call(event) and event.alarm in {f"{CALL}:{call.subject}" for call in self.evidence.people.calls}:
+            self.board.take_back(event.id)  # it was of an earlier call: this one rings on
         self._read_evidence()
 
     def _take_at_board(self, event: Event, at: int) -> list[Record]:
@@ -129,3 +132,8 @@ class Fold:
                 self.phase_since_us[k][phase] = self.at_us
                 records.append(PhaseRecord(self.at_us, self.plan.stations[k].id, phase))
         return [*records, *self.board.step(self._conditions, self.at_us)]
+
+
+def _hears_a_call(event: Event) -> bool:
+    """Whether an event acknowledges a call, which is over by that."""
+    return event.kind == "ack" and (event.alarm or "").startswith(f"{CALL}:")

@@ -39,4 +39,8 @@ def place_of(plan: Plan, subject: str) -> str:
 def alarm_of(plan: Plan, key: str) -> str:
     """Return what an alarm is called by its key: "motor lost, House 4"."""
     kind, _, subject = key.partition(":")
+    if kind == "call":
+        return f"call to {'every booth' if subject == 'chain' else f'booth {subject}'}"
+    if kind == "house_report":
+        return f"report from {place_of(plan, subject)}"
     return f"{kind.replace('_', ' ')}, {place_of(plan, subject)}"

@@ -8,7 +8,9 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel
 
 from server.timeline.faults import both, either, found_text
+from server.timeline.file_kinds import PLAN, in_anothers_place
 from server.timeline.film import FOOT_M, Film, Gauge
+from server.timeline.meant_times import meant_clock, meant_duration
 from server.timeline.plan_model import (
     RATE_TOLERANCE_PPM,
     RESERVED_MARKS,
@@ -20,6 +22,7 @@ from server.timeline.plan_model import (
     Mark,
     MotorKind,
     Plan,
+    PlannedMark,
     Segment,
     SegmentKind,
     StartKind,
@@ -38,6 +41,7 @@ __all__ = [
     "MotorKind",
     "Plan",
     "PlanFaults",
+    "PlannedMark",
     "Segment",
     "SegmentKind",
     "StartKind",
@@ -63,6 +67,7 @@ _MOST_FRAMES: Final = 10_000_000
 _MOST_ROLLERS: Final = 10_000
 _MOST_STATIONS: Final = 200
 _MOST_SEGMENTS: Final = 1_000
+_NOTICE_S: Final = 20.0  # chosen: time to walk to a projector of the same booth
 _FRAME_RATES: Final = (1.0, 120.0)
 _MOST_SHRINKAGE_PERCENT: Final = 5.0  # chosen: four times the archives' "shrunken old print" of 1.25 %
 _YEARS: Final = (1900, 2199)
@@ -88,9 +93,12 @@ class PlanFaults(Exception):
 def parse_plan(text: str, name: str) -> Plan:
     """Make a plan of the text of a file; `name` is what messages call the file.
 
-    Raises PlanFaults with every fault of the text, each `name: line N: key.path: found X; accepted Y`.
+    Raises PlanFaults with every fault of the text, each `name: line N: key.path: found X; accepted Y`. A file of
+    another kind is one fault.
     """
     text = text.removeprefix("\ufeff")
+    if fault := in_anothers_place(text, name, PLAN):
+        raise PlanFaults([fault])
     faults = Faults(name, key_lines(text))
     data = toml_from_text(text, faults)
     if data is not None:
@@ -113,6 +121,7 @@ def _plan(top: Table) -> Plan | None:
     segments = _print(top.tables("print", "one [[print]] of kind leader, then at least one other"), film)
     stations = _stations(top.tables("stations", "at least one [[stations]]"), timing, lamp)
     stop_groups = _stop_groups(top.optional_tables("stop_groups", "one [[stop_groups]] or more, or none"), stations)
+    marks = _marks(top.optional_tables("marks", "one [[marks]] or more, or none"), film, segments, stations)
     top.close()
     if top.faults.noted:
         return None
@@ -127,6 +136,7 @@ def _plan(top: Table) -> Plan | None:
         print=segments,
         stations=stations,
         stop_groups=stop_groups,
+        planned_marks=marks,
     )
 
 
@@ -228,9 +238,7 @@ def _print(tables: list[Table], film: Film) -> tuple[Segment, ...]:
 
 
 def _segment(table: Table, film: Film, x_s: float) -> Segment:
-    mark = table.identifier("id") or ""
-    if mark in RESERVED_MARKS:
-        table.fault("id", f"the reserved {found_text(mark)}", f"an id other than {either(RESERVED_MARKS)}")
+    mark = _mark_id(table)
     if "kind" not in table.data:
         table.fault("kind", "nothing", either(_KINDS))
     segment = Segment(
@@ -243,6 +251,57 @@ def _segment(table: Table, film: Film, x_s: float) -> Segment:
     )
     table.close()
     return segment
+
+
+def _marks(
+    tables: list[Table], film: Film, segments: tuple[Segment, ...], stations: tuple[Station, ...]
+) -> tuple[PlannedMark, ...]:
+    """Other points of the print, in the order of the file; each lies in the print, and has an id of its own."""
+    marks: list[PlannedMark] = []
+    known = {segment.id: f"print[{index}]" for index, segment in enumerate(segments)}
+    for table in tables:
+        mark = _planned_mark(table, film, segments, stations)
+        if mark.id in known:
+            table.fault("id", f"{found_text(mark.id)}, which {known[mark.id]} has too", "the id of one mark only")
+        known[mark.id] = table.path
+        marks.append(mark)
+    _check_count(tables, 0, _MOST_SEGMENTS, "marks")
+    return tuple(marks)
+
+
+def _planned_mark(
+    table: Table, film: Film, segments: tuple[Segment, ...], stations: tuple[Station, ...]
+) -> PlannedMark:
+    mark_id = _mark_id(table)
+    starts_s = {segment.id: segment.x_s for segment in segments}
+    after = table.take("after")
+    if not isinstance(after, str) or after not in starts_s:
+        table.fault("after", found_text(after), f"a segment: {either(starts_s)}")
+    given = any(key in table.data for key in _LENGTHS)
+    x_s = starts_s.get(str(after), 0.0) + (_length_s(table, film) if given else 0.0)
+    print_s = max((segment.x_s + segment.length_s for segment in segments), default=0.0)
+    if x_s > print_s:
+        table.fault("", f"a mark {x_s - print_s:.0f} s after the print's last frame", "a mark in the print")
+    houses = tuple(dict.fromkeys(station.house for station in stations))
+    chosen = table.words("houses", houses, least=1) if "houses" in table.data else houses
+    mark = PlannedMark(
+        id=mark_id,
+        x_s=x_s,
+        cue=table.flag("cue"),
+        say=table.text("say"),
+        notice_s=table.number("notice_s", _NOTICE_S, 0.0, _HIGHEST_BY_UNIT["_s"]),
+        stations=tuple(station.id for station in stations if station.house in chosen),
+    )
+    table.known(*_LENGTHS, "houses")
+    table.close()
+    return mark
+
+
+def _mark_id(table: Table) -> str:
+    mark = table.identifier("id") or ""
+    if mark in RESERVED_MARKS:
+        table.fault("id", f"the reserved {found_text(mark)}", f"an id other than {either(RESERVED_MARKS)}")
+    return mark
 
 
 def _length_s(table: Table, film: Film) -> float:
@@ -267,7 +326,8 @@ def _duration_s(table: Table) -> float:
         if total_s:
             return float(total_s)
     if value is not None:
-        table.fault("duration", found_text(value), "a text over 0:00, 'minutes:SS' or 'hours:MM:SS', such as '1:48:05'")
+        accepted = "a text over 0:00, 'minutes:SS' or 'hours:MM:SS', such as '1:48:05'"
+        table.fault("duration", found_text(value), _with_meant(accepted, meant_duration(value)))
     return 1.0
 
 
@@ -348,8 +408,14 @@ def _advertised(table: Table) -> str | None:
     value = table.take("advertised")
     if value is None or (isinstance(value, str) and _CLOCK.fullmatch(value)):
         return value
-    table.fault("advertised", found_text(value), "a text 'HH:MM' from '00:00' to '23:59'")
+    accepted = "a text 'HH:MM' from '00:00' to '23:59'"
+    table.fault("advertised", found_text(value), _with_meant(accepted, meant_clock(value)))
     return None
+
+
+def _with_meant(accepted: str, meant: str | None) -> str:
+    """What is accepted, and what to write where what was found is nearly that."""
+    return accepted if meant is None else f"{accepted}: write {meant}"
 
 
 def _inputs(table: Table) -> Inputs:

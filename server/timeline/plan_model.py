@@ -120,6 +120,21 @@ class Segment(_Frozen):
     x_s: float
 
 
+class PlannedMark(_Frozen):
+    """Any other point of the print than the start of a segment.
+
+    `x_s` is the film ahead of it, from the leader's first frame on. `say` is what is to be done as it goes by, None
+    where nothing is; it is asked for `notice_s` before, at the gates of `stations`.
+    """
+
+    id: str
+    x_s: float
+    cue: bool
+    say: str | None
+    notice_s: float
+    stations: tuple[str, ...]
+
+
 class Station(_Frozen):
     """One projector of the chain, with the numbers that hold for it after every override.
 
@@ -142,7 +157,8 @@ class Station(_Frozen):
 class Plan(_Frozen):
     """One show as planned; stations and print are in film order.
 
-    `stop_groups` are the ids of stations whose motors are wired to stop together, each in film order.
+    `stop_groups` are the ids of stations whose motors are wired to stop together, each in film order; `planned_marks`
+    are those points of the print that are the start of no segment.
     """
 
     title: str
@@ -155,6 +171,7 @@ class Plan(_Frozen):
     print: tuple[Segment, ...]
     stations: tuple[Station, ...]
     stop_groups: tuple[tuple[str, ...], ...] = ()
+    planned_marks: tuple[PlannedMark, ...] = ()
 
     @cached_property
     def zero(self) -> datetime:
@@ -170,6 +187,7 @@ class Plan(_Frozen):
     def marks(self) -> tuple[Mark, ...]:
         """Every mark in film order; where two are at one point, the segment's own comes first."""
         marks = [Mark(segment.id, segment.x_s, segment.cue, segment.title) for segment in self.print]
+        marks += [Mark(mark.id, mark.x_s, mark.cue, mark.say or mark.id) for mark in self.planned_marks]
         marks += [
             Mark("head", self._programme_start_s, False, "Head"),
             Mark("end", self._programme_end_s, False, "End"),
@@ -185,6 +203,11 @@ class Plan(_Frozen):
     def mark(self, mark_id: str) -> Mark:
         """The mark of that id; KeyError where the print has none."""
         return self.marks_by_id[mark_id]
+
+    @cached_property
+    def booths(self) -> tuple[str, ...]:
+        """The booths that the stations name, in film order."""
+        return tuple(dict.fromkeys(station.booth for station in self.stations if station.booth is not None))
 
     @cached_property
     def station_index(self) -> dict[str, int]:
@@ -209,6 +232,17 @@ class Plan(_Frozen):
     def ahead_s(self) -> tuple[float, ...]:
         """For each station, the film between the first gate and its own at threading."""
         return tuple(accumulate((link.transit_s for link in self.links), initial=0.0))
+
+    @cached_property
+    def intermissions(self) -> tuple[tuple[Segment, Segment], ...]:
+        """Every intermission that a picture follows, with the segment that comes after it."""
+        pairs = pairwise(self.print)
+        return tuple((one, after) for one, after in pairs if one.kind == "intermission" and after.kind != "tail")
+
+    @cached_property
+    def credits(self) -> str | None:
+        """The mark at which the last credits begin; None where the print has none."""
+        return next((segment.id for segment in reversed(self.print) if segment.kind == "credits"), None)
 
     @cached_property
     def print_s(self) -> float:

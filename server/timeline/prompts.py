@@ -6,12 +6,17 @@ Prompts follow from the evidence alone and carry their own times, so a desk can 
 from collections.abc import Iterator
 
 from server.timeline.estimate import US_PER_S
-from server.timeline.evidence import Evidence
+from server.timeline.evidence import BEFORE_PAUSE_S, Evidence
 from server.timeline.naming import house_of
 from server.timeline.plan import StartKind
 from server.timeline.restart import lamp_known_out
 from server.timeline.stops import heated_us, stands_us
-from server.timeline.view import Phase, PromptView
+from server.timeline.view import Phase, PromptKind, PromptView
+
+STAYS_S = 60
+"""What was to be done as film went by is asked for so long after, and then no more. Chosen."""
+
+_MOST_CHANGES = 3  # of a station are on a desk at once. Chosen
 
 _STARTS: dict[StartKind, str] = {
     "common": "its motor starts with the others, by the common button",
@@ -32,8 +37,11 @@ def _at_station(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView
             yield from _start(evidence, k)
         case "rolling" | "showing":
             yield from _before_and_at_head(evidence, k, phase)
+            yield from _pauses(evidence, k)
+            yield from _changes(evidence, k)
         case "tail" | "clear":
             yield from _after_end(evidence, k, phase)
+            yield from _changes(evidence, k)
         case "stopped":
             yield from _while_it_stands(evidence, k)
 
@@ -81,7 +89,8 @@ def _may_burn(evidence: Evidence, k: int) -> bool:
 
 def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[PromptView]:
     station, state = evidence.plan.stations[k], evidence.stations[k]
-    head_us, end_us = evidence.reached_us(k, "head"), evidence.reached_us(k, "end")
+    mark = evidence.picture_mark(k, evidence.told_us(k))
+    head_us, end_us = evidence.reached_us(k, mark), evidence.reached_us(k, "end")
     if head_us is None:
         return
     # A picture that stood in the gate has come to it with the start.
@@ -91,15 +100,51 @@ def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[Pr
             "strike", station.id, *_strike_s(evidence, k, head_s), f"House {station.house}: strike the lamp"
         )
     elif state.douser != "open" and (station.inputs.douser != "none" or state.to_open):
-        text = f"House {station.house}: open the douser"
+        text = f"House {station.house}: open the douser{'' if mark == 'head' else ', and house lights down'}"
         yield PromptView("open_douser", station.id, head_s - station.lamp.latest_s, head_s, text)
-    if phase == "showing" and station.inputs.cue != "none" and not _head_seen(evidence, k):
+    if phase == "showing" and mark == "head" and station.inputs.cue != "none" and not _head_seen(evidence, k):
         text = f"House {station.house}: confirm the head on screen"
         seen_s = head_us / US_PER_S
         yield PromptView("confirm_head", station.id, seen_s, seen_s + station.lamp.latest_s, text)
     if phase == "showing" and end_us is not None and station.inputs.lamp != "none":
         text = f"House {station.house}: shut down the lamp after the end"
         yield PromptView("shut_lamp", station.id, end_us / US_PER_S - 60.0, end_us / US_PER_S, text)
+
+
+def _pauses(evidence: Evidence, k: int) -> Iterator[PromptView]:
+    """Light off the screen at an intermission: the film in it is dark, and the house wants its lights."""
+    station, state = evidence.plan.stations[k], evidence.stations[k]
+    for pause, _ in evidence.plan.intermissions:
+        at_us = evidence.reached_us(k, pause.id)
+        if at_us is None or (station.inputs.lamp != "none" and not state.lit and state.lamp_us is not None):
+            continue
+        shut = state.douser == "shut" and (state.douser_us or 0) >= at_us - BEFORE_PAUSE_S * US_PER_S
+        # Longer than a shut douser bears it, the lamp goes out as well.
+        long = pause.length_s > station.lamp.douser_limit_s and station.inputs.lamp != "none"
+        todo = [*(["shut the douser"] if not shut else []), *(["put the lamp out"] if long else [])]
+        if todo:
+            text = f"House {station.house}: intermission: {', '.join(todo)}, house lights up"
+            yield _passing("intermission", station.id, at_us, BEFORE_PAUSE_S, text)
+
+
+def _changes(evidence: Evidence, k: int) -> Iterator[PromptView]:
+    """What is to be done as a mark goes by a gate, of the next few; whoever taps that mark has done it."""
+    station, seen, now_us = evidence.plan.stations[k], evidence.stations[k].seen, evidence.outlook.at_us
+    asked = 0
+    for mark in sorted(evidence.plan.planned_marks, key=lambda mark: mark.x_s):
+        if mark.say is None or station.id not in mark.stations or mark.id in seen or asked == _MOST_CHANGES:
+            continue
+        at_us = evidence.reached_us(k, mark.id)
+        if at_us is not None and at_us + STAYS_S * US_PER_S >= now_us:
+            asked += 1
+            text = f"House {station.house}: {mark.say}"
+            yield _passing("change", station.id, at_us, mark.notice_s, text)._replace(mark=mark.id)
+
+
+def _passing(kind: PromptKind, station: str, at_us: int, notice_s: float, text: str) -> PromptView:
+    """What is asked for as film goes by, and no more a while after."""
+    at_s = at_us / US_PER_S
+    return PromptView(kind, station, at_s - notice_s, at_s, text, until_s=at_s + STAYS_S)
 
 
 def _strike_s(evidence: Evidence, k: int, head_s: float) -> tuple[float, float]:

@@ -9,7 +9,18 @@ from typing import Literal, NamedTuple
 Phase = Literal["threaded", "rolling", "showing", "tail", "clear", "stopped"]
 Level = Literal["act", "watch", "note"]
 RecordState = Literal["raised", "level", "acked", "cleared"]
-PromptKind = Literal["start", "strike", "open_douser", "confirm_head", "shut_douser", "shut_lamp", "house_clear"]
+PromptKind = Literal[
+    "start",
+    "strike",
+    "open_douser",
+    "confirm_head",
+    "shut_douser",
+    "shut_lamp",
+    "house_clear",
+    "intermission",
+    "change",
+]
+Trouble = Literal["no_picture", "no_sound", "unsteady", "out_of_focus", "people", "other"]
 Missing = Literal["ready", "douser_shut", "lamp_lit", "lamp_out"]
 
 
@@ -42,6 +53,7 @@ class StationView(NamedTuple):
     closes_s: float | None
     head_s: float | None
     head_sd_s: float | None
+    credits_s: float | None
     end_s: float | None
     clear_s: float | None
 
@@ -86,13 +98,34 @@ class AlarmView(NamedTuple):
 
 
 class PromptView(NamedTuple):
-    """The next thing to do at a station: from `from_s` on, by `due_s`."""
+    """The next thing to do at a station: from `from_s` on, by `due_s`, and no more after `until_s` if that is given.
+
+    A `change` is done by whoever taps its `mark`.
+    """
 
     kind: PromptKind
     station: str
     from_s: float
     due_s: float
     text: str
+    until_s: float | None = None
+    mark: str | None = None
+
+
+class ReportView(NamedTuple):
+    """What somebody says is wrong in a house: the latest of its kind there.
+
+    `acked_by` is who has it, None while nobody has acknowledged it; `over_s` when it was seen to, None before that.
+    """
+
+    station: str
+    what: Trouble
+    text: str | None
+    by: str | None
+    since_s: float
+    acked_by: str | None
+    over_s: float | None
+    over_by: str | None
 
 
 class StationReady(NamedTuple):
@@ -143,6 +176,7 @@ class RunView(NamedTuple):
     """A whole run as of `t_s`; stations and links in film order, alarms worst first, prompts by deadline.
 
     `hold_s` is how much later than planned the first start is to be. `restart` is there while the chain stands.
+    `reports` are what the houses said, in the order in which they came.
     """
 
     t_s: float
@@ -153,6 +187,7 @@ class RunView(NamedTuple):
     sources: dict[str, bool]
     hold_s: float = 0.0
     restart: RestartCard | None = None
+    reports: tuple[ReportView, ...] = ()
 
 
 class AlarmRecord(NamedTuple):

@@ -6,11 +6,12 @@ from server.timeline.condition import RANK
 from server.timeline.estimate import US_PER_S
 from server.timeline.fold import Fold
 from server.timeline.outlook import Outlook, variance_at
+from server.timeline.people import Report
 from server.timeline.prompts import prompts_of
 from server.timeline.restart import restart_card
 from server.timeline.starts import has_unseen_start
 from server.timeline.steps import ALWAYS_US
-from server.timeline.view import AlarmView, LinkView, Phase, RunView, StationView
+from server.timeline.view import AlarmView, LinkView, Phase, ReportView, RunView, StationView
 
 
 class GoneIn(TypedDict):
@@ -44,6 +45,23 @@ def view_of(fold: Fold) -> RunView:
         sources={source: state.up for source, state in evidence.sources.items()},
         hold_s=evidence.hold_s,
         restart=restart_card(evidence),
+        reports=tuple(_report(fold, report) for report in evidence.people.reports),
+    )
+
+
+def _report(fold: Fold, report: Report) -> ReportView:
+    """A report, and who has it: of one that is over, who had it then is in the log."""
+    station = fold.plan.stations[report.station].id
+    alarm = fold.board.alarms.get(f"house_report:{station}")
+    return ReportView(
+        station=station,
+        what=report.what,
+        text=report.text,
+        by=report.by,
+        since_s=_s(report.since_us),
+        acked_by=None if alarm is None or report.over_us is not None else alarm.acked_by,
+        over_s=_s_or_none(report.over_us),
+        over_by=report.over_by,
     )
 
 
@@ -78,6 +96,7 @@ def _station(fold: Fold, k: int) -> StationView:
         closes_s=None if head_s is None else head_s - station.lamp.latest_s,
         head_s=head_s,
         head_sd_s=head_sd_s,
+        credits_s=None if fold.plan.credits is None else _mark_s(fold, k, fold.plan.credits),
         end_s=_mark_s(fold, k, "end", "tail"),
         clear_s=_mark_s(fold, k, "tail_end", "clear"),
     )
@@ -94,10 +113,10 @@ def _head(fold: Fold, k: int) -> tuple[float | None, float | None]:
     return head_s, None if seen or eta is None or head_s is None else eta[1]
 
 
-def _mark_s(fold: Fold, k: int, mark: str, phase: Phase) -> float | None:
+def _mark_s(fold: Fold, k: int, mark: str, phase: Phase | None = None) -> float | None:
     """When a mark was seen; else when the station entered the phase that it begins; else when it is expected."""
     seen = fold.evidence.stations[k].passes.get(mark)
-    if seen is None:
+    if seen is None and phase is not None:
         seen = fold.phase_since_us[k].get(phase)
     return _s_or_none(seen if seen is not None else fold.evidence.reached_us(k, mark))
 

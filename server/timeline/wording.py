@@ -20,6 +20,8 @@ _TEXTS = {
     "slack_forecast": "{subject}: the reserve will be gone {more}",
     "slack_forecast_now": "{subject}: the reserve is all but gone, if it is not gone already",
     "feed_silent": "{subject}: nothing is known from this source{because}",
+    "house_report": "{subject}: {more}",
+    "call": "Call to {subject}: {more}",
     "clock_step": "The computer's clock jumped by {subject}; no event was moved",
 }
 
@@ -36,6 +38,7 @@ _WHAT_TO_DO = {
     "slack_forecast": "Go and read this link's slack; report what you see.",
     "misfit": "Check what was reported, and take back a wrong tap.",
     "feed_silent": "Check its cable and power. Until it is back, report by hand.",
+    "call": "Acknowledge it, so that whoever calls knows that it was heard.",
     "clock_step": "Nothing to do; check what sets the computer's clock.",
 }
 

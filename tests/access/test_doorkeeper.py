@@ -5,7 +5,7 @@ import asyncio
 import pytest
 
 from server.access import Paired, Pairing, PairingFault, TurnedAway
-from server.access.doorkeeper import EVENTS, TRIES_OF_ALL, TRIES_OF_ONE
+from server.access.doorkeeper import EVENTS, REPORTS, TRIES_OF_ALL, TRIES_OF_ONE
 from server.access.pairings import LIFE
 from server.access.sessions import Session, Signer, secret_hash
 from tests.access.fakes import KEY, Entrance
@@ -195,6 +195,17 @@ def test_events_of_a_device_are_counted() -> None:
     assert entrance.doorkeeper.wait_for_event_s("other") == 0.0
     entrance.time.passes(seconds=waits[-1] + 0.001)
     assert entrance.doorkeeper.wait_for_event_s("one") == 0.0
+
+
+def test_reports_of_a_device_are_counted_by_themselves() -> None:
+    """Six at once and then one in 20 s, however much a booth desk may say."""
+    entrance = Entrance()
+    waits = [entrance.doorkeeper.wait_for_report_s("one") for _ in range(REPORTS.burst + 1)]
+    assert waits == [*[0.0] * 6, pytest.approx(20.0)]
+    assert entrance.doorkeeper.wait_for_report_s("other") == entrance.doorkeeper.wait_for_event_s("one") == 0.0
+    entrance.time.passes(seconds=20.001)
+    assert entrance.doorkeeper.wait_for_report_s("one") == 0.0
+    assert entrance.doorkeeper.wait_for_report_s("one") > 0.0
 
 
 def test_the_limits_are_those_that_the_codes_reckon_with() -> None:

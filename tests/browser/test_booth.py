@@ -203,9 +203,16 @@ def test_slack_is_read_as_a_number_too(two_houses: Served, booth: Page) -> None:
 
 
 def test_trouble_is_reported_with_its_house(two_houses: Served, booth: Page) -> None:
-    """A failsafe trip is an event of its station; other trouble is a note that names the house."""
+    """A failsafe trip is an event of its station; other trouble is a report of its house."""
     tap(booth, "Film rubs")
+    tap(booth, "Out of focus")
     tap(booth, "Failsafe tripped")
     expect(answer(booth)).to_contain_text(re.compile("failsafe tripped.*taken", re.DOTALL))
-    told = [(event["kind"], event.get("station"), event.get("text")) for event in events(booth, two_houses)]
-    assert told == [("note", None, "House 1: film rubs"), ("film_trip", "a", None)]
+    told = [
+        (event["kind"], event["station"], event.get("what"), event.get("text")) for event in events(booth, two_houses)
+    ]
+    assert told == [
+        ("report", "a", "other", "film rubs"),
+        ("report", "a", "out_of_focus", None),
+        ("film_trip", "a", None, None),
+    ]

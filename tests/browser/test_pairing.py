@@ -121,6 +121,17 @@ def test_a_device_that_looks_is_refused_its_taps(house: Served, page: Page, tabl
     expect(screen.get_by_role("row", name="Lobby")).to_have_count(0)
 
 
+def test_a_phone_of_the_houses_goes_on_to_the_lobby(house: Served, page: Page, tablet: BrowserContext) -> None:
+    """Its role is chosen where the code is made, and said on the device and in the list."""
+    screen = tablet.new_page()
+    screen.goto(elsewhere(house, f"/pair#{made_code(page, house, 'Otto', 'reports from the houses')}"))
+    expect(screen.get_by_role("status")).to_contain_text("It is Otto's, and reports from the houses", timeout=READ_MS)
+    screen.get_by_role("link", name="Go on to the desk").tap()
+    expect(screen.get_by_text("To report from a house, touch its number.")).to_be_visible(timeout=READ_MS)
+    assert screen.url == elsewhere(house, "/lobby")
+    expect(page.get_by_role("row", name="Otto")).to_contain_text("says what is wrong", timeout=READ_MS)
+
+
 def test_a_hostile_page_gets_nowhere(house: Served, page: Page, tablet: BrowserContext) -> None:
     """In the browser of a paired device a page of another origin opens no websocket and reports nothing."""
     screen = tablet.new_page()

@@ -189,6 +189,20 @@ def test_a_certificate_is_made_and_used(tmp_path: Path) -> None:
     assert asked("certificate", "--folder", tmp_path / "tls").returncode == 2
 
 
+def test_a_device_of_the_houses_is_paired_by_command(tmp_path: Path) -> None:
+    """It may report from a house and read what the lobby does, and is listed as what it is."""
+    report = {"id": "r1", "kind": "report", "station": "a", "what": "no_sound", "source": "tap"}
+    with running("serve", PAIR, "--data", tmp_path, "--port", "0", "--host", "0.0.0.0") as server:
+        device = Device(server)
+        code = code_for("Otto", tmp_path, "--role", "report")
+        assert device.asks("/api/pairing", {"code": code})[1] == {"name": "Otto", "role": "report", "local": False}
+        assert device.asks("/api/library")[0] == 403
+        assert device.asks(f"/api/runs/{server.run_ids[0]}/events", report)[0] == 200
+        (line,) = [line for line in asked("pairings", "--data", tmp_path).stdout.splitlines() if "Otto" in line]
+        assert line.split()[1] == "report"
+    assert "report" in asked("pair", "--help").stdout
+
+
 @pytest.mark.parametrize(
     ("arguments", "reason"),
     [

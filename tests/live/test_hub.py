@@ -47,6 +47,7 @@ def test_a_new_desk_begins_with_a_snapshot() -> None:
             "sources": {},
             "hold_s": 0.0,
             "restart": None,
+            "reports": [],
         },
         "events": [],
         "fault": None,

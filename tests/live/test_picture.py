@@ -26,6 +26,7 @@ STATION = StationView(
     closes_s=25.0,
     head_s=40.00049,
     head_sd_s=0.02,
+    credits_s=None,
     end_s=7000.0,
     clear_s=7100.0,
 )

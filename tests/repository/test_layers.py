@@ -18,8 +18,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "server.commands": {
         *("server.access", "server.assemble", "server.clock", "server.contacts", "server.desk.listening"),
-        *("server.documents", "server.printing", "server.review", "server.runlog", "server.settings"),
-        *("server.terminal", "server.timeline", "server.trials"),
+        *("server.documents", "server.planning", "server.printing", "server.review", "server.runlog"),
+        *("server.settings", "server.terminal", "server.timeline", "server.trials"),
     },
     "server.assemble": {"server", "adapters"},
     "server.contacts": {"adapters", "server.clock", "server.facts", "server.live", "server.timeline"},
@@ -27,9 +27,14 @@ MAY_IMPORT: dict[str, set[str]] = {
     "server.demonstration": {"server.timeline"},
     "server.entrance": {"server.access", "server.clock", "server.desk", "server.settings", "server.terminal"},
     "server.facts": {"adapters.base", "server.live", "server.timeline"},
-    "server.terminal": {"server.access", "server.documents", "server.review", "server.timeline"},
-    "server.desk": {"server.access", "server.live", "server.printing", "server.review", "server.timeline"},
+    "server.terminal": {"server.access", "server.documents", "server.planning", "server.review", "server.timeline"},
+    "server.desk": {
+        *("server.access", "server.live", "server.planning", "server.plans", "server.printing", "server.review"),
+        "server.timeline",
+    },
     "server.live": {"server.clock", "server.timeline"},
+    "server.plans": {"server.planning", "server.timeline"},
+    "server.planning": {"server.timeline"},
     "server.review": {"server.timeline"},
     "server.runlog": {"server.access", "server.timeline"},
     "server.access": set(),
@@ -48,14 +53,17 @@ ADAPTERS_MAY_IMPORT = {
 }
 # Pure: the same arguments give the same answer. zoneinfo reads the time zone tables, which are constants.
 PURE = {
-    "__future__", "abc", "bisect", "collections", "copy", "dataclasses", "datetime", "enum", "fractions", "functools",
-    "heapq", "itertools", "json", "math", "numpy", "operator", "pydantic", "re", "statistics", "string", "textwrap",
+    "__future__", "abc", "bisect", "collections", "contextlib", "copy", "dataclasses", "datetime", "difflib", "enum",
+    "fractions", "functools", "heapq", "itertools", "json", "math", "numpy", "operator", "pydantic", "re", "statistics", "string", "textwrap",
     "tomllib", "types", "typing", "zoneinfo",
 }  # fmt: skip
 # What makes texts and files in memory; nothing of it is read or written anywhere.
 PURE_ON_PAPER = PURE | {"csv", "html", "io", "tomlkit", "zipfile"}
 IMPURE_NAMES = {"__import__", "breakpoint", "eval", "exec", "input", "open", "print"}
 IMPURE_METHODS = {".now", ".utcnow", ".today", ".read_text", ".read_bytes", ".write_text", ".write_bytes", ".random"}
+
+
+PURE_MODULES = [name for name in MODULES if name.startswith(("server.timeline", "server.planning"))]
 
 
 def imported(path: Path) -> Iterator[str]:
@@ -102,8 +110,8 @@ def test_imports_point_down(module: str) -> None:
     assert [name for name in imported_of_ours(module) if not any(is_in(name, part) for part in allowed)] == []
 
 
-@pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "server.timeline")])
-def test_the_timeline_imports_only_what_is_pure(module: str) -> None:
+@pytest.mark.parametrize("module", PURE_MODULES)
+def test_the_timeline_and_what_plans_it_import_only_what_is_pure(module: str) -> None:
     """The engine has no clock, thread, file, socket or chance: a show, a recording and a drill are the same code."""
     outside = {name.split(".")[0] for name in imported(MODULES[module])} - {"server"}
     assert outside - PURE == set()
@@ -117,8 +125,8 @@ def test_going_through_a_run_is_pure_too(module: str) -> None:
     assert read_names(MODULES[module]) & (IMPURE_NAMES | IMPURE_METHODS) == set()
 
 
-@pytest.mark.parametrize("module", [name for name in MODULES if is_in(name, "server.timeline")])
-def test_the_timeline_calls_nothing_impure(module: str) -> None:
+@pytest.mark.parametrize("module", PURE_MODULES)
+def test_they_call_nothing_impure(module: str) -> None:
     """What the pure modules offer that is not pure is left alone: no time of day, no file, no output."""
     assert read_names(MODULES[module]) & (IMPURE_NAMES | IMPURE_METHODS) == set()
 

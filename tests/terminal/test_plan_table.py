@@ -69,6 +69,13 @@ def listed(text: str, width: int = 300) -> dict[str, list[str]]:
     return found
 
 
+def test_what_is_to_be_done_as_a_mark_goes_by_is_shown_with_its_times_and_houses() -> None:
+    """Of another point of the print: where, and when at the first and the last gate; a foil has nothing to be done."""
+    table = rows(printed((PLANS / "interval.plan.toml").read_text(), 120))
+    assert "organ House music on 2 and 5 21:44:55 21:45:44".split() in table
+    assert "splice all cue 20:56:12 20:58:29".split() in table
+
+
 def test_warnings_are_shown_whole_and_before_the_tables() -> None:
     """Every warning can be read, without its code, above what it is about; without any there is no such list."""
     text = (PLANS / "warned.plan.toml").read_text()

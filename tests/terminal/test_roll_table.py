@@ -8,7 +8,6 @@ from rich.console import Console
 from server.terminal.roll_table import port_table, roll_table
 from tests.live.fakes import PLAN
 
-
 UNSAMPLED = {"sampling_ms": 0, "seen_sampling_ms": None}
 
 

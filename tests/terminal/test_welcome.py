@@ -38,7 +38,7 @@ def test_devices_are_a_line_each() -> None:
     """Its id first, which ends it, and whose it is last, however long; none is said too."""
     line = {"id": "00ff", "name": "Ida", "role": "look", "until": "2026-04-13T12:00:00Z", "connections": 2}
     assert told_pairings([line]).splitlines() == [
-        "00ff  look   until 2026-04-13  connected  Ida",
+        "00ff  look    until 2026-04-13  connected  Ida",
         "To end one: festoon pairings --withdraw ID",
     ]
     assert told_pairings([]) == "No device is paired. For a code: festoon pair NAME"

@@ -25,6 +25,7 @@ from server.timeline.events import (
     time_from_rfc3339,
 )
 from server.timeline.plan import Plan, parse_plan
+from server.timeline.view import Trouble
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 PLAN = parse_plan((FIXTURES / "plans" / "pair.plan.toml").read_text(), "pair.plan.toml")
@@ -32,7 +33,7 @@ PLAN = parse_plan((FIXTURES / "plans" / "pair.plan.toml").read_text(), "pair.pla
 # What the format asks of each kind, written out again so that a change of it shows.
 STATION_KINDS = (
     *("motor_start", "motor_stop", "lamp_lit", "lamp_out", "douser_open", "douser_shut"),
-    *("mark_pass", "slack_read", "film_trip", "ready", "relaced"),
+    *("mark_pass", "slack_read", "film_trip", "ready", "relaced", "report_over"),
 )
 REQUIRED: dict[str, dict[str, object]] = {
     **{kind: {"station": "a"} for kind in STATION_KINDS},
@@ -40,6 +41,8 @@ REQUIRED: dict[str, dict[str, object]] = {
     "slack_read": {"station": "b", "seconds": -0.5},
     "relaced": {"station": "b"},
     "hold": {"seconds": 300},
+    "report": {"station": "a", "what": "no_sound"},
+    "call": {"to": "all", "text": "Stand by."},
     "retract": {"retracts": "other"},
     "ack": {"alarm": "motor_lost:a"},
     "note": {"text": "Splice looked dry."},
@@ -54,6 +57,9 @@ OPTIONAL: dict[str, dict[str, object]] = {
     "feed_up": {"station": "a", "text": "cable"},
     "feed_down": {"station": "a", "text": "cable"},
     "relaced": {"seconds": 0.5},
+    "ack": {"text": "c1"},
+    "report": {"text": "left side only"},
+    "report_over": {"what": "no_sound", "text": "a fuse"},
 }
 EVERY_KEY: dict[str, object] = {
     "station": "a",
@@ -61,6 +67,8 @@ EVERY_KEY: dict[str, object] = {
     "seconds": 1,
     "retracts": "other",
     "alarm": "motor_lost:a",
+    "what": "people",
+    "to": "all",
     "text": "cable",
 }
 
@@ -188,6 +196,8 @@ def events(draw: st.DrawFn) -> Event:
         "seconds": st.floats(0, 86400) if kind == "shelve" else FINITE,
         "retracts": ONE_LINE.filter(lambda other: other != event_id),
         "alarm": ONE_LINE,
+        "what": st.sampled_from(get_args(Trouble)),
+        "to": ONE_LINE,
         "text": st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=2000),
     }
     keys = set(REQUIRED[kind]) | {key for key in OPTIONAL.get(kind, {}) if draw(st.booleans())}
@@ -224,7 +234,7 @@ def test_whatever_comes_is_an_event_or_a_fault(value: str | bytes | dict[str, ob
 
 ONE_LINE_TEXT = "a text on one line, 1 to 200 characters"
 SOURCES = "tap, contact or recording, and after a colon a name if it has one"
-KEYS = "id, t, kind, station, source, sigma_s, by, mark, seconds, retracts, alarm or text"
+KEYS = "id, t, kind, station, source, sigma_s, by, mark, seconds, retracts, alarm, what, to or text"
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import { inksOf, segmentAt, spansBetween, waitingRoll } from "../../web/js/film.
 import { loopDepth, loopPoints, pointAt, ringRadii, rowsFrom, tickEvery } from "../../web/js/loops.js";
 import { segments, station } from "./shows.js";
 
-const mark = { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true };
+const mark = { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true, stations: [] };
 
 test("a mark is at a gate when the count is its place plus the film ahead", () => {
   const there = station({ at_s: 100, count_s: 100, rate: 1, ahead_s: 90 });

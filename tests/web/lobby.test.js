@@ -3,9 +3,10 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { changeInWords, looked, memoryAt, noMemory } from "../../web/js/changes.js";
 import { clockText, houseClock } from "../../web/js/format.js";
-import { houseLines, nextInWords, orderFrom, showingInWords } from "../../web/js/lobby.js";
+import { houseLines, nextInWords, orderFrom, showingInWords, standingHouses } from "../../web/js/lobby.js";
+import { printedAt, sheetRows } from "../../web/js/sheet.js";
 import { stateAfter } from "../../web/js/store.js";
-import { snapshot, station } from "./shows.js";
+import { restartCard, snapshot, station } from "./shows.js";
 
 /** @param {import("../../web/js/messages.js").Station[]} stations @param {Record<string, import("../../web/js/messages.js").Input>} [inputs] */
 function run(stations, inputs = {}) {
@@ -94,4 +95,101 @@ test("what was seen outlives the page as text, also where nothing is known of a 
   const line = lineOf({});
   const { seen } = looked([line]);
   assert.equal(changeInWords(line, JSON.parse(JSON.stringify(seen))[line.key]), "");
+});
+
+test("a house on screen says when its credits come, and once they have, since when", () => {
+  const doors = (/** @type {number} */ credits_s) => lineOf({ phase: "showing", head_s: 40, credits_s, end_s: 7000 }).doors;
+  const clock = houseClock(snapshot().info);
+  assert.equal(doors(6700), `credits ${clockText(clock, 6700)}`);
+  assert.equal(doors(99), `credits since ${clockText(clock, 99)}`);
+  assert.equal(lineOf({ phase: "showing", head_s: 40, end_s: 7000 }).doors, "");
+  assert.equal(lineOf({ phase: "tail", credits_s: 50, end_s: 99 }).doors, "");
+});
+
+test("what comes next of all the houses may be the credits", () => {
+  const [first, second] = [station({ phase: "showing", head_s: 40, credits_s: 400, end_s: 700 }), station({ id: "h5", phase: "showing", head_s: 40, credits_s: 90, end_s: 800 })];
+  assert.equal(nextInWords(houseLines([run([first, second])])), "Next: House 3 has credits in 5 min");
+});
+
+/** A print with an intermission from 1040 to 1640 s of film, at station h3 that runs on time. @param {number} now_s @param {Partial<import("../../web/js/messages.js").Station>} [given] @param {string} [after] the kind of what follows it */
+function withPause(now_s, given = {}, after = "feature") {
+  const made = run([station({ phase: "showing", head_s: 40, credits_s: 4000, end_s: 4300, ...given })], { lamp: "contact" });
+  const segments = [["leader", "leader", 0], ["r1", "feature", 40], ["pause", "intermission", 1040], ["r2", after, 1640], ["credits", "credits", 4000]];
+  const info = {
+    ...made.state.info,
+    segments: segments.map(([id, kind, x_s]) => ({ id: String(id), kind: String(kind), title: String(id), x_s: Number(x_s), length_s: 1 })),
+    marks: segments.map(([id, kind, x_s]) => ({ id: String(id), kind: String(kind), title: String(id), x_s: Number(x_s), cue: false, stations: [] })),
+  };
+  return { ...made, state: { ...made.state, info }, now_s };
+}
+
+/** @param {Parameters<typeof withPause>} given */
+const pausing = (...given) => {
+  const [line] = houseLines([withPause(...given)]);
+  assert.ok(line);
+  return line;
+};
+
+test("an intermission says until when it is, and its dark screen is none that anybody has to look after", () => {
+  const clock = houseClock(snapshot().info);
+  const before = pausing(1000, { lamp: "lit" });
+  assert.deepEqual([before.state, before.doors], ["showing", `intermission ${clockText(clock, 1040)}`]);
+  for (const lamp of /** @type {const} */ (["lit", "out"])) {
+    const within = pausing(1200, { lamp, lamp_s: 1038 });
+    assert.deepEqual([within.state, within.now, within.doors], ["intermission", `intermission until ${clockText(clock, 1640)}`, `credits ${clockText(clock, 4000)}`]);
+    assert.equal(nextInWords([within]), "Next: House 3 goes on in 7 min");
+  }
+  assert.equal(pausing(1030, { lamp: "out", lamp_s: 1025 }).state, "intermission");
+  assert.equal(pausing(1010, { lamp: "out", lamp_s: 1005 }).state, "dark");
+});
+
+test("after an intermission a house is on screen, or dark, since the picture came back", () => {
+  const clock = houseClock(snapshot().info);
+  assert.equal(pausing(1700, { lamp: "lit", lamp_s: 1600 }).now, `on screen since ${clockText(clock, 1640)}`);
+  assert.equal(pausing(1700, { lamp: "out", lamp_s: 1038 }).now, `screen dark since ${clockText(clock, 1640)}`);
+  assert.equal(pausing(1700, { lamp: "out", lamp_s: 1690 }).now, `screen dark since ${clockText(clock, 1690)}`);
+});
+
+test("where a mark was seen the intermission is by that, and one that nothing follows is none", () => {
+  const clock = houseClock(snapshot().info);
+  assert.equal(pausing(1200, { passes: { pause: 1100, r2: 1710 } }).now, `intermission until ${clockText(clock, 1710)}`);
+  assert.equal(pausing(1200, { lamp: "lit" }, "tail").state, "showing");
+});
+
+/** @param {Partial<import("../../web/js/messages.js").Station>} given @param {number | null} start_s */
+function stopped(given, start_s) {
+  const made = run([station({ phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 100, passes: { head: 40 }, head_s: 40, ...given }), station({ id: "h5", phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 60, ahead_s: 60 })]);
+  return { ...made, state: { ...made.state, restart: { ...restartCard(), start_s } } };
+}
+
+test("what stands says when it goes on as soon as somebody has said so", () => {
+  const clock = houseClock(snapshot().info);
+  assert.equal(standingHouses(houseLines([stopped({}, null)])), "House 3 stands: lights up");
+  assert.equal(standingHouses(houseLines([stopped({}, 400)])), `House 3 stands: lights up, to go on at ${clockText(clock, 400)}`);
+});
+
+test("the sheet has each house's start, intermission, credits and let-out, by its number", () => {
+  const clock = houseClock(snapshot().info);
+  const at = (/** @type {number} */ s) => clockText(clock, s);
+  assert.deepEqual(sheetRows([withPause(100)]), [
+    { key: "r h3", house: "3", film: "Show", starts: at(40), intermission: `${at(1040)} to ${at(1640)}`, credits: at(4000), out: at(4300) },
+  ]);
+  const made = run([station({ id: "h5", head_s: 300, end_s: 7000 }), station({ head_s: 900, end_s: 7600 })]);
+  assert.deepEqual(sheetRows([made]).map(({ house, credits }) => [house, credits]), [["3", ""], ["5", ""]]);
+});
+
+test("before the start the sheet has what is planned and held, and nothing of what stands", () => {
+  const clock = houseClock(snapshot().info);
+  const made = withPause(0, { phase: "threaded", running: false, rate: 0, started_s: null, head_s: null, credits_s: null, end_s: null });
+  const passes = { head: 40, pause: 1040, r2: 1640, credits: 4000, end: 4300 };
+  const schedule = { stations: [{ id: "h3", house: "3", start_s: 0, passes, strike_opens_s: 0, strike_closes_s: 0, clear_s: 4400 }] };
+  const [row] = sheetRows([{ ...made, schedule, state: { ...made.state, hold_s: 300 } }]);
+  assert.deepEqual([row?.starts, row?.intermission, row?.out], [clockText(clock, 340), `${clockText(clock, 1340)} to ${clockText(clock, 1940)}`, clockText(clock, 4600)]);
+  const standing = withPause(100, { phase: "stopped", running: false, rate: 0, credits_s: null, end_s: null });
+  const [stands] = sheetRows([{ ...standing, schedule }]);
+  assert.deepEqual([stands?.starts, stands?.intermission, stands?.credits, stands?.out], [clockText(clock, 40), "", "not known", "not known"]);
+});
+
+test("the sheet says by the house's calendar when it was printed", () => {
+  assert.equal(printedAt(houseClock(snapshot().info, "en-US"), 600), "7:00 on Saturday 14 March");
 });

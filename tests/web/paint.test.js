@@ -18,12 +18,13 @@ function recorder(names) {
   return /** @type {CanvasRenderingContext2D} */ (/** @type {unknown} */ (context));
 }
 
-/** The names on a row so high while two pieces begin between its two gates. @param {number} height @param {number | null} [slack_s] of the link */
-function namesAt(height, slack_s = 0) {
+/** The names on a row so high while two pieces begin between its two gates. @param {number} height @param {number | null} [slack_s] of the link @param {import("../../web/js/messages.js").MarkInfo[]} [marks] */
+function namesAt(height, slack_s = 0, marks = snapshot().info.marks) {
   const there = snapshot();
   there.view.links = there.view.links.map((link) => ({ ...link, slack_s }));
   const long = segments.map((segment) => ({ ...segment, title: `${segment.title}, a trailer with a long name` }));
   there.info.segments = long;
+  there.info.marks = marks;
   there.view.stations = [station({ count_s: 125 }), station({ id: "h5", count_s: 125, ahead_s: 100 })];
   const state = stateAfter(null, there);
   assert.ok(state);
@@ -44,4 +45,14 @@ test("a name that would stand above the row is left out, and none is cut", () =>
 
 test("where the film has a free end nothing hangs, and so no name stands over it", () => {
   assert.equal(namesAt(400, null).length, 0);
+});
+
+test("a point of the print where something is changed is named under the loop, and left out where there is no room", () => {
+  const change = { id: "flat", title: "Lens to flat", kind: "change", x_s: 70, cue: false, stations: ["h3"] };
+  const isNamed = (/** @type {Name[]} */ names) => names.some(({ text }) => text === change.title);
+  const names = namesAt(400, 0, [change]);
+  assert.equal(names.length, 3);
+  assert.equal(Math.max(...names.map(({ y }) => y)), names.find(({ text }) => text === change.title)?.y);
+  assert.equal(isNamed(namesAt(400, 2, [change])), false, "the loop lies on the floor");
+  assert.equal(isNamed(namesAt(400, 0, [{ ...change, x_s: 300 }])), false, "it has not come to the first gate");
 });

@@ -26,6 +26,7 @@ export function station(given) {
     closes_s: null,
     head_s: null,
     head_sd_s: null,
+    credits_s: null,
     end_s: null,
     clear_s: null,
     ...given,
@@ -98,11 +99,11 @@ export function snapshot() {
       demo: false,
       film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 },
       marks: [
-        { id: "leader", title: "Head leader", kind: "leader", x_s: 0, cue: false },
-        { id: "head", title: "Head", kind: "head", x_s: 40, cue: false },
-        { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true },
-        { id: "feature", title: "Feature", kind: "feature", x_s: 100, cue: false },
-        { id: "end", title: "End", kind: "end", x_s: 6100, cue: false },
+        { id: "leader", title: "Head leader", kind: "leader", x_s: 0, cue: false, stations: [] },
+        { id: "head", title: "Head", kind: "head", x_s: 40, cue: false, stations: [] },
+        { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true, stations: [] },
+        { id: "feature", title: "Feature", kind: "feature", x_s: 100, cue: false, stations: [] },
+        { id: "end", title: "End", kind: "end", x_s: 6100, cue: false, stations: [] },
       ],
       segments,
       stations: [
@@ -114,6 +115,7 @@ export function snapshot() {
       tap_sigma_s: 0.3,
       tap_lag_s: 0.25,
       start: "timers",
+      booths: [],
     },
     view: {
       t_s: 100,
@@ -126,6 +128,7 @@ export function snapshot() {
       sources: {},
       hold_s: 0,
       restart: null,
+      reports: [],
     },
   };
 }

@@ -45,6 +45,25 @@ test("what is shelved, went off by itself, only follows or is a note calls nobod
   for (const each of quiet) assert.equal(new Caller().next([each], nobody, 0), null);
 });
 
+test("what people say rings every four seconds until somebody has it, and the next rings at once", () => {
+  const caller = new Caller();
+  const call = alarm({ key: "call:North", kind: "call", level: "watch" });
+  assert.deepEqual([0, 3999, 4000].map((now_ms) => caller.next([call], nobody, now_ms)), ["call", null, "call"]);
+  assert.equal(caller.next([call], new Set([call.key]), 4250), null);
+  assert.equal(caller.next([call], nobody, 4500), "call");
+  assert.equal(caller.next([], nobody, 9000), null);
+});
+
+test("a watch that comes up while a call rings is told once between, and an act is told instead", () => {
+  const caller = new Caller();
+  const report = alarm({ key: "house_report:h3", kind: "house_report", level: "watch" });
+  assert.equal(caller.next([report], nobody, 0), "call");
+  assert.equal(caller.next([report, watch], nobody, 250), "watch");
+  assert.equal(caller.next([report, watch], nobody, 4000), "call");
+  assert.equal(caller.next([report, act], nobody, 8000), "act");
+  assert.equal(caller.next([{ ...report, level: "act" }], nobody, 12_000), "act");
+});
+
 test("the two can be told apart by pitch, by number and by hand", () => {
   const pitches = (/** @type {"act" | "watch"} */ level) => SIGNALS[level].tones.map(({ hz }) => hz);
   assert.ok(Math.min(...pitches("act")) >= 2 * Math.max(...pitches("watch")));

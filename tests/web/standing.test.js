@@ -123,7 +123,7 @@ test("the lobby is told to bring the lights up where a picture stands, and when 
   const line = { run: "r", title: "Show", site: null, timezone: "UTC", zero: state.info.zero, demo: false, fault: null };
   const lines = houseLines([{ line, state, schedule: null, now_s: 900 }], "house");
   assert.deepEqual(lines.map(({ now, next }) => [now, next]), [["stands: lights up", "since 7:04, to go on at 7:09"], ["stopped at 7:04", "to go on at 7:09"]]);
-  assert.equal(standingHouses(lines), "House 3 stands: lights up");
+  assert.equal(standingHouses(lines), "House 3 stands: lights up, to go on at 7:09");
 });
 
 test("a house whose failsafe tripped stands, whatever is known of its motor", () => {
@@ -265,6 +265,8 @@ test("what a stop asks of several houses at one time is one line, and film in th
     from_s: 0,
     due_s,
     text: `House ${house}: shut down the lamp`,
+    until_s: null,
+    mark: null,
   });
   const shown = promptsToShow([lamp("10", 100), lamp("3", 102), lamp("5", 200)], 0, "common");
   assert.deepEqual(shown.map(({ text, due_s }) => [text, due_s]), [["Houses 3 and 10: shut down the lamp", 100], ["House 5: shut down the lamp", 200]]);

@@ -49,6 +49,14 @@ function outbox({ there = true } = {}) {
   return { made, sent, store, line, take, refuse };
 }
 
+test("two calls of the same words to two booths, and two troubles of one house, are no finger that bounced", () => {
+  const { made, sent } = outbox({ there: false });
+  for (const to of ["North", "South"]) made.tap({ kind: "call", to, text: "Ready?" }, ZERO, at(1));
+  for (const what of /** @type {const} */ (["no_sound", "unsteady", "unsteady"])) made.tap({ kind: "report", station: "h3", what }, ZERO, at(1.1));
+  assert.deepEqual(made.taps.map(({ event }) => event.to ?? event.what), ["North", "South", "no_sound", "unsteady"]);
+  assert.equal(sent.length, 0);
+});
+
 const kinds = (/** @type {{kind: string}[]} */ events) => events.map(({ kind }) => kind);
 
 test("what was not answered goes out again as it was, and what was answered does not", () => {

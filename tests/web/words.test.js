@@ -59,6 +59,11 @@ test("alarms of one kind and level stand together, in the place of the first of 
   assert.equal(placeOf(alarm({ text: "House 5: the lamp is not lit" })), "House 5");
 });
 
+test("what somebody says is never put together with what another says", () => {
+  const said = ["h3", "h5"].map((subject) => alarm({ key: `house_report:${subject}`, kind: "house_report", subject }));
+  assert.equal(alike(boardFrom(said).groups).length, 2);
+});
+
 test("what follows from an alarm is listed under it, and counts as its own where that is gone", () => {
   const first = alarm();
   const follows = alarm({ key: "slack_loose:a>h3", kind: "slack_loose", subject: "a>h3", cause: first.key, told: false });
@@ -92,8 +97,8 @@ test("film that stopped stands above the slack that led to it, until somebody ha
 });
 
 test("motors that start together are one prompt, and what is hours ahead is none", () => {
-  const start = { kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor" };
-  const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp" };
+  const start = { kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor", until_s: null, mark: null };
+  const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp", until_s: null, mark: null };
   const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100, "hands");
   assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together, by hand"]);
 });
@@ -109,11 +114,12 @@ test("a card counts down to the picture", () => {
 });
 
 test("what a station has to do next is said with its time, also where that is over", () => {
-  const strike = { kind: /** @type {const} */ ("strike"), station: "h1", from_s: 50, due_s: 110, text: "" };
+  const strike = { kind: /** @type {const} */ ("strike"), station: "h1", from_s: 50, due_s: 110, text: "", until_s: null, mark: null };
   const said = (/** @type {number} */ now_s) => nextAt(station(), strike, null, now_s);
   assert.deepEqual(said(40), { what: "strike in", at_s: 50 });
   assert.deepEqual(said(100), { what: "strike within", at_s: 110 });
   assert.deepEqual(said(111), { what: "strike, late", at_s: 110 });
+  assert.deepEqual(nextAt(station(), { ...strike, kind: "intermission" }, null, 40), { what: "intermission in", at_s: 50 });
 });
 
 test("a line of the chart is observed as far as it was seen and expected from there on", () => {
@@ -144,6 +150,30 @@ test("events are said in the words of the vocabulary", () => {
   assert.equal(eventInWords({ ...seen, kind: "ready" }, info), "House 3: ready to start");
   assert.equal(eventInWords({ ...seen, station: null, kind: "hold", seconds: 330 }, info), "The start is set for 6:55:30");
   assert.equal(eventInWords({ ...seen, station: null, kind: "ack", alarm: "slack_tight:h3>h5" }, info), "Acknowledged: slack tight, House 3 to 5");
+});
+
+test("what people say is told in their words, by house and by booth", () => {
+  const { info } = snapshot();
+  const said = { id: "1", t: "", source: "tap" };
+  assert.equal(eventInWords({ ...said, kind: "call", to: "North", text: "Ready?" }, info), "Call to booth North: Ready?");
+  assert.equal(eventInWords({ ...said, kind: "call", to: "all", text: "Hold." }, info), "Call to every booth: Hold.");
+  assert.equal(eventInWords({ ...said, kind: "report", station: "h5", what: "no_sound", text: "left side" }, info), "House 5: no sound (left side), reported");
+  assert.equal(eventInWords({ ...said, kind: "report_over", station: "h5", what: "no_sound" }, info), "House 5: no sound: seen to");
+  assert.equal(eventInWords({ ...said, kind: "report_over", station: "h5", text: "a blown fuse" }, info), "House 5: seen to (a blown fuse)");
+  assert.equal(eventInWords({ ...said, kind: "ack", alarm: "call:North" }, info), "Acknowledged: call to booth North");
+  assert.equal(eventInWords({ ...said, kind: "ack", alarm: "call:chain" }, info), "Acknowledged: call to every booth");
+  assert.equal(eventInWords({ ...said, kind: "ack", alarm: "house_report:h5" }, info), "Acknowledged: report from House 5");
+});
+
+test("a point of the print where something is changed is a line of its own, and a mark of the gates where that is done", () => {
+  const state = runState();
+  const flat = { id: "flat", title: "Lens to flat", kind: "change", x_s: 100, cue: false, stations: ["h5"] };
+  state.info.marks = [...state.info.marks, flat];
+  assert.deepEqual(stringLines(state, null).map(({ mark }) => mark.id), ["head", "feature", "end", "flat"]);
+  const asked = (/** @type {string} */ id) => marksToCome(station({ id }), state.info.marks, 100).some(({ mark }) => mark.id === "flat");
+  assert.deepEqual([asked("h3"), asked("h5")], [false, true]);
+  const passed = { id: "1", t: "", source: "tap", kind: "mark_pass", station: "h5", mark: "flat" };
+  assert.equal(eventInWords(passed, state.info), "House 5: Lens to flat: done");
 });
 
 test("where somebody has to act, nobody is told that there is nothing to do", () => {

@@ -55,17 +55,31 @@ export function boardFrom(alarms) {
   return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm)).sort(worstFirst), shelved };
 }
 
+/** Whether it is what somebody says: its words come first, and are its own. @param {Alarm} alarm */
+export function isSaid({ kind }) {
+  return kind === "call" || kind === "house_report";
+}
+
+/** How an alarm is headed: what to do about it first, or what somebody says; then the other, which a call does not need. @param {Alarm} alarm @returns {[string, string]} */
+export function wordsOf(alarm) {
+  const { text, todo, kind } = alarm;
+  if (isSaid(alarm)) return [text, kind === "call" ? "" : todo];
+  return todo === "" ? [text, ""] : [todo, text];
+}
+
 /**
  * Groups of one kind and level together, each in the place of its first: a wall has no room for a line each in a flood.
+ * What somebody says stands for itself.
  * @param {AlarmGroup[]} groups @returns {AlarmGroup[][]}
  */
 export function alike(groups) {
   const bundles = new Map();
   for (const group of groups) {
-    const { kind, level } = group.alarm;
-    const bundle = bundles.get(`${level} ${kind}`);
+    const { kind, level, key } = group.alarm;
+    const like = isSaid(group.alarm) ? key : `${level} ${kind}`;
+    const bundle = bundles.get(like);
     if (bundle) bundle.push(group);
-    else bundles.set(`${level} ${kind}`, [group]);
+    else bundles.set(like, [group]);
   }
   return [...bundles.values()];
 }
@@ -94,6 +108,12 @@ export function followsInWords({ alarm, follows }) {
   return [...here, ...(elsewhere.size ? [`alarms at ${[...elsewhere].join(", ")}`] : [])].join("; ");
 }
 
+/** How one alarm went off that nobody had acknowledged: a call that is taken back, and what is wrong in a house, end by people. @param {Alarm} alarm */
+export function wentOffAlone({ kind }) {
+  if (kind === "call") return "Taken back, not acknowledged";
+  return kind === "house_report" ? "Over, and nobody had it" : "Went off by itself, not acknowledged";
+}
+
 /** What went off unacknowledged, where it is not told one by one: `Nine alarms went off by themselves`. @param {number} count */
 export function wentOffInWords(count) {
   return `${capital(countInWords(count))} ${plural(count, "alarm")} went off by ${plural(count, "itself", "themselves")}`;
@@ -112,11 +132,11 @@ function rootOf(alarm, byKey) {
   return root.key;
 }
 
-/** The worst level that is on for each subject, without what is set aside. @param {Alarm[]} alarms @returns {Map<string, import("./messages.js").Level>} */
+/** The worst level that is on for each subject, without what is set aside; a call is about no film. @param {Alarm[]} alarms @returns {Map<string, import("./messages.js").Level>} */
 export function levelBySubject(alarms) {
   const levels = new Map();
   for (const alarm of [...alarms].sort(worstFirst).reverse()) {
-    if (alarm.state !== "returned" && alarm.shelved_until_s === null) levels.set(alarm.subject, alarm.level);
+    if (alarm.state !== "returned" && alarm.shelved_until_s === null && alarm.kind !== "call") levels.set(alarm.subject, alarm.level);
   }
   return levels;
 }

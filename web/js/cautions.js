@@ -10,6 +10,8 @@ export const CAUTIONS = {
   open_douser: "Eyes and hands: nobody looks into the beam, and no hand is in the gate.",
   shut_douser: "Eyes and hands: shut the douser only. Film, gate and lamphouse are hot, and the motor may start.",
   shut_lamp: "Leave the blower on for at least ten minutes.",
+  intermission: "Eyes and hands: the film runs on in the dark. Keep clear of film and rollers; lamphouse and gate are hot.",
+  change: "Eyes and hands: the film runs on. Nobody looks into the beam, and no hand is in the gate.",
   house_clear: "Eyes and hands: look that the tail is out, and keep hands off until everything stands still.",
 };
 

@@ -22,6 +22,7 @@ const BECAME = {
   clear: "is clear now",
   stopped: "stopped",
   stands: "the picture stands",
+  intermission: "intermission began",
 };
 
 /** Before anything was looked at. @returns {Memory} */

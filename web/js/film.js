@@ -63,6 +63,16 @@ export function spansBetween(segments, inks, upstream_s, downstream_s) {
   return [...spans, leader];
 }
 
+/** The points of the print between an upstream and a downstream place that are the start of no piece, upstream first. @param {import("./messages.js").MarkInfo[]} marks @param {number} upstream_s @param {number} downstream_s */
+export function marksBetween(marks, upstream_s, downstream_s) {
+  return marks.filter((mark) => isOwnPoint(mark) && downstream_s <= mark.x_s && mark.x_s <= upstream_s).sort((a, b) => b.x_s - a.x_s);
+}
+
+/** Whether a mark is a point of its own, and not the start of a piece: where something is changed, or a strip of tape. @param {import("./messages.js").MarkInfo} mark */
+export function isOwnPoint({ kind }) {
+  return kind === "change" || kind === "mark";
+}
+
 /** What still waits before the first gate, first to go first. @param {Segment[]} segments @param {Map<string, Ink>} inks @param {number} place_s at the first gate */
 export function waitingRoll(segments, inks, place_s) {
   return spansBetween(segments, inks, printEnd(segments), place_s).reverse();

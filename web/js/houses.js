@@ -1,6 +1,7 @@
 // @ts-check
 // Each house in plain words: what the lobby and the wall say of it.
 
+import { passOf } from "./estimate.js";
 import { clockText, countInWords, dayClockText, houseClock, lengthInWords, plural } from "./format.js";
 import { startOf } from "./hold.js";
 import { standsInPicture } from "./standing.js";
@@ -8,17 +9,21 @@ import { standsInPicture } from "./standing.js";
 /**
  * @typedef {import("./messages.js").Station} Station
  * @typedef {import("./messages.js").StationSchedule} StationSchedule
+ * @typedef {import("./messages.js").RunInfo} RunInfo
  * @typedef {import("./store.js").RunState} RunState
- * @typedef {"before" | "soon" | "showing" | "dark" | "over" | "clear" | "stopped" | "stands"} HouseState `dark`: the picture should be there and is not; `stands`: its film stands in the gate
+ * @typedef {"before" | "soon" | "showing" | "intermission" | "dark" | "over" | "clear" | "stopped" | "stands"} HouseState `dark`: the picture should be there and is not; `stands`: its film stands in the gate
+ * @typedef {{from_s: number, to_s: number}} Pause an intermission at one gate
  * @typedef {object} HouseWords
  * @property {HouseState} state
  * @property {string} now what is so
+ * @property {string} doors what opens its doors before the house lets out, or empty: its intermission, or the credits
  * @property {string} next what comes, or empty
  * @property {string} plan how that stands to the plan, or empty where it is kept
  * @property {number} starts_s when the picture starts or started, for sorting
  */
 
 const SOON_S = 30 * 60; // the lobby counts the minutes from here on: chosen
+const BEFORE_PAUSE_S = 20; // so shortly before an intermission light may go: as server/timeline/evidence.py has it
 const LATE_S = 60; // less than a minute off the plan is the plan: chosen
 
 /**
@@ -28,7 +33,7 @@ const LATE_S = 60; // less than a minute off the plan is the plan: chosen
 export function houseInWords(station, planned, state, t_s) {
   const clock = houseClock(state.info);
   const head_s = station.head_s ?? planned?.passes["head"] ?? null;
-  const words = { starts_s: head_s ?? Infinity, plan: "", next: "" };
+  const words = { starts_s: head_s ?? Infinity, plan: "", next: "", doors: "" };
   const at = (/** @type {number | null} */ s) => (s === null ? "" : clockText(clock, s));
   const on = (/** @type {number | null} */ s) => (s === null ? "" : dayClockText(clock, s)); // a start may be held for days
   if (standsInPicture(station, state)) return { ...words, ...stands(station, state, at, on) };
@@ -37,7 +42,7 @@ export function houseInWords(station, planned, state, t_s) {
     case "rolling":
       return { ...words, ...before(head_s, on, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
     case "showing":
-      return { ...words, ...picture(station, head_s, state.info.stations.find(({ id }) => id === station.id)?.inputs["lamp"], at), ...letsOut(station, planned, at) };
+      return { ...words, ...shown(station, head_s, state.info, t_s, at), ...letsOut(station, planned, at) };
     case "tail":
       return { ...words, state: "over", now: `over since ${at(station.end_s)}`, next: "letting out" };
     case "clear":
@@ -72,17 +77,53 @@ function before(head_s, at, t_s) {
 }
 
 /**
- * What is so while film of the show runs; a lamp that people report may have been lit unreported.
- * @param {Station} station @param {number | null} head_s @param {string | undefined} lampInput @param {(s: number | null) => string} at @returns {{state: HouseState, now: string}}
+ * What is so from the head to the end of the show. In an intermission the screen is dark, as it should be.
+ * @param {Station} station @param {number | null} head_s @param {RunInfo} info @param {number} t_s @param {(s: number | null) => string} at
+ * @returns {{state: HouseState, now: string, doors: string}}
  */
-function picture({ lamp, lamp_s, douser }, head_s, lampInput, at) {
+function shown(station, head_s, info, t_s, at) {
+  const pauses = pausesOf(station, info, null);
+  const [pause, ...later] = pauses.filter(({ to_s }) => t_s < to_s);
+  const since_s = Math.max(head_s ?? -Infinity, ...pauses.flatMap(({ to_s }) => (to_s <= t_s ? [to_s] : [])));
+  const seen = picture(station, Number.isFinite(since_s) ? since_s : null, info.stations.find(({ id }) => id === station.id)?.inputs["lamp"], at);
+  if (!pause || t_s < pause.from_s - (seen.state === "dark" ? BEFORE_PAUSE_S : 0)) return { ...seen, doors: doors(station, pause, t_s, at) };
+  return { state: "intermission", now: `intermission until ${at(pause.to_s)}`, doors: doors(station, later[0], t_s, at) };
+}
+
+/** The intermissions of a print at a gate, where the picture goes on after them; by the plan before its start. @param {Station} station @param {RunInfo} info @param {StationSchedule | null} planned @returns {Pause[]} */
+export function pausesOf(station, { segments, marks }, planned) {
+  const pass = (/** @type {string} */ segment) => {
+    const mark = marks.find(({ id }) => id === segment);
+    const known_s = mark && passOf(station, mark)?.t_s;
+    return known_s ?? (station.started_s === null ? planned?.passes[segment] : undefined);
+  };
+  return segments.flatMap(({ id, kind }, place) => {
+    const after = segments[place + 1];
+    if (kind !== "intermission" || !after || after.kind === "tail") return [];
+    const [from_s, to_s] = [pass(id), pass(after.id)];
+    return from_s !== undefined && to_s !== undefined ? [{ from_s, to_s }] : [];
+  });
+}
+
+/** What comes at the doors before the house lets out. @param {Station} station @param {Pause | undefined} pause the next one @param {number} t_s @param {(s: number | null) => string} at */
+function doors({ credits_s }, pause, t_s, at) {
+  if (pause) return `intermission ${at(pause.from_s)}`;
+  if (credits_s === null) return "";
+  return `credits ${credits_s <= t_s ? "since " : ""}${at(credits_s)}`;
+}
+
+/**
+ * What is so while the picture should be there, since `since_s`; a lamp that people report may have been lit unreported.
+ * @param {Station} station @param {number | null} since_s @param {string | undefined} lampInput @param {(s: number | null) => string} at @returns {{state: HouseState, now: string}}
+ */
+function picture({ lamp, lamp_s, douser }, since_s, lampInput, at) {
   if (lamp === "out" && lampInput === "contact") {
-    const went_out = lamp_s !== null && head_s !== null && lamp_s > head_s;
-    return { state: "dark", now: `screen dark since ${at(went_out ? lamp_s : head_s)}` };
+    const went_out = lamp_s !== null && since_s !== null && lamp_s > since_s;
+    return { state: "dark", now: `screen dark since ${at(went_out ? lamp_s : since_s)}` };
   }
   if (douser === "shut") return { state: "dark", now: "screen dark" };
   const known = lamp === "lit" || lampInput !== "tap";
-  return { state: "showing", now: `on screen since ${at(head_s)}${known ? "" : ", not confirmed"}` };
+  return { state: "showing", now: `on screen since ${at(since_s)}${known ? "" : ", not confirmed"}` };
 }
 
 /** How many houses see the picture. @param {HouseState[]} states */

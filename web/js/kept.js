@@ -85,7 +85,7 @@ export class Kept {
   /** The last picture of a run; of the run that was shown last where none is named. @param {string | null} run @returns {Promise<KeptPicture | null>} */
   async picture(run) {
     const all = /** @type {KeptPicture[]} */ ((await this.#ask("pictures", "readonly", (store) => store.getAll())) ?? []);
-    const latestFirst = all.sort((a, b) => b.wall_s - a.wall_s);
+    const latestFirst = all.filter(isWhole).sort((a, b) => b.wall_s - a.wall_s);
     return latestFirst.find((each) => run === null || each.run === run) ?? null;
   }
 
@@ -113,6 +113,11 @@ export class Kept {
       this.onFailure();
     }
   }
+}
+
+/** Whether a picture has all that this desk shows: one that an earlier desk kept may not. @param {KeptPicture} picture */
+function isWhole({ state }) {
+  return Array.isArray(state.reports) && Array.isArray(state.info.booths);
 }
 
 /** A small choice of this reader at this device, or null; a browser may refuse to keep any. @param {string} name */

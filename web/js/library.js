@@ -29,6 +29,8 @@ export const TROUBLE_WORDS = {
   slack_forecast: "slack forecast",
   misfit: "event that does not fit",
   feed_silent: "silent feed",
+  house_report: "report from a house",
+  call: "call",
   clock_step: "clock step",
 };
 

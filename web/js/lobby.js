@@ -1,26 +1,32 @@
 // @ts-check
 // The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
-import { capital, houseClock, lengthInWords } from "./format.js";
-import { heldInWords, heldSchedule } from "./hold.js";
-import { houseInWords, onScreenInWords } from "./houses.js";
+import { capital, dayClockText, houseClock, lengthInWords } from "./format.js";
+import { heldInWords, heldSchedule, startOf } from "./hold.js";
+import { houseInWords, onScreenInWords, pausesOf } from "./houses.js";
 import { housesInWords } from "./names.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
  * @typedef {import("./messages.js").Station} Station
+ * @typedef {import("./messages.js").StationSchedule} StationSchedule
+ * @typedef {{what: string, left_s: number}} Coming what a house does next: `starts`, `lets out`
  * @typedef {object} HouseLine
  * @property {string} key
+ * @property {string} run
+ * @property {string} station its id
  * @property {string} house
  * @property {string} film
  * @property {import("./houses.js").HouseState} state
  * @property {string} now
+ * @property {string} doors
  * @property {string} next
  * @property {string} plan
+ * @property {string} again when it goes on, where it stands and somebody has said so: `to go on at 8:20`
  * @property {number} starts_ms since 1970, Infinity where nothing is known
  * @property {number} ends_ms the same of when the house lets out
  * @property {import("./format.js").HouseClock} clock
- * @property {{what: "starts" | "lets out", left_s: number} | null} coming
+ * @property {Coming | null} coming
  *
  * @typedef {"house" | "starts" | "lets out"} Order
  */
@@ -62,25 +68,50 @@ function linesOfRun({ state, schedule: asPlanned, now_s }) {
     if (!named) return [];
     const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
     const words = houseInWords(station, planned, state, now_s);
+    const clock = houseClock(info);
+    const again_s = state.restart?.before === "restart" ? startOf(state, station.id) : null;
     return {
       ...words,
       key: `${info.run} ${station.id}`,
+      run: info.run,
+      station: station.id,
       house: named.house,
       film: info.title,
-      starts_ms: Date.parse(info.zero) + words.starts_s * 1000,
-      ends_ms: Date.parse(info.zero) + (station.end_s ?? planned?.passes["end"] ?? Infinity) * 1000,
-      clock: houseClock(info),
-      coming: coming(station, planned, now_s),
+      starts_ms: clock.zero_ms + words.starts_s * 1000,
+      ends_ms: clock.zero_ms + (station.end_s ?? planned?.passes["end"] ?? Infinity) * 1000,
+      clock,
+      again: again_s === null ? "" : `to go on at ${dayClockText(clock, again_s)}`,
+      coming: coming(station, planned, info, now_s),
     };
   });
 }
 
-/** @param {Station} station @param {import("./messages.js").StationSchedule | null} planned @param {number} now_s @returns {HouseLine["coming"]} */
-function coming({ phase, head_s, end_s }, planned, now_s) {
-  const what = phase === "showing" ? "lets out" : "starts";
-  const at_s = phase === "showing" ? (end_s ?? planned?.passes["end"]) : (head_s ?? planned?.passes["head"]);
-  if (phase === "tail" || phase === "clear" || phase === "stopped" || at_s === undefined || at_s < now_s) return null;
-  return { what, left_s: at_s - now_s };
+/** @param {Station} station @param {StationSchedule | null} planned @param {import("./messages.js").RunInfo} info @param {number} now_s @returns {Coming | null} */
+function coming(station, planned, info, now_s) {
+  const [first] = doings(station, planned, info)
+    .flatMap(({ what, at_s }) => (at_s !== null && at_s !== undefined && at_s >= now_s ? [{ what, left_s: at_s - now_s }] : []))
+    .sort((one, other) => one.left_s - other.left_s);
+  return first ?? null;
+}
+
+/** What a house does, and when. @param {Station} station @param {StationSchedule | null} planned @param {import("./messages.js").RunInfo} info @returns {{what: string, at_s: number | null | undefined}[]} */
+function doings(station, planned, info) {
+  switch (station.phase) {
+    case "threaded":
+    case "rolling":
+      return [{ what: "starts", at_s: station.head_s ?? planned?.passes["head"] }];
+    case "showing":
+      return [
+        ...pausesOf(station, info, null).flatMap(({ from_s, to_s }) => [
+          { what: "has intermission", at_s: from_s },
+          { what: "goes on", at_s: to_s },
+        ]),
+        { what: "has credits", at_s: station.credits_s },
+        { what: "lets out", at_s: station.end_s ?? planned?.passes["end"] },
+      ];
+    default:
+      return [];
+  }
 }
 
 /** What comes next of all the houses. @param {HouseLine[]} lines */
@@ -99,10 +130,13 @@ export function heldRunsInWords(runs) {
   });
 }
 
-/** The houses whose people sit before a picture that stands; empty where there are none. @param {HouseLine[]} lines */
+/** The houses whose people sit before a picture that stands, and when it goes on where that is known; empty where there are none. @param {HouseLine[]} lines */
 export function standingHouses(lines) {
-  const houses = lines.filter(({ state }) => state === "stands").map(({ house }) => house);
-  return houses.length ? `${housesInWords(houses)} ${houses.length === 1 ? "stands" : "stand"}: lights up` : "";
+  const standing = lines.filter(({ state }) => state === "stands");
+  if (standing.length === 0) return "";
+  const said = `${housesInWords(standing.map(({ house }) => house))} ${standing.length === 1 ? "stands" : "stand"}: lights up`;
+  const [again, ...others] = new Set(standing.map((line) => line.again));
+  return again && others.length === 0 ? `${said}, ${again}` : said;
 }
 
 /** How many houses see the picture. @param {HouseLine[]} lines */

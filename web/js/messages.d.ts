@@ -3,7 +3,7 @@
 
 export type Phase = "threaded" | "rolling" | "showing" | "tail" | "clear" | "stopped";
 export type Level = "act" | "watch" | "note";
-export type PromptKind = "start" | "strike" | "open_douser" | "confirm_head" | "shut_douser" | "shut_lamp" | "house_clear";
+export type PromptKind = "start" | "strike" | "open_douser" | "confirm_head" | "shut_douser" | "shut_lamp" | "house_clear" | "intermission" | "change";
 export type Missing = "ready" | "douser_shut" | "lamp_lit" | "lamp_out";
 export type Input = "contact" | "tap" | "none";
 
@@ -19,6 +19,8 @@ export interface MarkInfo {
   kind: string;
   x_s: number;
   cue: boolean;
+  /** the gates at which something is to be done as it goes by */
+  stations: string[];
 }
 
 export interface SegmentInfo {
@@ -62,6 +64,8 @@ export interface RunInfo {
   tap_sigma_s: number;
   tap_lag_s: number;
   start: "common" | "timers" | "hands";
+  /** those that can be called by name */
+  booths: string[];
 }
 
 export interface Station {
@@ -83,6 +87,8 @@ export interface Station {
   closes_s: number | null;
   head_s: number | null;
   head_sd_s: number | null;
+  /** null where the print has no credits */
+  credits_s: number | null;
   end_s: number | null;
   clear_s: number | null;
 }
@@ -120,6 +126,25 @@ export interface Prompt {
   from_s: number;
   due_s: number;
   text: string;
+  /** asked for no more after that */
+  until_s: number | null;
+  /** what is tapped when it is done */
+  mark: string | null;
+}
+
+export type Trouble = "no_picture" | "no_sound" | "unsteady" | "out_of_focus" | "people" | "other";
+
+/** What somebody says is wrong in a house: the latest of its kind there. */
+export interface HouseReport {
+  station: string;
+  what: Trouble;
+  text: string | null;
+  by: string | null;
+  since_s: number;
+  /** who has it */
+  acked_by: string | null;
+  over_s: number | null;
+  over_by: string | null;
 }
 
 export interface StationReady {
@@ -158,6 +183,7 @@ export interface View {
   /** how much later than planned the first start is to be */
   hold_s: number;
   restart: RestartCard | null;
+  reports: HouseReport[];
 }
 
 export interface ObservedEvent {
@@ -172,6 +198,8 @@ export interface ObservedEvent {
   seconds?: number | null;
   retracts?: string | null;
   alarm?: string | null;
+  what?: Trouble | null;
+  to?: string | null;
   text?: string | null;
 }
 
@@ -204,6 +232,7 @@ export interface Change {
   hold_s?: number | null;
   /** null where the card has gone; absent where it stands */
   restart?: RestartCard | null;
+  reports?: HouseReport[] | null;
   event?: ObservedEvent | null;
   fault?: string | null;
 }
@@ -277,7 +306,7 @@ export interface StationSchedule {
 
 // Pairing: server/desk/pairings.py
 
-export type Role = "booth" | "look";
+export type Role = "booth" | "look" | "report";
 
 export interface Me {
   name: string | null;

@@ -41,8 +41,15 @@ export function placeName(info, subject) {
   return info.links.some(({ id }) => id === subject) ? linkName(info, subject) : subject;
 }
 
-/** An alarm by its key: `motor lost, House 5`. @param {RunInfo} info @param {string} key */
+/** Whom a call is for: `booth North`, or `every booth`. @param {string} to a booth, `all`, or what its alarm is about */
+export function boothName(to) {
+  return to === "all" || to === "chain" ? "every booth" : `booth ${to}`;
+}
+
+/** An alarm by its key: `motor lost, House 5`; what people say is named by whom or where. @param {RunInfo} info @param {string} key */
 export function alarmName(info, key) {
   const [kind = "", subject = ""] = key.split(/:(.*)/s);
+  if (kind === "call") return `call to ${boothName(subject)}`;
+  if (kind === "house_report") return `report from ${placeName(info, subject)}`;
   return `${kind.replace(/_/g, " ")}, ${placeName(info, subject)}`;
 }

@@ -23,6 +23,8 @@ const PROMPT_WORDS = {
   shut_douser: "shut the douser",
   shut_lamp: "shut down the lamp",
   house_clear: "house clear",
+  intermission: "intermission",
+  change: "change",
 };
 
 /** The prompt of the station, else the next that matters to the house; null where nothing is known to come. @param {Station} station @param {Prompt | null} prompt @param {number | null} start_s when a motor that stands is to start @param {number} now_s @returns {Next | null} */
@@ -50,10 +52,10 @@ function comes(what, at_s) {
   return at_s === null ? null : { what, at_s };
 }
 
-/** The marks of a station that were not seen, those expected next first, then those whose time is past, latest first. @param {Station} station @param {MarkInfo[]} marks @param {number} now_s @returns {{mark: MarkInfo, at_s: number | null}[]} */
+/** The marks of a station that were not seen, those expected next first, then those whose time is past, latest first; a change is a mark of the gates at which it is made. @param {Station} station @param {MarkInfo[]} marks @param {number} now_s @returns {{mark: MarkInfo, at_s: number | null}[]} */
 export function marksToCome(station, marks, now_s) {
   const open = marks
-    .filter(({ id }) => station.passes[id] === undefined)
+    .filter(({ id, kind, stations }) => station.passes[id] === undefined && (kind !== "change" || stations.includes(station.id)))
     .map((mark) => ({ mark, at_s: passOf(station, mark)?.t_s ?? null }));
   const ahead = open.filter(({ at_s }) => at_s === null || at_s >= now_s - PASSING_S);
   const past = open.filter((each) => !ahead.includes(each)).reverse();

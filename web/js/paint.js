@@ -2,7 +2,7 @@
 // Draws one row of the chain: posts, gates, loops of film with their pieces, the two rolls. Nothing here knows an element.
 
 import { printAt, slackSdAt, slackShareAt } from "./estimate.js";
-import { segmentAt, spansBetween, takenRoll, waitingRoll } from "./film.js";
+import { marksBetween, segmentAt, spansBetween, takenRoll, waitingRoll } from "./film.js";
 import { loopDepth, loopPoints, pieceOf, pointAt, ringRadii } from "./loops.js";
 
 /**
@@ -120,6 +120,7 @@ function paintLink(context, row, column, scene) {
   paintBand(context, loop(share - spread), loop(share + spread), palette);
   paintLevel(context, points, levels.get(link.id), scene);
   paintFilm(context, points, printAt(upstream, t_s), printAt(downstream, t_s), scene);
+  paintMarks(context, points, floor, printAt(upstream, t_s), printAt(downstream, t_s), scene);
 }
 
 /** How sure the loop is: where it hangs with 90 % probability. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} tight @param {LoopPoint[]} loose @param {Palette} palette */
@@ -166,23 +167,66 @@ function paintTicks(context, points, spans, share, { palette, tick_s, film }) {
   context.lineWidth = 1.25;
   context.beginPath();
   for (let place_s = Math.ceil(to / tick_s) * tick_s; place_s <= from; place_s += tick_s) {
-    const f = share(place_s);
-    const { x, y } = pointAt(points, f);
-    const ahead = pointAt(points, Math.min(f + 0.02, 1));
-    const behind = pointAt(points, Math.max(f - 0.02, 0));
-    const way = Math.hypot(ahead.x - behind.x, ahead.y - behind.y) || 1;
-    const across = { x: ((behind.y - ahead.y) / way) * (film / 2), y: ((ahead.x - behind.x) / way) * (film / 2) };
-    context.moveTo(x - across.x, y - across.y);
-    context.lineTo(x + across.x, y + across.y);
+    traceAcross(context, points, share(place_s), film / 2);
   }
   context.stroke();
 }
 
+/** A line across the film, so far to either side of its middle. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {number} f the share of the film's way @param {number} half */
+function traceAcross(context, points, f, half) {
+  const { x, y } = pointAt(points, f);
+  const ahead = pointAt(points, Math.min(f + 0.02, 1));
+  const behind = pointAt(points, Math.max(f - 0.02, 0));
+  const way = Math.hypot(ahead.x - behind.x, ahead.y - behind.y) || 1;
+  const across = { x: ((behind.y - ahead.y) / way) * half, y: ((ahead.x - behind.x) / way) * half };
+  context.moveTo(x - across.x, y - across.y);
+  context.lineTo(x + across.x, y + across.y);
+}
+
+/** Points of the print that are the start of no piece: a tick across the film, with its name under the loop where there is room above the floor. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {number} floor @param {number} upstream_s @param {number} downstream_s @param {Scene} scene */
+function paintMarks(context, points, floor, upstream_s, downstream_s, { state, palette, type, film }) {
+  const [leftmost, rightmost] = [(points[0]?.x ?? 0) + 10, (points[points.length - 1]?.x ?? 0) - 10];
+  let taken = rightmost;
+  for (const { title, x_s } of marksBetween(state.info.marks, upstream_s, downstream_s).reverse()) {
+    const f = (upstream_s - x_s) / (upstream_s - downstream_s || 1);
+    for (const [colour, width, half] of /** @type {const} */ ([[palette.ground, 7, film / 2], [palette.ink, 3, film / 2 + 4]])) {
+      context.strokeStyle = colour;
+      context.lineWidth = width;
+      context.beginPath();
+      traceAcross(context, points, f, half);
+      context.stroke();
+    }
+    const size = nameSize(film);
+    context.font = `500 ${size}px ${type}`;
+    const long = context.measureText(title).width;
+    const left = Math.max(Math.min(pointAt(points, f).x - long / 2, taken - long), leftmost);
+    const over = points.filter((point) => point.x > left && point.x < left + long).map((point) => point.y);
+    const y = Math.max(pointAt(points, f).y, ...over) + film / 2 + size + 2;
+    if (left + long > taken || y > floor) continue;
+    taken = left - 8;
+    paintName(context, title, left, y, palette);
+  }
+}
+
+/** How large names on the film are, in pixels. @param {number} film its thickness */
+function nameSize(film) {
+  return film > 13 ? 16 : 13;
+}
+
+/** @param {CanvasRenderingContext2D} context @param {string} name @param {number} x @param {number} y @param {Palette} palette */
+function paintName(context, name, x, y, palette) {
+  context.lineJoin = "round";
+  context.lineWidth = 4;
+  context.strokeStyle = palette.ground;
+  context.strokeText(name, x, y);
+  context.fillStyle = palette.ink;
+  context.fillText(name, x, y);
+}
+
 /** The names of segments, each held up over its first frame, inside the loop; one that would cover another stands above it, or is left out where its row ends. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {Span[]} spans @param {(place_s: number) => number} share @param {Scene} scene */
 function paintFlags(context, points, spans, share, { palette, type, film }) {
-  const size = film > 13 ? 16 : 13;
+  const size = nameSize(film);
   context.font = `600 ${size}px ${type}`;
-  context.lineJoin = "round";
   /** @type {{left: number, right: number, y: number}[]} */
   const placed = [];
   const [leftmost, rightmost] = [(points[0]?.x ?? 0) + 10, (points[points.length - 1]?.x ?? 0) - 10];
@@ -204,11 +248,7 @@ function paintFlags(context, points, spans, share, { palette, type, film }) {
     context.moveTo(x, y - film / 2);
     context.lineTo(x, flag.y);
     context.stroke();
-    context.lineWidth = 4;
-    context.strokeStyle = palette.ground;
-    context.strokeText(title, left, flag.y);
-    context.fillStyle = palette.ink;
-    context.fillText(title, left, flag.y);
+    paintName(context, title, left, flag.y, palette);
   }
 }
 

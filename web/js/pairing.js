@@ -12,7 +12,7 @@
 const WORDLESS = "The server gave no answer: check that it runs and that this device is on its network, then try again.";
 
 /** What each role may do, in the reader's words. @type {Record<Role, string>} */
-export const ROLES = { booth: "runs the show: taps and changes things", look: "only looks: wall and lobby" };
+export const ROLES = { booth: "runs the show: taps and changes things", look: "only looks: wall and lobby", report: "reports from the houses: sees the lobby, says what is wrong" };
 
 /** The code that the address brings behind its #, or "". @param {string} hash */
 export function codeFromHash(hash) {

@@ -17,9 +17,9 @@ export function promptsBesideHeat(prompts, alarms) {
   return prompts.filter(({ kind, station }) => kind !== "shut_douser" || !called.has(station));
 }
 
-/** Those that are next, in their order. @param {Prompt[]} prompts @param {number} now_s */
+/** Those that are next, in their order: what film that has gone by asked for is gone. @param {Prompt[]} prompts @param {number} now_s */
 export function nearPrompts(prompts, now_s) {
-  return prompts.filter(({ kind, from_s }) => kind === "start" || from_s - now_s < AHEAD_S);
+  return prompts.filter(({ kind, from_s, until_s }) => (kind === "start" || from_s - now_s < AHEAD_S) && (until_s === null || now_s <= until_s));
 }
 
 /** How motors that start together are started, in one line. @param {number} count @param {import("./messages.js").RunInfo["start"]} start */

@@ -4,6 +4,7 @@
 import { capital, countInWords, countdown, plural, slackInWords } from "./format.js";
 import { lacingInWords } from "./lacing.js";
 import { houseName, housesInWords, linkName, linksInWords, numberOf } from "./names.js";
+import { asksReady } from "./ready.js";
 import { reportOf } from "./steps.js";
 
 /**
@@ -15,6 +16,7 @@ import { reportOf } from "./steps.js";
  * @typedef {import("./store.js").RunState} RunState
  * @typedef {{label: string, done: Observation, isSo: boolean, tapped: LogLine | null}} Touch what a station lacked, with the event that says it is so, and that event where it waits to be sent
  * @typedef {{station: string, name: string, booth: string, ready_s: number | null, ready_by: string | null, later: string, touches: Touch[]}} StationRow `later`: what it lacks that nobody is asked for yet
+ * @typedef {{station: string, name: string, ready_s: number | null, ready_by: string | null, touch: Touch}} ReadyRow
  * @typedef {object} LinkRow
  * @property {string} link
  * @property {string} station the one that the link feeds: readings are told of it
@@ -38,6 +40,9 @@ const ORDER = /** @type {Missing[]} */ (Object.keys(MISSING));
 
 /** Of a lamp, while nobody has said when the chain starts. */
 const LIT_LATER = "lamp to be lit before the start";
+
+/** What is said of a touch that the server does not know of yet. */
+export const WAITS = "waits to be sent";
 
 /** What a touch of Ready says. */
 export const READY_MEANS = "laced, loops at rest, failsafe armed, way clear";
@@ -116,6 +121,17 @@ export function stationRows(card, touched, { info }, lines, now_s) {
   }));
 }
 
+/** A touch for each station by which it is said to be ready. @param {RestartCard} card @param {RunState} state @param {LogLine[]} lines who did what @param {number} now_s @returns {ReadyRow[]} */
+export function readyRows({ stations }, { info }, lines, now_s) {
+  return stations.map(({ station, ready_s, ready_by }) => ({
+    station,
+    name: houseName(info, station),
+    ready_s,
+    ready_by,
+    touch: { ...touch(MISSING.ready.label, { kind: MISSING.ready.kind, station }, info, lines, now_s), isSo: ready_s !== null },
+  }));
+}
+
 /** @param {string} label @param {Observation} done @param {RunInfo} info @param {LogLine[]} lines @param {number} now_s @returns {Touch} */
 function touch(label, done, info, lines, now_s) {
   const report = reportOf(done, lines, info, now_s);
@@ -176,6 +192,7 @@ export function standOf(card, now_s) {
   const left_s = start_s - now_s;
   if (!ready && before === "start" && left_s >= 0) return { text: missing, time: "", after: "" }; // the start has its own countdown
   const time = countdown(left_s).replace("+", "");
+  if (ready && !asksReady(card)) return left_s >= 0 ? { text: "Starts in", time, after: "" } : { text: "The start was due", time, after: "ago" };
   if (left_s >= 0) return { text: ready ? "Ready: starts in" : `${missing}; start in`, time, after: "" };
   return { text: ready ? "Ready: the start was due" : `${missing}, and the start was due`, time, after: "ago" };
 }

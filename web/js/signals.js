@@ -1,9 +1,12 @@
 // @ts-check
-// Sound and vibration of alarms: insistent for `act` until somebody acknowledges it, once and low for `watch`.
+// Sound and vibration of alarms: insistent for `act` until somebody acknowledges it, once and low for `watch`; what people
+// say rings until somebody has it.
+
+import { isSaid } from "./alarms.js";
 
 /**
  * @typedef {import("./messages.js").Alarm} Alarm
- * @typedef {"act" | "watch"} SignalLevel
+ * @typedef {"act" | "call" | "watch"} SignalLevel
  * @typedef {{hz: number, from_s: number, for_s: number}} Tone
  * @typedef {{tones: Tone[], shake_ms: number[]}} Signal
  * @typedef {"on" | "off" | "none"} SoundState `off` until the screen was touched; `none` where the browser makes no sound
@@ -12,11 +15,15 @@
 const AGAIN_MS = 4000; // how often an alarm that nobody acknowledged is told again: chosen
 const LOUDNESS = 0.5; // of what the device can: chosen
 
-/** Chosen: apart in pitch, rhythm and length, so that neither is taken for the other by ear or by hand. @type {Record<SignalLevel, Signal>} */
+/** Chosen: apart in pitch, rhythm and length, so that none is taken for another by ear or by hand. @type {Record<SignalLevel, Signal>} */
 export const SIGNALS = {
   act: {
     tones: [0, 0.25, 0.5, 1, 1.25, 1.5].map((from_s, place) => ({ hz: place % 3 === 2 ? 1175 : 880, from_s, for_s: 0.16 })),
     shake_ms: [300, 100, 300, 100, 600],
+  },
+  call: {
+    tones: [0, 0.22, 0.7, 0.92].map((from_s, place) => ({ hz: place % 2 === 0 ? 523 : 659, from_s, for_s: 0.2 })),
+    shake_ms: [120, 80, 120],
   },
   watch: { tones: [{ hz: 392, from_s: 0, for_s: 0.45 }], shake_ms: [120] },
 };
@@ -31,18 +38,19 @@ function callOf({ kind, key }) {
   return kind === "film_heat" ? kind : key;
 }
 
-/** What to signal next: an `act` again and again, a `watch` once each. */
+/** What to signal next: an `act` again and again, what people say as well, a `watch` once each. */
 export class Caller {
   constructor() {
     /** @type {Set<string>} */
     this.told = new Set();
     this.acted_ms = -Infinity;
+    this.rung_ms = -Infinity;
   }
 
   /** @param {Alarm[]} alarms @param {Set<string>} acknowledged @param {number} now_ms @returns {SignalLevel | null} */
   next(alarms, acknowledged, now_ms) {
     const calling = alarms.filter((alarm) => calls(alarm, acknowledged));
-    const watched = [...new Set(calling.filter(({ level }) => level === "watch").map(callOf))];
+    const watched = [...new Set(calling.filter((alarm) => alarm.level === "watch" && !isSaid(alarm)).map(callOf))];
     const known = watched.filter((key) => this.told.has(key));
     this.told = new Set(known);
     if (calling.some(({ level }) => level === "act")) {
@@ -52,7 +60,21 @@ export class Caller {
     }
     this.acted_ms = -Infinity;
     this.told = new Set(watched);
-    return known.length < watched.length ? "watch" : null;
+    if (known.length < watched.length) return "watch";
+    return calling.some((alarm) => alarm.level === "watch" && isSaid(alarm)) ? this.#ring(now_ms) : this.#silence();
+  }
+
+  /** @param {number} now_ms @returns {SignalLevel | null} */
+  #ring(now_ms) {
+    if (now_ms - this.rung_ms < AGAIN_MS) return null;
+    this.rung_ms = now_ms;
+    return "call";
+  }
+
+  /** The next that is said rings at once. @returns {null} */
+  #silence() {
+    this.rung_ms = -Infinity;
+    return null;
   }
 }
 

@@ -14,13 +14,15 @@ import { isOpen } from "./taps.js";
  * @property {string} text
  * @property {number} from_s
  * @property {number} due_s
- * @property {Observation} done what to report once it is done
+ * @property {Observation[]} done what to report once it is done, in that order
  * @property {LogLine | null} tapped the report, where it was made and nothing has shown it yet
  */
 
+const LAMP_TOO = "put the lamp out";
+const CHANGED_SIGMA_S = 15; // a change is ticked off when it is made, which tells little of when its mark was in the gate: chosen
 const TAPPED_S = 120; // a report this old no longer stands for what is asked now: chosen
 
-/** What a prompt is answered with. @type {Record<Prompt["kind"], Omit<Observation, "station">>} */
+/** What a prompt is answered with; a change with its own mark. @type {Record<Exclude<Prompt["kind"], "change">, Omit<Observation, "station">>} */
 const ANSWERS = {
   start: { kind: "motor_start" },
   strike: { kind: "lamp_lit" },
@@ -29,6 +31,7 @@ const ANSWERS = {
   shut_douser: { kind: "douser_shut" },
   shut_lamp: { kind: "lamp_out" },
   house_clear: { kind: "motor_stop" },
+  intermission: { kind: "douser_shut" },
 };
 
 /**
@@ -43,7 +46,7 @@ export function stepsToDo(state, lines, now_s, booth) {
   const all = together[0] ? [chainStep(together[0], startInWords(together.length, state.info.start)), ...steps] : steps;
   return all
     .sort((a, b) => a.due_s - b.due_s || a.key.localeCompare(b.key))
-    .map((step) => ({ ...step, tapped: reportOf(step.done, lines, state.info, now_s) }));
+    .map((step) => ({ ...step, tapped: step.done[0] ? reportOf(step.done[0], lines, state.info, now_s) : null }));
 }
 
 /** The stations of a booth; all of them where it is null. @param {import("./messages.js").RunInfo} info @param {string | null} booth */
@@ -65,13 +68,22 @@ function startTogether(prompts, stations) {
 }
 
 /** @param {Prompt} prompt @returns {Step} */
-function stepFrom({ kind, station, text, from_s, due_s }) {
-  return { key: `${kind} ${station}`, kind, text, from_s, due_s, done: { ...ANSWERS[kind], station }, tapped: null };
+function stepFrom(prompt) {
+  const { kind, station, text, from_s, due_s, mark } = prompt;
+  return { key: `${kind} ${station} ${mark ?? ""}`, kind, text, from_s, due_s, done: answersTo(prompt), tapped: null };
+}
+
+/** @param {Prompt} prompt @returns {Observation[]} */
+function answersTo({ kind, station, mark, text }) {
+  if (kind === "change") return [{ kind: "mark_pass", station, mark, sigma_s: CHANGED_SIGMA_S }];
+  const answer = { ...ANSWERS[kind], station };
+  // Only the words of an intermission say whether its lamp goes out as well: server/timeline/prompts.py.
+  return kind === "intermission" && text.includes(LAMP_TOO) ? [answer, { kind: "lamp_out", station }] : [answer];
 }
 
 /** @param {Prompt} prompt @param {string} text @returns {Step} */
 function chainStep({ kind, from_s, due_s }, text) {
-  return { key: "start chain", kind, text, from_s, due_s, done: { kind: "chain_start" }, tapped: null };
+  return { key: "start chain", kind, text, from_s, due_s, done: [{ kind: "chain_start" }], tapped: null };
 }
 
 /** The report of something, where it was made of late and still stands; else null. @param {Observation} done @param {LogLine[]} lines @param {import("./messages.js").RunInfo} info @param {number} now_s */

@@ -19,6 +19,7 @@ import { runFrom } from "./views.js";
  * @property {Record<string, boolean>} sources
  * @property {number} hold_s how much later than planned the first start is to be
  * @property {import("./messages.js").RestartCard | null} restart what has to be so before the chain may start; null while it runs
+ * @property {import("./messages.js").HouseReport[]} reports what the houses said, in the order in which they came
  * @property {import("./messages.js").ObservedEvent[]} events the latest, oldest first
  */
 
@@ -58,6 +59,7 @@ function changed(state, change) {
     sources: change.sources ?? state.sources,
     hold_s: change.hold_s ?? state.hold_s,
     restart: change.restart === undefined ? state.restart : change.restart,
+    reports: change.reports ?? state.reports,
     fault: change.fault ?? state.fault,
     events: event ? [...state.events, event].slice(-KEPT_EVENTS) : state.events,
   };

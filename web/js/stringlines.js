@@ -2,6 +2,7 @@
 // The run as a stringline chart (E.-J. Marey, La méthode graphique, 1885): one line a mark, time across, film distance down.
 
 import { passOf } from "./estimate.js";
+import { isOwnPoint } from "./film.js";
 
 /**
  * @typedef {import("./store.js").RunState} RunState
@@ -12,11 +13,13 @@ import { passOf } from "./estimate.js";
  * @typedef {{mark: MarkInfo, planned: StringPoint[], parts: StringPart[]}} StringLine
  */
 
-/** The marks worth a line: those of the picture and its end; of those at one place of the print, the first only. @param {MarkInfo[]} marks @returns {MarkInfo[]} */
+/** The marks worth a line: those of the picture and its end, of those at one place of the print the first only; and every point of its own. @param {MarkInfo[]} marks @returns {MarkInfo[]} */
 export function drawnMarks(marks) {
   const places = new Set();
-  return marks.filter(({ x_s, kind }) => {
+  return marks.filter((mark) => {
+    const { x_s, kind } = mark;
     if (kind === "leader") return false;
+    if (isOwnPoint(mark)) return true;
     const place = Math.round(x_s * 100);
     return !places.has(place) && places.add(place);
   });

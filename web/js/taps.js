@@ -47,7 +47,7 @@ export function isEcho(taps, event, within_s) {
   if (!tap || tap.state === "refused") return false;
   const last = tap.event;
   if (Math.abs(Date.parse(event.t) - Date.parse(last.t)) >= within_s * 1000) return false; // what is known of the run's time may go back
-  const keys = /** @type {const} */ (["kind", "station", "mark", "seconds", "retracts", "alarm", "text", "by"]);
+  const keys = /** @type {const} */ (["kind", "station", "mark", "seconds", "retracts", "alarm", "what", "to", "text", "by"]);
   return keys.every((key) => event[key] === last[key]);
 }
 
@@ -114,6 +114,13 @@ export function latestLine(taps, lines) {
 /** Whether a line can be taken back or moved: a tap that stands. @param {LogLine} line */
 export function isOpen({ event, state }) {
   return isTap(event.source) && (state === "taken" || state === "waiting") && event.kind !== "ack" && event.kind !== "shelve";
+}
+
+const SPOKEN = new Set(["note", "call", "report", "report_over", "hold", "ready"]);
+
+/** Whether it is what people say, which was never earlier than when they said it. @param {string} kind */
+export function isSpoken(kind) {
+  return SPOKEN.has(kind);
 }
 
 /** @param {string} source */

@@ -2,7 +2,8 @@
 // Events in words.
 
 import { capital, dayClockText, houseClock, lengthInWords, slackInWords } from "./format.js";
-import { alarmName, houseName, linkName } from "./names.js";
+import { alarmName, boothName, houseName, linkName } from "./names.js";
+import { troubleInWords } from "./troubles.js";
 
 /** @typedef {import("./messages.js").ObservedEvent} ObservedEvent */
 /** @typedef {import("./messages.js").RunInfo} RunInfo */
@@ -22,6 +23,9 @@ export const KIND_WORDS = {
   film_trip: "failsafe tripped",
   ready: "ready to start",
   relaced: "laced anew",
+  report: "reported",
+  report_over: "seen to",
+  call: "call",
   feed_up: "the source is back",
   feed_down: "the source went",
   retract: "taken back",
@@ -47,13 +51,19 @@ function placeOf({ kind, station }, info) {
 function whatWasSeen(event, info) {
   switch (event.kind) {
     case "mark_pass":
-      return `${info.marks.find(({ id }) => id === event.mark)?.title ?? event.mark} passed`;
+      return passInWords(event, info);
     case "slack_read":
       return `read ${slackInWords(event.seconds ?? 0)}`;
     case "relaced":
       return `${KIND_WORDS["relaced"]}, ${slackInWords(event.seconds ?? 0)}`;
     case "hold":
       return `the start is set for ${dayClockText(houseClock(info), event.seconds ?? 0, true)}`;
+    case "report":
+      return `${troubleInWords(event)}, reported`;
+    case "report_over":
+      return overInWords(event);
+    case "call":
+      return `call to ${boothName(event.to ?? "all")}: ${event.text ?? ""}`;
     case "note":
       return `note: ${event.text ?? ""}`;
     case "ack":
@@ -67,8 +77,21 @@ function whatWasSeen(event, info) {
   }
 }
 
+/** A mark that went by; of one at which something is to be done, that it was done. @param {ObservedEvent} event @param {RunInfo} info */
+function passInWords({ mark }, { marks }) {
+  const known = marks.find(({ id }) => id === mark);
+  return known?.kind === "change" ? `${known.title}: done` : `${known?.title ?? mark} passed`;
+}
+
+/** What was seen to: one thing that was wrong, or all of it; with what was said of it. @param {ObservedEvent} event */
+function overInWords({ what, text }) {
+  const said = what ? `${troubleInWords({ what })}: seen to` : "seen to";
+  return text ? `${said} (${text})` : said;
+}
+
 /** Who says so: a person, a tap without a name, or a contact. @param {ObservedEvent} event */
 export function sourceInWords({ source, by }) {
   const [kind = "", name] = source.split(/:(.*)/);
+  if (by && kind === "tap") return `by ${by}, tap`;
   return [by ? `by ${by}` : "", name ? `${kind} ${name}` : kind].filter(Boolean).join(", ");
 }

@@ -2,8 +2,9 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, followsInWords, placeOf, todoBeside, wentOffInWords } from "../alarms.js";
+import { alike, boardFrom, followsInWords, isSaid, placeOf, todoBeside, wentOffAlone, wentOffInWords, wordsOf } from "../alarms.js";
 import { clockText } from "../format.js";
+import { openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
 
 /**
@@ -20,6 +21,7 @@ export class AlarmBoard extends LitElement {
   /** @override */
   static properties = {
     alarms: { attribute: false },
+    reports: { attribute: false },
     clock: { attribute: false },
     quiet: { attribute: false },
     inHand: { type: Boolean, attribute: "in-hand" },
@@ -195,6 +197,8 @@ export class AlarmBoard extends LitElement {
     super();
     /** @type {Alarm[]} */
     this.alarms = [];
+    /** What the houses said, where that is answered here. @type {import("../messages.js").HouseReport[]} */
+    this.reports = [];
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing is wrong. */
@@ -214,7 +218,7 @@ export class AlarmBoard extends LitElement {
     const worst = groups[0]?.alarm;
     return html`
       <h2 class="unseen">Alarms</h2>
-      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${worst.todo} ${worst.text}` : isQuiet ? this.quiet : ""}</p>
+      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${wordsOf(worst).join(" ")}` : isQuiet ? this.quiet : ""}</p>
       ${isQuiet ? html`<p class="quiet">${this.quiet}</p>` : nothing}
       <ul class=${SIZES[Math.min(groups.filter(({ alarm }) => alarm.level !== "note").length, SIZES.length - 1)]}>
         ${repeat(
@@ -247,26 +251,31 @@ export class AlarmBoard extends LitElement {
   /** @param {AlarmGroup} group @param {boolean} large */
   #group(group, large) {
     const { alarm, follows } = group;
+    const [first, second] = wordsOf(alarm);
     return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.text}">
       ${this.inHand ? this.#answers(alarm) : nothing}
       ${alarm.level === "note" || !large ? nothing : html`<p class="level">${this.#heading(alarm)}</p>`}
-      <p class="todo">${alarm.todo || alarm.text}</p>
-      ${alarm.todo ? html`<p class="text">${alarm.text}</p>` : nothing}
+      <p class="todo">${first}</p>
+      ${second && (large || !isSaid(alarm)) ? html`<p class="text">${second}</p>` : nothing}
       ${follows.length ? html`<small class="follows">Follows from it: ${followsInWords(group)}</small>` : nothing}
     </li>`;
   }
 
   /** @param {Alarm} alarm */
   #heading(alarm) {
-    const since = `${LEVEL_WORDS[alarm.level]} · since ${clockText(this.clock, alarm.since_s, true)}`;
+    const since = `${alarm.kind === "call" ? "Call" : LEVEL_WORDS[alarm.level]} · since ${clockText(this.clock, alarm.since_s, true)}`;
     if (alarm.state !== "acknowledged") return since;
-    return `${since} · acknowledged${alarm.acked_by ? ` by ${alarm.acked_by}` : ""}`;
+    const who = alarm.acked_by ?? "somebody";
+    return alarm.kind === "house_report" ? `${since} · ${who} has it` : `${since} · acknowledged by ${who}`;
   }
 
   /** @param {Alarm} alarm */
   #answers(alarm) {
+    if (alarm.kind === "call") return html`<div class="answers">${this.#acknowledge(alarm)}</div>`;
+    const isReport = alarm.kind === "house_report";
+    if (isReport && alarm.state !== "acknowledged") return html`<div class="answers">${this.#acknowledge(alarm)} ${this.#seenTo(alarm)}</div>`;
     return html`<div class="answers">
-      ${this.#acknowledge(alarm)}
+      ${isReport ? this.#seenTo(alarm) : this.#acknowledge(alarm)}
       <details>
         <summary aria-label="Shelve: ${alarm.text}">Shelve</summary>
         ${SHELVED_MIN.map((minutes) => html`<button type="button" @click=${() => this.#shelve(alarm, minutes)} aria-label="Shelve for ${minutes} minutes: ${alarm.text}">${minutes} min</button>`)}
@@ -278,7 +287,16 @@ export class AlarmBoard extends LitElement {
   #acknowledge(alarm) {
     if (alarm.state === "acknowledged") return nothing;
     const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
-    return html`<button type="button" @click=${acknowledge} aria-label="Acknowledge: ${alarm.text}">Acknowledge</button>`;
+    const label = alarm.kind === "house_report" && alarm.state !== "returned" ? "I have it" : "Acknowledge";
+    return html`<button type="button" @click=${acknowledge} aria-label="${label}: ${alarm.text}">${label}</button>`;
+  }
+
+  /** What a house reported is over by one touch, whoever has it. @param {Alarm} alarm */
+  #seenTo({ subject, text }) {
+    return waysToBeOver(openAt(this.reports, subject)).map(({ label, done }) => {
+      const over = () => this.dispatchEvent(new CustomEvent("tap", { detail: done }));
+      return html`<button type="button" @click=${over} aria-label="${label}: ${text}">${label}</button>`;
+    });
   }
 
   /** @param {Alarm} alarm @param {number} minutes 0 ends it */
@@ -290,7 +308,7 @@ export class AlarmBoard extends LitElement {
   #asides(returned, shelved, act) {
     const isMany = returned.length > (act && !this.inHand ? 0 : LARGE);
     return html`
-      ${isMany ? this.#allReturned(returned) : returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} Went off by itself, not acknowledged: ${alarm.text}</p>`)}
+      ${isMany ? this.#allReturned(returned) : returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} ${wentOffAlone(alarm)}: ${alarm.text}</p>`)}
       ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${alarm.text}</p>`)}
     `;
   }

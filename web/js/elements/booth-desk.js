@@ -1,14 +1,18 @@
 // @ts-check
 // The booth desk: what must I do next, and did it register? Made for one hand, in the dark.
 
-import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { LitElement, html, nothing } from "../../vendor/lit.js";
+import { ackOf, alarmsHere, alarmsThatSound, saidCalls } from "../calls.js";
 import { clockText, houseClock } from "../format.js";
 import { quietText, restTextIn } from "../quiet.js";
 import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
 import { latestLine, logLines } from "../taps.js";
+import { boothLayout } from "./booth-layout.js";
 import { shared } from "./shared.js";
 import "./alarm-board.js";
 import "./booth-filter.js";
+import "./call-form.js";
+import "./call-list.js";
 import "./desk-links.js";
 import "./event-log.js";
 import "./heat-block.js";
@@ -52,114 +56,7 @@ export class BoothDesk extends LitElement {
   };
 
   /** @override */
-  static styles = [
-    shared,
-    css`
-      main {
-        display: grid;
-        gap: 0.6rem 1rem;
-        padding: 0.5rem 0.8rem 8.5rem;
-        grid-template:
-          "head head" auto
-          "heat heat" auto
-          "do pad" auto
-          "log pad" 1fr / minmax(0, 10fr) minmax(0, 11fr);
-        align-items: start;
-      }
-      /* What is old is hatched, and stays in reach. */
-      :host([lost]) main {
-        background: repeating-linear-gradient(-45deg, transparent 0 22px, var(--surface) 22px 44px);
-      }
-      :host([lost]) .old {
-        filter: grayscale(1);
-      }
-      .empty {
-        grid-column: 1 / -1;
-      }
-      header {
-        grid-area: head;
-        display: flex;
-        flex-wrap: wrap;
-        align-items: flex-start;
-        gap: 0.4rem 1rem;
-      }
-      run-header {
-        flex-basis: 100%;
-      }
-      /* Light off the film comes before anything else, wherever the page is. */
-      heat-block {
-        grid-area: heat;
-        position: sticky;
-        top: 0;
-        z-index: 5;
-      }
-      :host([lost]) heat-block {
-        position: static;
-      }
-      .do {
-        grid-area: do;
-      }
-      .pad {
-        grid-area: pad;
-      }
-      /* However many alarms there are, the next thing to do is in sight. */
-      .alarms {
-        max-height: 46vh;
-        overflow-y: auto;
-      }
-      .log {
-        grid-area: log;
-      }
-      .do,
-      .pad,
-      .log {
-        display: grid;
-        gap: 0.7rem;
-        min-width: 0;
-      }
-      h2 {
-        font-size: 1.4rem;
-        line-height: 1.1;
-        margin-bottom: 0.4rem;
-      }
-      .log h2 {
-        font-size: 1rem;
-        font-weight: 400;
-        color: var(--ink-2);
-      }
-      .empty {
-        font-size: 1.4rem;
-        color: var(--ink-2);
-      }
-      a.empty {
-        display: inline-flex;
-        align-items: center;
-        min-height: 3rem;
-      }
-      .fault {
-        background: var(--act);
-        color: var(--act-ink);
-        font-weight: 700;
-        padding: 0.6rem 0.9rem;
-        border-radius: 0.4rem;
-      }
-      .latest {
-        position: fixed;
-        inset: auto 0 0;
-        padding: 0.4rem 0.8rem;
-        background: var(--surface);
-        border-top: 3px solid var(--ink-3);
-      }
-      :host([lost]) .latest {
-        padding-bottom: 0.8rem;
-      }
-      @media (max-width: 899px) {
-        main {
-          grid-template: "head" auto "heat" auto "do" auto "pad" auto "log" auto / minmax(0, 1fr);
-        }
-      }
-    `,
-  ];
+  static styles = [shared, boothLayout];
 
   constructor() {
     super();
@@ -256,6 +153,7 @@ export class BoothDesk extends LitElement {
     return html`<header>
       <run-header .info=${info} .now_s=${this.now_s}></run-header>
       <booth-filter .booths=${boothsOf(info)} .chosen=${this.#booth(info)} @booth=${this.#chooseBooth}></booth-filter>
+      <call-form .booths=${info.booths} @tap=${this.#tapped}></call-form>
       <tablet-state
         .sound=${this.sound} .awake=${this.awake} .shell=${this.shell}
         .account=${this.account} .by=${this.by}
@@ -273,19 +171,23 @@ export class BoothDesk extends LitElement {
     const clock = houseClock(state.info);
     const booth = this.#booth(state.info);
     const steps = stepsToDo(state, lines, now_s, booth);
+    const here = this.#here(state.info);
     return html`
       ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
       <section class="old alarms" aria-label="Alarms">
         <alarm-board
           compact
           in-hand
-          .alarms=${state.alarms}
+          .alarms=${alarmsHere(state, lines, here)}
+          .reports=${state.reports}
           .clock=${clock}
           .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : quietText(state)}
           @acknowledge=${this.#acknowledge}
           @shelve=${this.#shelve}
+          @tap=${this.#tapped}
         ></alarm-board>
       </section>
+      <call-list .calls=${saidCalls(state, lines, here, now_s)} .clock=${clock}></call-list>
       ${steps.length === 0 && state.restart?.before === "restart" ? nothing : this.#steps(state, steps, booth)}
       ${state.restart?.before === "start" ? this.#card(state, lines) : nothing}
     `;
@@ -331,6 +233,17 @@ export class BoothDesk extends LitElement {
     return boothsOf(info).find((booth) => booth === this.booth) ?? null;
   }
 
+  /** Which booth this desk is for, and who taps at it. @param {import("../messages.js").RunInfo} info @returns {import("../calls.js").Here} */
+  #here(info) {
+    return { booth: this.#booth(info), me: this.account ?? this.by };
+  }
+
+  /** The alarms that sound at this desk. @returns {import("../messages.js").Alarm[]} */
+  alarmsThatSound() {
+    const { state } = this;
+    return state ? alarmsThatSound(state, logLines(this.taps, state.events), this.#here(state.info)) : [];
+  }
+
   /** @param {CustomEvent<string | null>} event */
   #choose({ detail }) {
     this.chosen = detail;
@@ -342,9 +255,9 @@ export class BoothDesk extends LitElement {
     this.#pass(event);
   }
 
-  /** @param {CustomEvent<Observation>} event */
+  /** One thing that was seen, or several in their order. @param {CustomEvent<Observation | Observation[]>} event */
   #tapped({ detail }) {
-    this.#observe(detail);
+    for (const what of [detail].flat()) this.#observe(what);
   }
 
   /** @param {CustomEvent<string>} event */
@@ -354,7 +267,7 @@ export class BoothDesk extends LitElement {
 
   /** @param {CustomEvent<string>} event */
   #acknowledge({ detail }) {
-    this.#observe({ kind: "ack", alarm: detail });
+    if (this.state) this.#observe(ackOf(detail, this.state));
   }
 
   /** @param {CustomEvent<{alarm: string, seconds: number}>} event */

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
-import { isOpen, isTap } from "../taps.js";
+import { isOpen, isSpoken, isTap } from "../taps.js";
 import { eventInWords, sourceInWords } from "../words.js";
 import { shared } from "./shared.js";
 
@@ -129,7 +129,7 @@ export class EventLog extends LitElement {
         <span class="who">${sourceInWords(event)}</span>
         ${isTap(event.source) ? html`<span class="state">${state === "taken" ? "✓ " : ""}${STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>` : nothing}
       </span>
-      ${this.latest && isOpen(line) && event.kind !== "note" ? this.#back(event) : nothing}
+      ${this.latest && isOpen(line) && !isSpoken(event.kind) ? this.#back(event) : nothing}
       ${isOpen(line) ? html`<button type="button" @click=${() => this.#tell("takeback", event.id)} aria-label="Take back ${said}">Take back</button>` : nothing}
       ${state === "refused" ? html`<button type="button" @click=${() => this.#tell("dismiss", event.id)} aria-label="Put away ${said}">Put away</button>` : nothing}
     </li>`;

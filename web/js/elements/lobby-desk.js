@@ -1,25 +1,24 @@
 // @ts-check
-// The lobby: which houses are running, since when, and when does each let out?
+// The lobby: which houses are running, since when, and when does each let out? And what is wrong in one of them, and who has it.
 
-import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { changeInWords } from "../changes.js";
-import { clockText, countInWords, houseClock } from "../format.js";
+import { capital, clockText, countInWords, houseClock } from "../format.js";
 import { heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses } from "../lobby.js";
+import { askToHold, housesSaid, latestOf } from "../reports.js";
 import { shared } from "./shared.js";
+import "./house-reports.js";
+import "./house-table.js";
+import "./lobby-sheet.js";
 import "./lost-screen.js";
+import "./report-question.js";
 
 /**
  * @typedef {import("../live.js").FollowedRun} FollowedRun
  * @typedef {import("../lobby.js").HouseLine} HouseLine
  * @typedef {import("../lobby.js").Order} Order
+ * @typedef {import("../taps.js").Observation} Observation
  */
-
-/** What each column is called, and what it is sorted by. @type {{name: string, order: Order}[]} */
-const COLUMNS = [
-  { name: "House", order: "house" },
-  { name: "Now, by start", order: "starts" },
-  { name: "Then, by let-out", order: "lets out" },
-];
 
 export class LobbyDesk extends LitElement {
   /** @override */
@@ -30,6 +29,9 @@ export class LobbyDesk extends LitElement {
     lost: { type: Boolean, reflect: true },
     age_s: { attribute: false },
     refusal: { attribute: false },
+    role: { attribute: false },
+    mine: { attribute: false },
+    asked: { state: true },
   };
 
   /** @override */
@@ -42,6 +44,10 @@ export class LobbyDesk extends LitElement {
       }
       :host([lost]) main {
         filter: grayscale(1);
+      }
+      /* Where a report can be made without a connection too, what is old is hatched and stays in reach. */
+      main.strip {
+        background: repeating-linear-gradient(-45deg, transparent 0 22px, var(--surface) 22px 44px);
       }
       header {
         display: grid;
@@ -71,6 +77,9 @@ export class LobbyDesk extends LitElement {
         flex-wrap: wrap;
         gap: 0.1rem 2rem;
         margin-top: 0.5rem;
+      }
+      .said,
+      house-reports {
         font-size: clamp(1.15rem, 2vw, 2rem);
         line-height: 1.25;
       }
@@ -94,86 +103,8 @@ export class LobbyDesk extends LitElement {
         font-size: clamp(1.2rem, 2vw, 2rem);
         font-weight: 700;
       }
-      /* A television does not scroll: the print is as large as the number of houses lets it be. */
-      table {
-        width: 100%;
-        margin-top: 0.5rem;
-        font-size: clamp(1.15rem, min(3vw, (100vh - 17rem) / var(--houses, 8) * 0.5), 3.4rem);
-        line-height: 1.15;
-      }
-      th,
-      td {
-        padding: 0.38em 1em 0.38em 0;
-        vertical-align: baseline;
-        white-space: normal;
-      }
-      th:last-child,
-      td:last-child {
-        padding-right: 0;
-        width: 48%;
-      }
-      thead th {
-        font-size: max(0.9rem, 0.5em);
-        padding-block: 0.2em;
-      }
-      tbody th {
-        width: 1%;
-        padding-right: 1.6em;
-        font-weight: 700;
-        white-space: nowrap;
-      }
-      td small {
-        display: inline-block;
-        font-size: max(0.95rem, 0.6em);
-        color: var(--ink-2);
-      }
-      td * + small {
-        margin-left: 0.8em;
-      }
-      td .change {
-        border: 2px solid var(--watch);
-        border-radius: 0.25rem;
-        padding: 0 0.4em;
-        color: var(--ink);
-        font-weight: 700;
-      }
-      thead button {
-        border: 0;
-        padding: 0 0.6rem 0 0;
-        background: none;
-        color: inherit;
-        text-align: start;
-        text-decoration: underline;
-        text-decoration-color: var(--rule);
-        text-underline-offset: 0.25em;
-      }
-      [aria-sort="ascending"] button {
-        color: var(--ink);
-        font-weight: 700;
-        text-decoration: none;
-      }
       .said button {
         font-size: 1rem;
-      }
-      td.film {
-        font-size: max(1rem, 0.7em);
-        color: var(--ink-2);
-      }
-      .before td,
-      .soon td,
-      .clear > * {
-        color: var(--ink-2);
-      }
-      .showing .now,
-      .soon .now {
-        color: var(--ink);
-        font-weight: 700;
-      }
-      .over .next b {
-        background: var(--ink);
-        color: var(--ground);
-        border-radius: 0.15em;
-        padding: 0.04em 0.35em 0.08em;
       }
       .stand {
         grid-column: 1 / -1;
@@ -186,23 +117,6 @@ export class LobbyDesk extends LitElement {
         background: var(--act);
         color: var(--act-ink);
       }
-      .stands .now b {
-        font-weight: 700;
-        border: 0.09em solid var(--act);
-        border-radius: 0.2em;
-        padding: 0 0.3em;
-      }
-      .dark .now b,
-      .stopped .now b {
-        border: 0.09em solid var(--watch);
-        border-radius: 0.2em;
-        padding: 0 0.3em;
-      }
-      b {
-        font-weight: inherit;
-        box-decoration-break: clone;
-        -webkit-box-decoration-break: clone;
-      }
       .empty {
         font-size: clamp(1.4rem, 3vw, 3rem);
         line-height: 1.25;
@@ -213,17 +127,31 @@ export class LobbyDesk extends LitElement {
       .empty + .empty {
         font-size: clamp(1.1rem, 1.8vw, 1.8rem);
       }
+      .houses {
+        display: block;
+        margin-top: 0.4rem;
+      }
+      main.answered {
+        padding-bottom: 7rem;
+      }
+      .answer {
+        position: fixed;
+        inset: auto 0 0;
+        padding: 0.5rem clamp(0.9rem, 2.4vw, 3rem);
+        background: var(--surface);
+        border-top: 3px solid var(--ink-3);
+      }
       @media (max-width: 599px) {
-        th,
-        td {
-          padding-right: 0.7em;
+        .said button {
+          font-size: 0.9rem;
         }
-        th:last-child,
-        td:last-child {
-          width: auto;
-        }
-        td * + small {
-          margin-left: 0;
+      }
+      @media print {
+        main,
+        lost-screen,
+        .answer,
+        report-question {
+          display: none;
         }
       }
     `,
@@ -241,17 +169,40 @@ export class LobbyDesk extends LitElement {
     this.age_s = 0;
     /** @type {import("../connection.js").Refusal | null} */
     this.refusal = null;
+    /** What this device may do; null until it is known. @type {import("../messages.js").Role | null} */
+    this.role = null;
+    /** Reports of this device. @type {import("../reports.js").Mine} */
+    this.mine = {};
+    /** The house that was touched, by the key of its line, or empty. */
+    this.asked = "";
   }
 
   /** @override */
   render() {
     const runs = this.runs ?? [];
     const lines = houseLines(runs, this.order);
-    this.style.setProperty("--houses", String(Math.max(lines.length, 1) + (standingHouses(lines) ? 1 : 0)));
+    const reports = this.#mayReport();
+    const latest = reports ? latestOf(runs, this.mine) : null;
+    const strip = this.lost && reports;
     return html`
-      <main>${lines.length ? this.#houses(runs, lines) : this.#empty()}</main>
-      ${this.lost ? html`<lost-screen .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${lines.length ? this.#clock(true) : ""} .todo=${"Ask the booth."}></lost-screen>` : nothing}
+      ${strip ? this.#lost(lines, true) : nothing}
+      <main class="${strip ? "strip" : ""} ${latest ? "answered" : ""}">${lines.length ? this.#houses(runs, lines, latest) : this.#empty()}</main>
+      ${reports ? this.#question(runs, lines) : nothing}
+      ${latest ? html`<house-reports class="answer" .latest=${latest} @takeback=${this.#pass} @dismiss=${this.#pass}></house-reports>` : nothing}
+      ${this.lost && !strip ? this.#lost(lines, false) : nothing}
+      <lobby-sheet .runs=${runs} .lost=${this.lost}></lobby-sheet>
     `;
+  }
+
+  /** Whether a report of this device is taken; a pairing that was withdrawn ends that. */
+  #mayReport() {
+    return (this.role === "report" || this.role === "booth") && this.refusal === null;
+  }
+
+  /** @param {HouseLine[]} lines @param {boolean} strip */
+  #lost(lines, strip) {
+    const todo = strip ? "Go on reporting: reports keep their time and are sent when it is back." : "Ask the booth.";
+    return html`<lost-screen ?strip=${strip} .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${lines.length ? this.#clock(true) : ""} .todo=${todo}></lost-screen>`;
   }
 
   #empty() {
@@ -268,15 +219,32 @@ export class LobbyDesk extends LitElement {
     `;
   }
 
-  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines */
-  #houses(runs, lines) {
+  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../reports.js").Said | null} latest what is answered below */
+  #houses(runs, lines, latest) {
+    const said = housesSaid(runs, this.mine, latest);
+    this.style.setProperty("--lines", String(lines.length + said.length + (latest ? 1 : 0) + (standingHouses(lines) ? 1 : 0)));
     return html`
       ${this.#header(runs, lines)}
       ${runs.map(({ line, state }) =>
         state?.fault ? html`<p class="fault" role="alert">The times of ${line.title} are no longer kept up to date. Ask the booth.</p>` : nothing,
       )}
-      ${this.#table(lines, runs.length > 1)}
+      <house-reports class="houses" .houses=${said} .films=${runs.length > 1} @takeback=${this.#pass} @dismiss=${this.#pass}></house-reports>
+      <house-table
+        .lines=${lines} .films=${runs.length > 1} .order=${this.order} .memory=${this.memory} ?reports=${this.#mayReport()}
+        @order=${this.#pass}
+        @report=${this.#ask}
+      ></house-table>
     `;
+  }
+
+  /** What is wrong in the house that was touched? @param {FollowedRun[]} runs @param {HouseLine[]} lines */
+  #question(runs, lines) {
+    const asked = lines.find(({ key }) => key === this.asked);
+    return html`<report-question
+      .house=${asked?.house ?? ""} .station=${asked?.station ?? ""} .film=${runs.length > 1 ? (asked?.film ?? "") : ""}
+      @say=${(/** @type {CustomEvent<Observation>} */ { detail }) => asked && this.#say(asked.run, detail)}
+      @leave=${() => (this.asked = "")}
+    ></report-question>`;
   }
 
   /** @param {FollowedRun[]} runs @param {HouseLine[]} lines */
@@ -296,23 +264,25 @@ export class LobbyDesk extends LitElement {
         <p>${showingInWords(lines)}</p>
         <p>${nextInWords(lines)}</p>
         ${heldRunsInWords(runs).map((held) => html`<p class="held">${held}</p>`)}
+        ${this.#mayReport() ? runs.map((run) => this.#hold(run, runs.length > 1)) : nothing}
         ${this.#changed(lines)}
       </div>
     </header>`;
   }
 
-  /** @param {HouseLine[]} lines */
-  #changed(lines) {
-    const count = lines.filter((line) => this.#change(line)).length;
-    if (count === 0) return nothing;
-    const seen = () => this.dispatchEvent(new CustomEvent("seen"));
-    const said = `${countInWords(count)} changed since you looked`;
-    return html`<button type="button" @click=${seen}>${said.charAt(0).toUpperCase() + said.slice(1)}: mark as seen</button>`;
+  /** @param {FollowedRun} run @param {boolean} named whether the film is */
+  #hold({ state }, named) {
+    const asks = state && askToHold(state);
+    if (!asks) return nothing;
+    return html`<button type="button" @click=${() => this.#say(state.info.run, asks)}>Ask to hold the start${named ? ` of ${state.info.title}` : ""}</button>`;
   }
 
-  /** @param {HouseLine} line */
-  #change(line) {
-    return changeInWords(line, this.memory.seen[line.key]);
+  /** @param {HouseLine[]} lines */
+  #changed(lines) {
+    const count = lines.filter((line) => changeInWords(line, this.memory.seen[line.key])).length;
+    if (count === 0) return nothing;
+    const seen = () => this.dispatchEvent(new CustomEvent("seen"));
+    return html`<button type="button" @click=${seen}>${capital(countInWords(count))} changed since you looked: mark as seen</button>`;
   }
 
   /** The house's clock, of the first run that is known. @param {boolean} seconds */
@@ -321,41 +291,19 @@ export class LobbyDesk extends LitElement {
     return known?.state ? clockText(houseClock(known.state.info), known.now_s, seconds) : "";
   }
 
-  /** @param {HouseLine[]} lines @param {boolean} films */
-  #table(lines, films) {
-    const [house, ...times] = COLUMNS.map((column) => this.#column(column));
-    return html`<table>
-      <caption class="unseen">
-        Every house
-      </caption>
-      <thead>
-        <tr>
-          ${house}${films ? html`<th scope="col">Film</th>` : nothing}${times}
-        </tr>
-      </thead>
-      <tbody>
-        ${repeat(lines, ({ key }) => key, (line) => this.#line(line, films))}
-      </tbody>
-    </table>`;
+  /** @param {CustomEvent<string>} event the key of a line */
+  #ask({ detail }) {
+    this.asked = detail;
   }
 
-  /** @param {{name: string, order: Order}} column */
-  #column({ name, order }) {
-    const sort = () => this.dispatchEvent(new CustomEvent("order", { detail: order }));
-    const sorted = this.order === order;
-    return html`<th scope="col" aria-sort=${sorted ? "ascending" : "none"}><button type="button" @click=${sort}>${name}${sorted ? html`<span aria-hidden="true"> ▾</span>` : nothing}</button></th>`;
+  /** @param {string} run @param {Observation} what */
+  #say(run, what) {
+    this.dispatchEvent(new CustomEvent("report", { detail: { run, what } }));
   }
 
-  /** @param {HouseLine} line @param {boolean} films */
-  #line(line, films) {
-    const { house, film, state, now, next, plan } = line;
-    const change = this.#change(line);
-    return html`<tr class=${state}>
-      <th scope="row">${house}</th>
-      ${films ? html`<td class="film">${film}</td>` : nothing}
-      <td class="now"><b>${now}</b></td>
-      <td class="next">${next ? html`<b>${next}</b>` : nothing}${plan ? html`<small>(${plan})</small>` : nothing}${change ? html`<small class="change">${change}</small>` : nothing}</td>
-    </tr>`;
+  /** @param {CustomEvent} event */
+  #pass({ type, detail }) {
+    this.dispatchEvent(new CustomEvent(type, { detail }));
   }
 }
 

@@ -78,7 +78,7 @@ export class PairDevice extends LitElement {
 
   /** @param {import("../messages.js").Me} me */
   #paired({ name, role, local }) {
-    const here = location.pathname === "/pair" ? "/" : location.pathname + location.search;
+    const here = role === "report" ? "/lobby" : location.pathname === "/pair" ? "/" : location.pathname + location.search;
     return html`<h1>${local ? "This computer needs no pairing" : "This device is paired"}</h1>
       <p role="status">${name ? `It is ${name}'s, and ${ROLES[role]}.` : `It ${ROLES[role]}.`}</p>
       <a class="onward" href=${here}>Go on to the desk</a>`;

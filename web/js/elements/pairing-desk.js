@@ -42,7 +42,7 @@ export class PairingDesk extends LitElement {
         display: flex;
         flex-wrap: wrap;
         gap: 1.2rem;
-        align-items: end;
+        align-items: start;
       }
       label,
       fieldset {
@@ -78,6 +78,9 @@ export class PairingDesk extends LitElement {
         width: min(18rem, 80vw);
         background: #fff;
         stroke: #000;
+      }
+      td:nth-child(2) {
+        white-space: normal;
       }
       .trouble {
         border: 2px solid var(--watch);

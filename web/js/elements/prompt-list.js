@@ -101,7 +101,7 @@ export class PromptList extends LitElement {
       <h2 class="unseen">Next</h2>
       ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}
       <ol>
-        ${repeat(shown, ({ kind, station }) => `${kind} ${station}`, (prompt, place) => this.#prompt(prompt, place === 0))}
+        ${repeat(shown, ({ kind, station, mark }) => `${kind} ${station} ${mark ?? ""}`, (prompt, place) => this.#prompt(prompt, place === 0))}
       </ol>
       ${caution ? html`<p class="caution">${caution} ${SITE_RULES}</p>` : nothing}
     `;

@@ -1,16 +1,19 @@
 // @ts-check
 // What is missing before a chain that stands may start, and when it is to start: to act on in the booth, to read on the wall.
-// It stops nobody. Before the first start it is quiet: a crew that says nothing is asked for nothing.
+// It stops nobody. Before the first start it is quiet, and a crew that says nothing is asked for nothing; whoever is waited for
+// is told largest in the last minute.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { boardFrom } from "../alarms.js";
 import { BEFORE_RESTART, CAUTIONS, SITE_RULES } from "../cautions.js";
 import { capital, clockText, dayClockText, houseClock } from "../format.js";
 import { heldInWords } from "../hold.js";
-import { READY_MEANS, doneLinks, doneStations, holdBy, lacingLeft, linkRows, missingByBooth, partOf, standAt, standOf, startIn, stationRows, touchKey } from "../restart.js";
+import { askedOf, besideReady } from "../ready.js";
+import { READY_MEANS, WAITS, doneLinks, doneStations, holdBy, lacingLeft, linkRows, missingByBooth, partOf, standAt, standOf, startIn, stationRows, touchKey } from "../restart.js";
 import { stationsIn } from "../steps.js";
 import { shared } from "./shared.js";
 import "./slack-reading.js";
+import "./who-is-ready.js";
 
 /**
  * @typedef {import("../store.js").RunState} RunState
@@ -21,7 +24,6 @@ import "./slack-reading.js";
 
 const HOLDS_MIN = [1, 5]; // chosen
 const STARTS_MIN = [1, 2, 5]; // chosen
-const WAITS = "waits to be sent";
 
 export class RestartCard extends LitElement {
   /** @override */
@@ -170,6 +172,11 @@ export class RestartCard extends LitElement {
         border: 0;
         padding: 0;
       }
+      :host(:not([in-hand])) .start .head {
+        display: flex;
+        align-items: baseline;
+        gap: 0.8rem;
+      }
       @media (max-width: 1599px) {
         :host(:not([in-hand])) .restart .stand {
           font-size: 1.4rem;
@@ -212,14 +219,33 @@ export class RestartCard extends LitElement {
   /** @override */
   render() {
     const { state } = this;
-    const card = state?.restart;
+    const card = state?.restart ? askedOf(state.restart) : null;
     if (!state || !card) return nothing;
     const quiet = card.before === "start";
     return html`<section class="${card.before} ${card.ready ? "ready" : quiet ? "" : "missing"}" aria-label=${quiet ? "Before the start" : "Before the chain starts again"}>
       ${this.#stand(card, state)} ${this.inHand ? this.#times(card, state) : nothing}
-      <div class="lacks">${this.inHand ? this.#inHand(card, state, quiet) : this.#lacks(card, state)}</div>
+      <div class="lacks">${this.#rest(card, state)}</div>
       ${quiet || this.#heatIsRead(state) ? nothing : this.#caution(card)}
     </section>`;
+  }
+
+  /** What is missing, to be answered or to be read; before the start who is ready stands apart. @param {Card} card @param {RunState} state */
+  #rest(card, state) {
+    if (card.before === "restart") return this.inHand ? this.#inHand(card, state) : this.#lacks(card, state);
+    const rest = besideReady(card);
+    return html`<who-is-ready ?in-hand=${this.inHand} .card=${card} .ours=${this.#ours(card, state)} .state=${state} .lines=${this.lines} .now_s=${this.now_s} @tap=${this.#ready}></who-is-ready>
+      ${this.inHand ? this.#others(rest, state) : this.#lacks(rest, state)}`;
+  }
+
+  /** What else is missing before the start, behind one line. @param {Card} rest @param {RunState} state */
+  #others(rest, state) {
+    const isTouched = (/** @type {string} */ station) => ["douser_shut", "lamp_out"].some((kind) => this.touched.has(touchKey(station, kind)));
+    const open = { ...rest, stations: rest.stations.filter(({ station, missing }) => missing.length > 0 || isTouched(station)) };
+    if (open.stations.length === 0) return nothing;
+    return html`<details>
+      <summary>What else is missing</summary>
+      ${this.#inHand(open, state)}
+    </details>`;
   }
 
   /** Whether a wall calls for the dousers first: nobody starts anything before. @param {RunState} state */
@@ -232,7 +258,7 @@ export class RestartCard extends LitElement {
     const { text, time, after } = standOf(card, this.now_s);
     const at = card.start_s === null ? "" : dayClockText(houseClock(state.info), card.start_s, true);
     const said = standAt(card, this.now_s, at);
-    return html`<div>
+    return html`<div class="head">
         <h3>${card.before === "start" ? "Before the start" : "Before the chain starts again"}</h3>
         <p class="stand">
         ${this.lost || time === "" ? said : html`${text} <b>${time}</b> ${after} <small>(${at})</small>`}
@@ -252,21 +278,17 @@ export class RestartCard extends LitElement {
     return partOf(card, info, (station) => ours.has(station));
   }
 
-  /** Own stations to be touched, those of other booths to be read. @param {Card} card @param {RunState} state @param {boolean} quiet */
-  #inHand(card, state, quiet) {
+  /** Own stations to be touched, those of other booths to be read. @param {Card} card @param {RunState} state */
+  #inHand(card, state) {
     const ours = this.#ours(card, state);
     const others = partOf(card, state.info, (station) => !ours.stations.some((one) => one.station === station));
-    const rows = html`${this.#rows(ours, state)} ${this.#lacks(others, state)}`;
-    if (!quiet || doneStations(ours, state.info).length > 0) return rows;
-    return html`<details>
-      <summary>Say what is ready</summary>
-      ${rows}
-    </details>`;
+    return html`${this.#rows(ours, state)} ${this.#lacks(others, state)}`;
   }
 
   /** @param {Card} card @param {RunState} state */
   #rows(card, state) {
     const stations = repeat(stationRows(card, this.touched, state, this.lines, this.now_s), ({ station }) => station, (row) => this.#station(row, state));
+    if (card.before === "start") return html`<ul class="rows">${stations}</ul>`;
     const rows = linkRows(card, state, this.lines, this.now_s);
     const links = repeat(rows, ({ link }) => link, (row) => this.#link(row, state));
     const [stationsDone, linksDone] = [doneStations(card, state.info), doneLinks(card, state.info)];
@@ -339,6 +361,11 @@ export class RestartCard extends LitElement {
   #read({ detail }) {
     this.reading = "";
     this.#tell(detail);
+  }
+
+  /** @param {CustomEvent<Observation>} event */
+  #ready({ detail }) {
+    this.dispatchEvent(new CustomEvent("tap", { detail }));
   }
 
   /** @param {Observation} what */

@@ -5,6 +5,7 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { fieldOf } from "../fields.js";
 import { countdown } from "../format.js";
 import { marksToCome } from "../next.js";
+import { SEEN_FROM_THE_BOOTH } from "../troubles.js";
 import { KIND_WORDS } from "../words.js";
 import { fieldForm, shared } from "./shared.js";
 import "./slack-reading.js";
@@ -12,7 +13,6 @@ import "./slack-reading.js";
 /** @typedef {import("../taps.js").Observation} Observation */
 
 const MARKS_AT_HAND = 2; // the other marks are one touch further: chosen
-const TROUBLES = ["film rubs", "picture unsteady", "out of focus", "no sound"]; // chosen
 
 export class StationPad extends LitElement {
   /** @override */
@@ -191,16 +191,22 @@ export class StationPad extends LitElement {
     const { station } = this;
     const trip = () => station && this.#tap({ kind: "film_trip", station: station.id });
     return html`
-      <h3>Trouble</h3>
+      <h3>${station ? "Trouble" : "Trouble in a house: choose the house above"}</h3>
       <div class="few">
         ${station ? html`<button type="button" class="trip" @click=${trip}>${capital(KIND_WORDS["film_trip"] ?? "")}</button>` : nothing}
-        ${TROUBLES.map((words) => html`<button type="button" @click=${() => this.#note(words)}>${capital(words)}</button>`)}
+        ${station ? SEEN_FROM_THE_BOOTH.map((seen) => this.#report(station, seen)) : nothing}
       </div>
       <form @submit=${this.#writeNote}>
         <label>Note for the debrief <input name="text" required maxlength="400" autocomplete="off" /></label>
         <button>Write note</button>
       </form>
     `;
+  }
+
+  /** What is seen or heard from the booth calls like what a house reports. @param {import("../messages.js").Station} station @param {(typeof SEEN_FROM_THE_BOOTH)[number]} seen */
+  #report({ id }, { label, what, text }) {
+    const tap = () => this.#tap({ kind: "report", station: id, what, ...(text ? { text } : {}) });
+    return html`<button type="button" @click=${tap}>${label}</button>`;
   }
 
   /** A note belongs to no station in the log: it names the house itself. @param {string} words */

@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js";
 import { area, line, scaleLinear } from "../../vendor/d3.js";
 import { clockText, houseClock } from "../format.js";
+import { isOwnPoint } from "../film.js";
 import { chainStands } from "../standing.js";
 import { roundMoments, spanFor, stringLines, windowAround } from "../stringlines.js";
 import { chartInk, swatch } from "./chart-ink.js";
@@ -23,9 +24,11 @@ import { shared } from "./shared.js";
  * @property {number} right
  * @property {number} bottom
  * @property {number} em what 16 px of EDGE are here
+ * @property {number} steps lines of names above the chart
  */
 
-const EDGE = { left: 46, top: 42, right: 16, bottom: 26 }; // at 16 px to the em
+const EDGE = { left: 46, top: 8, right: 16, bottom: 26 }; // at 16 px to the em
+const STEP = 17; // from one line of names above the chart to the next, at 16 px to the em
 const BAND_SD = 1.645; // 90 %, as the forecasts
 const TICK_S = 300;
 const NOW_ROOM = 70; // what "now 10:59" and half a time beside it take
@@ -56,6 +59,17 @@ export class StringChart extends LitElement {
       }
       .house {
         font-size: 0.9rem;
+      }
+      /* Points of the print that are the start of no piece are thinner. */
+      .own .observed {
+        stroke-width: 1.5;
+      }
+      .own .expected {
+        stroke-width: 1;
+        stroke-dasharray: 2 4;
+      }
+      .own .band {
+        fill-opacity: 0.07;
       }
       .past {
         fill: var(--surface);
@@ -126,13 +140,14 @@ export class StringChart extends LitElement {
   /** @param {import("../store.js").RunState} state @returns {Scales} */
   #scales({ info }) {
     const { em } = this.size;
-    const [left, top] = [EDGE.left * em, EDGE.top * em];
+    const steps = info.marks.some(isOwnPoint) ? 3 : 2;
+    const [left, top] = [EDGE.left * em, (EDGE.top + STEP * steps) * em];
     const [right, bottom] = [this.size.width - EDGE.right * em, this.size.height - EDGE.bottom * em];
     const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
     const [from_s, to_s] = windowAround(this.now_s, spanFor(chain_s) * Math.min(this.size.width / (1000 * em), 1));
     const x = scaleLinear([from_s, to_s], [left, right]);
     const y = scaleLinear([0, chain_s], [top + 8, bottom - 8]);
-    return { x, y, from_s, to_s, left, top, right, bottom, em };
+    return { x, y, from_s, to_s, left, top, right, bottom, em, steps };
   }
 
   /** @param {import("../store.js").RunState} state @param {Scales} scales */
@@ -155,10 +170,10 @@ export class StringChart extends LitElement {
     `;
   }
 
-  /** The name of each line where it comes in at the first gate, in two steps so that neighbours do not collide; at the left edge where it came in before, and the last end with the chart. @param {StringLine[]} lines @param {Scales} scales */
-  #names(lines, { x, y, from_s, to_s, left: edge, right, top, em }) {
-    /** @type {[number, number]} */
-    const ends = [-Infinity, -Infinity];
+  /** The name of each line where it comes in at the first gate, in two steps or three so that neighbours do not collide; at the left edge where it came in before, and the last end with the chart. @param {StringLine[]} lines @param {Scales} scales */
+  #names(lines, { x, y, from_s, to_s, left: edge, right, top, em, steps }) {
+    /** @type {number[]} */
+    const ends = Array(steps).fill(-Infinity);
     let lowest = Infinity;
     return lines.map(({ mark, parts, planned }) => {
       const points = parts.length > 0 ? parts.flatMap((part) => part.points) : planned;
@@ -172,10 +187,10 @@ export class StringChart extends LitElement {
       }
       const long = mark.title.length * 7.6 * em;
       const left = Math.min(x(first.t_s), right - long);
-      const step = left - ends[0] >= 6 ? 0 : left - ends[1] >= 6 ? 1 : null;
-      if (step === null) return nothing;
+      const step = ends.findIndex((end) => left - end >= 6);
+      if (step < 0) return nothing;
       ends[step] = left + long;
-      return svg`<text class="name" x=${left} y=${top - 6 - step * 17 * em}>${mark.title}</text>`;
+      return svg`<text class="name" x=${left} y=${top - 6 - step * STEP * em}>${mark.title}</text>`;
     });
   }
 
@@ -202,7 +217,7 @@ export class StringChart extends LitElement {
 }
 
 /** One line of the chart: the plan thin below it, the band, then what is known. @param {StringLine} each @param {Scales} scales */
-function stringMarkup({ planned, parts }, { x, y }) {
+function stringMarkup({ mark, planned, parts }, { x, y }) {
   const path = line(
     (/** @type {StringPoint} */ point) => x(point.t_s),
     (/** @type {StringPoint} */ point) => y(point.ahead_s),
@@ -211,12 +226,12 @@ function stringMarkup({ planned, parts }, { x, y }) {
     .x0((point) => x(point.t_s - BAND_SD * point.sd_s))
     .x1((point) => x(point.t_s + BAND_SD * point.sd_s))
     .y((point) => y(point.ahead_s));
-  return svg`
+  return svg`<g class=${isOwnPoint(mark) ? "own" : ""}>
     <path class="planned" d=${path(planned) ?? ""} />
     ${parts.map(({ seen, points }) => (seen ? nothing : svg`<path class="band" d=${band(points) ?? ""} />`))}
     ${parts.map(({ seen, points }) => svg`<path class=${seen ? "observed" : "expected"} d=${path(points) ?? ""} />`)}
     ${parts.flatMap(({ points }) => points.filter((point) => point.seen).map((point) => svg`<rect class="pass" x=${x(point.t_s) - 3.5} y=${y(point.ahead_s) - 3.5} width="7" height="7" />`))}
-  `;
+  </g>`;
 }
 
 /** The film distance at which a line is at a moment. @param {StringPoint[]} points @param {number} t_s */

@@ -90,6 +90,7 @@ export class TabletState extends LitElement {
           <span>${account ?? by ? `Taps are by ${account ?? by}` : "Taps have no name"}</span>
           ${account === null ? html`<button type="button" @click=${() => (this.renaming = true)}>Change the name</button>` : nothing}
           <button type="button" @click=${() => this.#tell("try", "act")}>Try the sound of act</button>
+          <button type="button" @click=${() => this.#tell("try", "call")}>Try the sound of a call</button>
           <button type="button" @click=${() => this.#tell("try", "watch")}>Try the sound of watch</button>
           <button type="button" aria-pressed=${this.dark} @click=${() => this.#tell("dark", !this.dark)}>Always dark</button>
           ${this.sound === "on" ? html`<span>Sound is on.</span>` : nothing}

@@ -11,7 +11,7 @@ import { accountName } from "../runs.js";
 import { keepShell } from "../shell.js";
 import { Caller, Sounder } from "../signals.js";
 import { steady } from "../steady.js";
-import { alarmsAnswered } from "../taps.js";
+import { alarmsAnswered, isSpoken } from "../taps.js";
 
 const PICTURE_MS = 1000; // how often the picture is kept where it changed: chosen
 const SAME_PICTURE_S = 10; // and where it did not, for its age and the time: chosen
@@ -54,7 +54,7 @@ function wireSignals(outbox) {
   on("try", (level) => sounder.signal(level));
   void awake.hold();
   setInterval(() => {
-    const level = caller.next(desk.state?.alarms ?? [], alarmsAnswered(outbox.taps), steady.now_ms());
+    const level = caller.next(desk.alarmsThatSound(), alarmsAnswered(outbox.taps), steady.now_ms());
     if (level) sounder.signal(level);
   }, CALL_MS);
 }
@@ -92,12 +92,12 @@ function wireTaps(feed, outbox) {
 }
 
 /**
- * The time to report: what is said of an alarm is no late look at the film, and without the lag that is taken off every tap
- * it would come before an alarm that was raised just now. @template {import("../taps.js").Instant & {lag_s: number}} T
+ * The time to report: what people say, of an alarm too, is no late look at the film. With the lag taken off that is taken off
+ * every tap it would come before an alarm that was raised just now, or before what was heard just then. @template {import("../taps.js").Instant & {lag_s: number}} T
  * @param {import("../taps.js").Observation} what @param {T} when @returns {T}
  */
 function whenCounted(what, when) {
-  return what.alarm ? { ...when, t_s: when.t_s + when.lag_s } : when;
+  return what.alarm || isSpoken(what.kind) ? { ...when, t_s: when.t_s + when.lag_s } : when;
 }
 
 wireChoices();

@@ -1,16 +1,25 @@
 // @ts-check
-// Wires the lobby: a feed for each live run, one element, and what its reader last looked at.
+// Wires the lobby: a feed for each live run, one element, what its reader last looked at, and what this device reports.
 
 import "../elements/lobby-desk.js";
 import { looked, memoryAt, noMemory } from "../changes.js";
 import { choice, choose } from "../kept.js";
 import { followRuns } from "../live.js";
 import { houseLines, orderFrom } from "../lobby.js";
+import { whoAmI } from "../pairing.js";
 import { steady } from "../steady.js";
+import { Reporting } from "./lobby-reports.js";
 
 const MOMENT_MS = 1000;
+const SEEN_MS = 250; // as often as the runs come: see live.js
+const AGAIN_MS = 5000; // between two tries to learn who this device is: chosen
 
 const desk = /** @type {import("../elements/lobby-desk.js").LobbyDesk} */ (document.querySelector("lobby-desk"));
+
+/** @param {string} name @param {(detail: any) => void} act */
+function on(name, act) {
+  desk.addEventListener(name, (event) => act(/** @type {CustomEvent} */ (event).detail));
+}
 
 /** What was kept of the last look; a page that was never looked at has seen what it shows first. */
 function keptMemory() {
@@ -28,16 +37,47 @@ function haveLooked() {
   choose("lobby.seen", JSON.stringify(desk.memory.seen));
 }
 
+/** Who this device is for the server, however long that takes to learn. */
+async function account() {
+  for (;;) {
+    const me = await whoAmI();
+    if (me) return me;
+    await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));
+  }
+}
+
+/** Lets a device report that may. @param {import("../messages.js").Me} me */
+function wireReports({ name, role }) {
+  desk.role = role;
+  if (role === "look") return;
+  const reporting = new Reporting(name, () => (desk.mine = reporting.mine()));
+  const look = () => reporting.see(desk.runs ?? [], desk.lost);
+  /** @param {string} run @param {import("../taps.js").Observation} what */
+  const say = (run, what) => {
+    look(); // what is shown may be touched before it was looked at
+    reporting.say(run, what);
+  };
+  on("report", ({ run, what }) => say(run, what));
+  on("takeback", ({ run, id }) => say(run, { kind: "retract", retracts: id }));
+  on("dismiss", ({ run, id }) => reporting.dismiss(run, id));
+  setInterval(look, SEEN_MS);
+}
+
 desk.order = orderFrom(choice("lobby.order"));
 desk.memory = keptMemory();
-desk.addEventListener("order", (event) => {
-  desk.order = /** @type {CustomEvent} */ (event).detail;
+on("order", (order) => {
+  desk.order = order;
   choose("lobby.order", desk.order);
 });
-desk.addEventListener("seen", haveLooked);
-document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && haveLooked());
+on("seen", haveLooked);
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible") return steady.seen();
+  steady.hidden();
+  haveLooked();
+});
 setInterval(() => {
   const lines = houseLines(desk.runs ?? []);
   if (lines.length > 0) desk.memory = memoryAt(desk.memory, lines, steady.now_ms());
 }, MOMENT_MS);
 followRuns(desk);
+wireReports(await account());
