@@ -1,9 +1,8 @@
-"""The commands: `festoon serve`, `demo`, `plan` and `replay`, and those of `server.commands`.
+"""The commands: `festoon serve`, `demo` and `replay`, and those of `server.commands`.
 
 A file that cannot be used and wrong usage are told on standard error, a line a fault, with exit status 2.
 """
 
-import json
 import sys
 import webbrowser
 from pathlib import Path
@@ -30,10 +29,11 @@ from server.commands.options import (
     settings_given,
 )
 from server.commands.pair import pair, pairings
+from server.commands.plan import plan
 from server.commands.runs import runs
 from server.documents import lines_from_file, text_from_file
 from server.timeline.events import read_recording
-from server.timeline.plan import Plan, parse_plan
+from server.timeline.plan import Plan
 
 if TYPE_CHECKING:
     from server.assemble import Played
@@ -49,6 +49,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+app.command()(plan)
 app.command()(runs)
 app.command()(debrief)
 app.command()(learn)
@@ -152,29 +153,13 @@ def demo(
 
 
 @app.command()
-def plan(path: PlanPath, as_json: AsJson = False) -> None:
-    """Work out the schedule of a plan: starts, passes, strike windows, threading, and what looks wrong."""
-    from rich.console import Console
-
-    from server.terminal.plan_table import print_schedule
-    from server.timeline.schedule import schedule_from_plan
-
-    with faults_told():
-        known = parse_plan(text_from_file(path), str(path))
-    schedule = schedule_from_plan(known)
-    if as_json:
-        typer.echo(json.dumps(schedule.as_json()))
-    else:
-        print_schedule(known, schedule, Console())
-
-
-@app.command()
 def replay(
     path: PlanPath,
     events: Annotated[Path, typer.Argument(metavar="EVENTS", help="A recording, *.events.jsonl.", show_default=False)],
     as_json: AsJson = False,
     until: Annotated[
-        str | None, typer.Option(metavar="T", help="Know nothing of what came later (RFC 3339).", show_default=False)
+        str | None,
+        typer.Option(metavar="T", help="Know nothing of what came later: 19:05, or RFC 3339.", show_default=False),
     ] = None,
     strict: Annotated[bool, typer.Option("--strict", help="End with status 1 if a line was rejected.")] = False,
 ) -> None:

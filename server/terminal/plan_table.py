@@ -1,22 +1,23 @@
-"""A schedule as tables to read and to print: 80 columns are enough, and no colour is needed."""
+"""A plan as it is read and printed: what is found of it, its schedule, its lacing; 80 columns, and no colour."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from typing import NamedTuple
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from server.planning.findings import Finding
+from server.planning.judge import Judgement
+from server.planning.next_show import NextShow
+from server.terminal.judgement_table import print_crew, print_findings, print_reserves
+from server.terminal.lacing_table import print_lacing, print_next_show
+from server.terminal.plain_tables import TITLE_WIDTH, clock_cell, print_list, print_tables, row_of, table_of
 from server.timeline.film import FOOT_M
 from server.timeline.naming import houses_of, numbers_of
 from server.timeline.plan import Lamp, Plan, StartKind
 from server.timeline.schedule import Schedule, StationSchedule, house_clock
-from server.timeline.threading import ROLLER_LOSS, Stretch, pull_left
-
-# Chosen: with these the widest table stays within 80 columns.
-_NAME_WIDTH = 12
-_TITLE_WIDTH = 22
-_NUMBER_WIDTH = 12
 
 SITE_RULES = "Site rules, local codes and licensed practice come before anything printed here."
 WHOSE_LAMPS = (
@@ -47,31 +48,39 @@ _STARTS: dict[StartKind, str] = {
 }
 
 
-def print_schedule(plan: Plan, schedule: Schedule, console: Console) -> None:
-    """Print a plan's schedule: what looks wrong, times on the house's clock, the print, the chain, its threading.
+class Judged(NamedTuple):
+    """What there is to print of a plan; `between` is what was found between the shows of a night."""
 
-    Houses and links are named as people say them, and cautions stand with what they are about.
+    plan: Plan
+    schedule: Schedule
+    judgement: Judgement
+    after: NextShow
+    between: tuple[Finding, ...] = ()
+
+
+def print_plan(judged: Judged, crew: int | None, console: Console) -> None:
+    """Print a plan: what is found of it, times on the house's clock, the print, the chain, its lacing, what follows.
+
+    Houses and links are named as people say them, and cautions stand with what they are about. `crew` is how many
+    people were asked about, if any.
     """
+    plan, schedule, judgement = judged.plan, judged.schedule, judged.judgement
     for line in _heading(plan):
         console.print(Text(line))
-    if schedule.warnings:
-        _print_list(console, "Look at:", (warning.text for warning in schedule.warnings))
-    _print_tables(console, _times(plan, schedule))
-    _print_list(console, "Start and stop:", _starts_and_stops(plan))
-    _print_list(console, "Lamps:", (*_lamps(plan), *LAMP_CAUTIONS))
+    print_findings(console, "Look at:", judgement.findings)
+    print_findings(console, "Between the shows:", judged.between)
+    print_tables(console, _times(plan, schedule))
+    if _passes_midnight(plan, schedule):
+        console.print(Text(f"A time with a date is on that day; the others are on {house_clock(plan, 0.0):%Y-%m-%d}."))
+    print_list(console, "Start and stop:", _starts_and_stops(plan))
+    print_list(console, "Lamps:", (*_lamps(plan), *LAMP_CAUTIONS))
     marks = [_marks(plan, schedule)] if plan.planned_marks else []
-    _print_tables(console, _segments(plan, schedule), *marks, _chain(plan, schedule), _stretches(plan, schedule))
-    threading = schedule.threading
-    console.print(
-        f"{threading.leader_ft:.0f} ft of leader, {threading.minutes:.0f} minutes to thread.", highlight=False
-    )
-    _print_list(console, "Film:", FILM_CAUTIONS)
-
-
-def _print_tables(console: Console, *tables: Table) -> None:
-    for table in tables:
-        console.print("")
-        console.print(table)
+    print_tables(console, _segments(plan, schedule), *marks, _chain(plan, schedule))
+    print_reserves(plan, judgement.lives, console)
+    print_crew(plan, judgement, crew, console)
+    print_lacing(plan, judgement.lacing, console)
+    print_list(console, "Film:", FILM_CAUTIONS)
+    print_next_show(plan, judged.after, console)
 
 
 def _heading(plan: Plan) -> Iterator[str]:
@@ -119,46 +128,48 @@ def _lamps(plan: Plan) -> Iterator[str]:
 
 
 def _times(plan: Plan, schedule: Schedule) -> Table:
-    table = _table(
+    table = table_of(
         "Times", names=("House",), numbers=("Start", "Strike from", "until", "Head", "Advert.", "End", "Clear")
     )
     for station, times in zip(plan.stations, schedule.stations, strict=True):
-        table.add_row(*_row([station.house, *_clocks(plan, times, station.advertised)]))
+        table.add_row(*row_of([station.house, *_clocks(plan, times, station.advertised)]))
     return table
 
 
 def _clocks(plan: Plan, times: StationSchedule, advertised: str | None) -> Iterator[str]:
     """Rounded so that nothing printed is outside of what is meant: windows inward, ends late."""
-    yield _clock(plan, round(times.start_s))
-    yield _clock(plan, math.ceil(times.strike_opens_s))
-    yield _clock(plan, math.floor(times.strike_closes_s))
-    yield _clock(plan, math.floor(times.passes["head"]))
+    yield clock_cell(plan, round(times.start_s))
+    yield clock_cell(plan, math.ceil(times.strike_opens_s))
+    yield clock_cell(plan, math.floor(times.strike_closes_s))
+    yield clock_cell(plan, math.floor(times.passes["head"]))
     yield advertised or ""
-    yield _clock(plan, math.ceil(times.passes["end"]))
-    yield _clock(plan, math.ceil(times.clear_s))
+    yield clock_cell(plan, math.ceil(times.passes["end"]))
+    yield clock_cell(plan, math.ceil(times.clear_s))
 
 
-def _clock(plan: Plan, seconds: int) -> str:
-    return f"{house_clock(plan, seconds):%H:%M:%S}"
+def _passes_midnight(plan: Plan, schedule: Schedule) -> bool:
+    last_s = max(station.clear_s for station in schedule.stations)
+    return house_clock(plan, last_s).date() != house_clock(plan, 0.0).date()
 
 
 def _segments(plan: Plan, schedule: Schedule) -> Table:
     first, last = schedule.stations[0], schedule.stations[-1]
-    table = _table(
+    table = table_of(
         "Print",
         names=("Segment",),
         numbers=("Length", "Counter ft", "Cue", f"At House {first.house}", f"At House {last.house}"),
+        widths={"Segment": TITLE_WIDTH},
     )
     for segment in plan.print:
         table.add_row(
-            *_row(
+            *row_of(
                 [
                     segment.title,
                     _length(segment.length_s),
                     f"{plan.film.counter_ft_from_s(segment.length_s):.1f}",
                     "cue" if segment.cue else "",
-                    _clock(plan, round(first.passes[segment.id])),
-                    _clock(plan, round(last.passes[segment.id])),
+                    clock_cell(plan, round(first.passes[segment.id])),
+                    clock_cell(plan, round(last.passes[segment.id])),
                 ]
             )
         )
@@ -167,29 +178,29 @@ def _segments(plan: Plan, schedule: Schedule) -> Table:
 
 def _marks(plan: Plan, schedule: Schedule) -> Table:
     """What else is marked on the print: what is to be done as it goes by, and when at the first and last gate asked."""
-    table = _table("Marks", names=("Mark", "To be done", "Houses"), numbers=("Cue", "At the first", "At the last"))
+    table = table_of("Marks", names=("Mark", "To be done", "Houses"), numbers=("Cue", "At the first", "At the last"))
     times = {station.id: station for station in schedule.stations}
     for mark in sorted(plan.planned_marks, key=lambda mark: mark.x_s):
         asked = [plan.station_index[station] for station in mark.stations]
         first, last = (times[mark.stations[k]].passes[mark.id] for k in (0, -1))
-        at = (_clock(plan, round(first)), _clock(plan, round(last)))
+        at = (clock_cell(plan, round(first)), clock_cell(plan, round(last)))
         houses = "all" if len(asked) == len(plan.stations) else numbers_of(plan, asked)
-        table.add_row(*_row([mark.id, mark.say or "", houses, "cue" if mark.cue else "", *at]))
+        table.add_row(*row_of([mark.id, mark.say or "", houses, "cue" if mark.cue else "", *at]))
     return table
 
 
 def _chain(plan: Plan, schedule: Schedule) -> Table:
     """Each house with the path that leads to it and the link it belongs to."""
-    table = _table(
+    table = table_of(
         "Chain, in film order",
         names=("House", "Booth"),
         numbers=("Path ft", "Rollers", "Transit s", "Reserve s", "Reserve ft"),
     )
     first = plan.stations[0]
-    table.add_row(*_row([first.house, first.booth or "", "", str(first.rollers), "", "", ""]))
+    table.add_row(*row_of([first.house, first.booth or "", "", str(first.rollers), "", "", ""]))
     for station, link in zip(plan.stations[1:], schedule.links, strict=True):
         table.add_row(
-            *_row(
+            *row_of(
                 [
                     station.house,
                     station.booth or "",
@@ -204,44 +215,8 @@ def _chain(plan: Plan, schedule: Schedule) -> Table:
     return table
 
 
-def _stretches(plan: Plan, schedule: Schedule) -> Table:
-    table = _table("Threading", names=("From house", "to house"), numbers=("Path ft", "Rollers", "Pull left"))
-    for stretch in schedule.threading.stretches:
-        first, last = (plan.stations[plan.station_index[end]].house for end in (stretch.first, stretch.last))
-        cells = [first, last, f"{stretch.path_ft:.0f}", str(stretch.rollers), _pull(stretch)]
-        table.add_row(*_row(cells))
-    return table
-
-
-def _pull(stretch: Stretch) -> str:
-    least, most = sorted(pull_left(stretch.rollers, loss) for loss in ROLLER_LOSS)
-    return f"{least:.0%} to {most:.0%}"
-
-
 def _length(seconds: float) -> str:
     """Running time as `m:ss` or `h:mm:ss`, to the nearest second."""
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes_left = divmod(minutes, 60)
     return f"{hours}:{minutes_left:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
-
-
-def _table(title: str, names: Iterable[str], numbers: Iterable[str]) -> Table:
-    table = Table(title=Text(title), title_justify="left", box=None, padding=(0, 1, 0, 0), pad_edge=False)
-    for name in names:
-        table.add_column(Text(name), overflow="fold", max_width=_NAME_WIDTH if name != "Segment" else _TITLE_WIDTH)
-    for number in numbers:
-        table.add_column(Text(number), justify="right", overflow="fold", max_width=_NUMBER_WIDTH)
-    return table
-
-
-def _print_list(console: Console, heading: str, lines: Iterable[str]) -> None:
-    table = Table.grid(padding=(0, 1, 0, 0))
-    for line in lines:
-        table.add_row(*_row(["-", line]))
-    console.print("")
-    console.print(heading)
-    console.print(table)
-
-
-def _row(cells: Iterable[str]) -> list[Text]:
-    return [Text(cell) for cell in cells]

@@ -13,8 +13,9 @@ from rich.table import Table
 from rich.text import Text
 
 from server.documents import DocumentFault, lines_from_file, text_from_file
+from server.terminal.asked_times import asked_time, moment_of
 from server.timeline.engine import replay
-from server.timeline.events import EventFault, Recording, RecordingFault, read_recording, rfc3339, time_from_rfc3339
+from server.timeline.events import EventFault, Recording, RecordingFault, read_recording, rfc3339
 from server.timeline.fold import Fold
 from server.timeline.naming import alarm_of, link_of, place_of
 from server.timeline.plan import Plan, PlanFaults, parse_plan
@@ -40,7 +41,7 @@ def replay_command(plan_path: Path, events_path: Path, *, as_json: bool, until: 
     """Replay a recording against a plan and return the exit status; faults go to standard error, a line each."""
     faults: list[str] = []
     plan = _given(lambda: parse_plan(text_from_file(plan_path), str(plan_path)), faults)
-    moment = None if until is None else _given(lambda: _moment(until), faults)
+    asked = None if until is None else _given(lambda: asked_time(until), faults)
     lines = _given(lambda: lines_from_file(events_path), faults)
     recording = None
     if plan is not None and lines is not None:
@@ -48,7 +49,7 @@ def replay_command(plan_path: Path, events_path: Path, *, as_json: bool, until: 
     if faults or plan is None or recording is None:
         sys.stderr.writelines(f"{fault}\n" for fault in faults)
         return UNUSABLE
-    until_us = None if moment is None else (moment - plan.zero) // _MICROSECOND
+    until_us = None if asked is None else (moment_of(asked, plan) - plan.zero) // _MICROSECOND
     show_json(plan, recording, until_us) if as_json else show_account(plan, recording, until_us, Console())
     return SOME_REJECTED if strict and recording.rejected else REPLAYED
 
@@ -62,13 +63,6 @@ def _given(read: Callable[[], Read], faults: list[str]) -> Read | None:
     except (DocumentFault, RecordingFault, EventFault) as error:
         faults.append(str(error))
     return None
-
-
-def _moment(until: str) -> datetime:
-    try:
-        return time_from_rfc3339(until)
-    except EventFault as fault:
-        raise EventFault(f"--until: {fault}") from None
 
 
 def show_json(plan: Plan, recording: Recording, until_us: int | None) -> None:

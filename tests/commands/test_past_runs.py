@@ -117,7 +117,7 @@ def test_a_recording_gives_the_same_account_as_the_log(data: Path, tmp_path: Pat
         (["pair-9"], "There is no run 'pair-9'"),
         ([str(EVENTS)], "does not carry its plan"),
         (["nothing.events.jsonl"], "there is no such file"),
-        ([str(EVENTS), str(EVENTS)], "found a syntax error"),
+        ([str(EVENTS), str(EVENTS)], "found a recording; accepted a plan"),
         ([str(PLAN), str(EVENTS), str(EVENTS)], "give a run, a recording, or a plan and a recording"),
     ],
 )

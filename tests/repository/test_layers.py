@@ -54,8 +54,8 @@ ADAPTERS_MAY_IMPORT = {
 # Pure: the same arguments give the same answer. zoneinfo reads the time zone tables, which are constants.
 PURE = {
     "__future__", "abc", "bisect", "collections", "contextlib", "copy", "dataclasses", "datetime", "difflib", "enum",
-    "fractions", "functools", "heapq", "itertools", "json", "math", "numpy", "operator", "pydantic", "re", "statistics", "string", "textwrap",
-    "tomllib", "types", "typing", "zoneinfo",
+    "fractions", "functools", "heapq", "itertools", "json", "math", "numpy", "operator", "pydantic", "re", "statistics",
+    "string", "textwrap", "tomllib", "types", "typing", "zoneinfo",
 }  # fmt: skip
 # What makes texts and files in memory; nothing of it is read or written anywhere.
 PURE_ON_PAPER = PURE | {"csv", "html", "io", "tomlkit", "zipfile"}
