@@ -22,6 +22,9 @@ Answer: TypeAlias = str | None
 Post: TypeAlias = Callable[[Event], Awaitable[Answer]]
 """Hands one event to the run and waits until it is on the log or refused."""
 
+Up: TypeAlias = Callable[[], Awaitable[None]]
+"""Says that a feed is up: what it brings from here on is known as it happens, and what it found has been posted."""
+
 Tell: TypeAlias = Callable[[str], None]
 """Takes one sentence for whoever runs the server."""
 
@@ -66,11 +69,13 @@ class Feed(Protocol):
     async def open(self) -> None:
         """Get hold of the port. Raises FeedFault when that cannot be done now."""
 
-    async def run(self, post: Post, clock: RunClock) -> None:
+    async def run(self, post: Post, clock: RunClock, up: Up) -> None:
         """Post events until there are no more.
 
-        Returns only when nothing more will ever come. Raises FeedFault when the port is lost. Cancellation ends it at
-        any await, so keep nothing half done. Give each event an id that no other of the run can have (`EventIds`).
+        Call `up` once in each run: at once, or where levels are read, when those that were found have been posted.
+        Until then the feed counts as silent, so that no alarm rests on what it has not said yet. Returns only when
+        nothing more will ever come. Raises FeedFault when the port is lost. Cancellation ends it at any await, so keep
+        nothing half done. Give each event an id that no other of the run can have (`EventIds`).
         """
 
     async def close(self) -> None:
@@ -166,8 +171,7 @@ class Supervisor:
         """One life of the feed: None when it is finished, or what ended it."""
         try:
             await self._feed.open()
-            await self._say("feed_up", None)
-            await self._feed.run(self._post, self._clock)
+            await self._feed.run(self._post, self._clock, self._come_up)
             return None
         except FeedFault as fault:
             return str(fault)
@@ -176,6 +180,9 @@ class Supervisor:
             return f"{type(error).__name__}: {error}"
         finally:
             await self._feed.close()
+
+    async def _come_up(self) -> None:
+        await self._say("feed_up", None)
 
     def _count_failure(self) -> None:
         up_s = (self._clock.now() - self._up_since).total_seconds() if self._up else 0.0

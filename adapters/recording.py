@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import Protocol, TypeAlias
 
-from adapters.base import Post, RunClock, Sleep, Tell
+from adapters.base import Post, RunClock, Sleep, Tell, Up
 from server.timeline.events import Event, Rejected
 
 LATE_S = 2.0
@@ -87,8 +87,9 @@ class RecordingFeed:
             self._tell(f"line {line.line}: {line.text}")
         self._rejected.clear()
 
-    async def run(self, post: Post, clock: RunClock) -> None:
+    async def run(self, post: Post, clock: RunClock, up: Up) -> None:
         """Post every event at its time; returns after the last."""
+        await up()
         while self._next < len(self._events):
             event = self._events[self._next]
             await self._pace.wait(event.t, clock)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Final
 
-from adapters.base import FeedFault, Post, RunClock, RunFacts
+from adapters.base import FeedFault, Post, RunClock, RunFacts, Up
 from adapters.contacts.inputs import InputBank
 from adapters.contacts.kinds import FeedWiring, NowUs
 from adapters.contacts.racing import first_of
@@ -20,6 +20,10 @@ LOOK_S: Final = 1.0
 
 MOST_WAITING: Final = 2000
 """So many events may wait to be written down. Chosen: a minute of 64 inputs that flicker, and half a megabyte."""
+
+FOUND_US: Final = 2_000_000
+"""A feed counts as up after so long, also where a contact of it is not known. Chosen: a box sends all levels once a
+second."""
 
 log = logging.getLogger(__name__)
 
@@ -52,6 +56,8 @@ class ContactFeed:
         self._port = feed.make_port([each.place for each in feed.inputs])
         self._looked = looked
         self._look_us: int | None = None
+        self._begun_us = 0
+        self._found = False
         self._moved = asyncio.Event()
         self._ready = asyncio.Event()
 
@@ -64,15 +70,16 @@ class ContactFeed:
             raise
         self.fault = None
 
-    async def run(self, post: Post, clock: RunClock) -> None:
+    async def run(self, post: Post, clock: RunClock, up: Up) -> None:
         """Post what the contacts do until the port is lost, which is a FeedFault."""
 
         def now_us() -> int:
             return clock.now_us(self._plan.zero)
 
         self.bank.begin()
+        self._begun_us, self._found = now_us(), False
         try:
-            await first_of(self._read(now_us), self._keep_time(now_us), self._post(post))
+            await first_of(self._read(now_us), self._keep_time(now_us), self._post(post, up))
         except FeedFault:
             await self._post_ready(post)
             raise
@@ -140,7 +147,15 @@ class ContactFeed:
             self._look_us = now_us + round(LOOK_S * 1e6)
             self._look(now_us)
             self._looked(now_us)
+        self._find(now_us)
         if self.bank.events:
+            self._ready.set()
+
+    def _find(self, now_us: int) -> None:
+        """What was found when the port was opened is ready to be posted once all levels are known, or not for long."""
+        self.bank.come_back(now_us, FOUND_US)
+        if not self._found and (self.bank.is_known() or now_us - self._begun_us >= FOUND_US):
+            self._found = True
             self._ready.set()
 
     def _look(self, now_us: int) -> None:
@@ -152,11 +167,16 @@ class ContactFeed:
             self.fault = f"{len(self.bank.events)} events wait to be written down"
             raise FeedFault(self.fault)
 
-    async def _post(self, post: Post) -> None:
+    async def _post(self, post: Post, up: Up) -> None:
+        is_up = False
         while True:
             await self._ready.wait()
             self._ready.clear()
+            found = self._found
             await self._post_ready(post)
+            if found and not is_up:
+                is_up = True
+                await up()
 
     async def _post_ready(self, post: Post) -> None:
         """Post all that is ready, in its order; none waits for the one before it, so that one commit takes them all.

@@ -28,6 +28,12 @@ KINDS: Final[dict[What, tuple[EventKind, EventKind]]] = {
 FOUND_US: Final = 60_000_000
 """How long a contact may have been on that was so when it was first seen. Chosen."""
 
+EARLIER_US: Final = 2_000_000
+"""No motor starts earlier than this before the first of the others: the film would tear. Chosen: a usual reserve."""
+
+END_SDS: Final = 3.0
+"""By how many standard deviations before its estimate a show may have ended. Chosen."""
+
 WIDE_US: Final = 2_000_000
 """An edge that is known no better is told with a note. Chosen."""
 
@@ -88,6 +94,7 @@ class InputBank:
         self._roll = roll
         self._ids = EventIds(feed.source, started)
         self._parts = Parts(feed.source, self._ids.new, ())
+        self._back_us: dict[str, int] = {}
         self._lives = 0
 
     def begin(self) -> None:
@@ -132,10 +139,28 @@ class InputBank:
                 self._forget(self.wires[place], None)
 
     def silence(self, part: str, why: str | None, now_us: int) -> None:
-        """A part of the feed is silent, and why, or it is back (None); it is told as a feed of its own."""
-        if why is not None:
-            self.forget([place for place in self.wires if place.startswith(f"{part}/")])
+        """A part of the feed is silent, and why, or it is back (None); it is told as a feed of its own.
+
+        That it is back is told by `come_back`.
+        """
+        if why is None:
+            if self._parts.is_silent(part):
+                self._back_us.setdefault(part, now_us)
+            return
+        self._back_us.pop(part, None)
+        self.forget([place for place in self.wires if place.startswith(f"{part}/")])
         self._say(part, why, now_us)
+
+    def come_back(self, now_us: int, wait_us: int) -> None:
+        """Tell which parts are back: their levels are known, and what was found is told; or have not been for long."""
+        for part, since_us in list(self._back_us.items()):
+            if self.is_known(f"{part}/") or now_us - since_us >= wait_us:
+                del self._back_us[part]
+                self._say(part, None, now_us)
+
+    def is_known(self, part: str = "") -> bool:
+        """Whether every level is known, of the places that begin so."""
+        return all(wire.settling.closed is not None for place, wire in self.wires.items() if place.startswith(part))
 
     def _say(self, part: str, why: str | None, now_us: int, station: str | None = None) -> None:
         event = self._parts.say(part, why, self.time(now_us), station)
@@ -157,10 +182,9 @@ class InputBank:
             since_us, closed = wire.flicker.since_us, wire.settling.closed
             if since_us is None or closed is None or not wire.flicker.is_steady(now_us):
                 continue
-            last_us = wire.flicker.last_us
-            self._is_steady(wire, now_us)
             if not self._roll.on:
-                self._found(wire, Change(closed, since_us, last_us), now_us)
+                self._found(wire, Change(closed, since_us, wire.flicker.last_us), now_us)
+            self._is_steady(wire, now_us)
 
     def _is_steady(self, wire: Wire, now_us: int) -> None:
         wire.flicker.forget()
@@ -226,14 +250,18 @@ class InputBank:
         wire.on_since_us = change.early_us if wire.on else None
         if change.found:
             self._roll.level(wire.wired, change)
-            self._is_steady(wire, now_us)
         else:
             self.sampling.see(change.early_us + self.feed.sampling_us, change.late_us)
             wire.flicker.see(change)
             self._roll.moved(wire.wired, change, now_us, flickers=wire.flicker.since_us is not None)
         wire.muted = change if self._roll.on else None
-        if self._roll.on:
-            return
+        if not self._roll.on:
+            self._new(wire, change, now_us)
+        if change.found:
+            self._is_steady(wire, now_us)
+
+    def _new(self, wire: Wire, change: Change, now_us: int) -> None:
+        """Have the run know of a level."""
         if wire.flicker.since_us is not None:
             self._flickers(wire, now_us)
         elif change.found:
@@ -330,18 +358,32 @@ class InputBank:
         ]
         if before:
             return min(max(before), late_us)
-        if wire.wired.what != "motor":
-            return late_us
-        station = self._plan.stations[self._plan.station_index[wire.wired.station]]
-        planned_us = round(station.start_offset_s * 1e6)
-        return planned_us if planned_us <= late_us else late_us - FOUND_US
+        if not wire.on:
+            return late_us  # it is at rest
+        since_us = self._first_start_us(wire) if wire.wired.what == "motor" else None
+        return late_us - FOUND_US if since_us is None or since_us > late_us else since_us
+
+    def _first_start_us(self, wire: Wire) -> int:
+        """When a motor can have started that nobody saw: along with the others, or else as planned."""
+        own_us = self._offset_us(wire.wired.station)
+        starts_us = [
+            self.us(event.t) + min(0, own_us - self._offset_us(station.id))
+            for station in self._plan.stations
+            for event in self._facts.standing(station.id)
+            if event.kind in {"motor_start", "chain_start"}
+        ]
+        return min(starts_us) - EARLIER_US if starts_us else own_us
+
+    def _offset_us(self, station: str) -> int:
+        return round(self._plan.stations[self._plan.station_index[station]].start_offset_s * 1e6)
 
     def _not_before_us(self, wire: Wire, early_us: int, late_us: int) -> int:
         """From when on a contact may have gone off: not in mid-show, where the show ended meanwhile."""
         over = {"motor": "tail_end", "lamp": "end", "douser": "end"}.get(wire.wired.what)
         if wire.on or over is None:
             return early_us
-        ends_us = [each.at_us for each in self._facts.passes(wire.wired.station) if each.mark == over]
+        passes = [each for each in self._facts.passes(wire.wired.station) if each.mark == over]
+        ends_us = [each.at_us - round(END_SDS * each.sd_s * 1e6) for each in passes]
         return max([early_us, *(at_us for at_us in ends_us if at_us < late_us)])
 
     def _post(

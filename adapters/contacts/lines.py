@@ -106,6 +106,7 @@ class LineReader:
 
     def __init__(self) -> None:
         self._held = b""
+        self._begins = True
         self._skipping = False
         self._last: int | None = None
 
@@ -120,6 +121,12 @@ class LineReader:
         return told
 
     def _ended(self, raw: bytes) -> Heard | Damaged | None:
+        begins, self._begins = self._begins, False
+        heard = self._whole(raw)
+        # Whoever begins to listen hears the end of a line: that is no damage.
+        return None if begins and isinstance(heard, Damaged) else heard
+
+    def _whole(self, raw: bytes) -> Heard | Damaged | None:
         if self._skipping:
             self._skipping = False
             return None

@@ -38,13 +38,14 @@ class TextPort:
         self._reader = LineReader()
         self._first: list[tuple[float, Heard | Damaged]] = []
         self._sound_us: int | None = None
+        self._lacks = False
         self._read_at = 0.0
 
     async def open(self) -> None:
         """Open the serial line, and hear something sound of it: a port without its box is as good as none."""
         await self._serial.open()
         self._read_at = asyncio.get_running_loop().time()
-        self._reader, self._first, self._sound_us = LineReader(), [], None
+        self._reader, self._first, self._sound_us, self._lacks = LineReader(), [], None, False
         silent_at = asyncio.get_running_loop().time() + self._silent_s
         while not any(isinstance(heard, Heard) for _, heard in self._first):
             # Of what is damaged before the first sound line, one will do.
@@ -90,9 +91,11 @@ class TextPort:
         if heard.lost:
             receiver.tell("lines were lost on the way", arrived_us, heard.lost)
         at_us = arrived_us if line.device_ms is None else self._clock.at_us(line.device_ms, arrived_us)
-        # What a line with all levels says anew, a line that was lost should have said before.
+        # What a line with all levels says anew, a line that was lost should have said before, since all was known.
         early_us = at_us if self._sound_us is None or not line.whole else min(self._sound_us, at_us)
-        self._sound_us = at_us
+        self._lacks = not line.whole and (self._lacks or heard.lost > 0 or heard.restarted)
+        if not self._lacks:
+            self._sound_us = at_us
         for number, closed in line.levels.items():
             receiver.read(str(number), early_us, at_us, closed=closed)
 

@@ -4,7 +4,7 @@ import asyncio
 from collections.abc import Callable
 from typing import Final
 
-from adapters.base import Post, RunClock, Sleep, Tell
+from adapters.base import Post, RunClock, Sleep, Tell, Up
 from adapters.drill.rehearsal import LOOKOUT, Rehearsal
 from server.timeline.events import Event
 from server.timeline.plan import Plan
@@ -44,8 +44,9 @@ class RehearsalFeed:
     async def open(self) -> None:
         """Nothing is held."""
 
-    async def run(self, post: Post, clock: RunClock) -> None:
+    async def run(self, post: Post, clock: RunClock, up: Up) -> None:
         """Go on until the drill has ended."""
+        await up()
         while self._rehearsal.end is None:
             self._wake.clear()
             await self._turn(post, clock)

@@ -105,3 +105,7 @@ class Posts:
     @property
     def told(self) -> list[tuple[str, str | None]]:
         return [(event.kind, event.text) for _, event in self.taken]
+
+
+async def up() -> None:
+    """A feed that is up tells nobody."""

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from adapters.base import Backoff, EventIds, FeedFault, Post, RunClock, supervise
+from adapters.base import Backoff, EventIds, FeedFault, Post, RunClock, Up, supervise
 from server.timeline.events import Event
 from tests.adapters.shows import ZERO, ManualClock, Posts
 
@@ -27,7 +27,8 @@ class Port:
             self._lives.pop(0)
             raise fault
 
-    async def run(self, post: Post, clock: RunClock) -> None:
+    async def run(self, post: Post, clock: RunClock, up: Up) -> None:
+        await up()
         self.calls.append("run")
         _, up_s, fault = self._lives.pop(0)
         await post(
@@ -99,7 +100,8 @@ async def test_a_cancelled_feed_is_closed_and_nothing_is_told() -> None:
     """A server that stops is not a feed that fails."""
 
     class Endless(Port):
-        async def run(self, post: Post, clock: RunClock) -> None:
+        async def run(self, post: Post, clock: RunClock, up: Up) -> None:
+            await up()
             await asyncio.Event().wait()
 
     clock = ManualClock()

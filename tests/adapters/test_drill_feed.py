@@ -9,7 +9,7 @@ from adapters.drill.sights import TAKEN_UP
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from tests.adapters.rehearsing import START_S, exact
-from tests.adapters.shows import ManualClock, chain_plan
+from tests.adapters.shows import ManualClock, chain_plan, up
 
 
 class Booth:
@@ -42,7 +42,7 @@ class Booth:
     async def run(self) -> list[str]:
         """The kinds of what was posted."""
         await self.feed.open()
-        await self.feed.run(self.post, self._clock)
+        await self.feed.run(self.post, self._clock, up)
         await self.feed.close()
         return [event.kind for event in self.posted]
 

@@ -7,7 +7,7 @@ import pytest
 
 from adapters.recording import ByClock, ByStep, RecordingFeed
 from server.timeline.events import Event, Rejected
-from tests.adapters.shows import ZERO, ManualClock, Posts
+from tests.adapters.shows import ZERO, ManualClock, Posts, up
 
 
 def note(name: str, at_s: float) -> Event:
@@ -22,7 +22,7 @@ async def test_every_event_is_posted_at_its_time_by_the_runs_clock(rate: float) 
     events = [note("b", 40.0), note("a", 10.0), note("c", 100.5)]
     feed = RecordingFeed(events, ByClock(ZERO, clock.sleep), pytest.fail)
     await feed.open()
-    await feed.run(posts, clock)
+    await feed.run(posts, clock, up)
     assert posts.ids == ["a", "b", "c"]
     assert [came - event.t for came, event in posts.taken] == [timedelta()] * 3
     assert sum(clock.slept_s) * rate == pytest.approx(100.5)
@@ -36,7 +36,7 @@ async def test_a_clock_that_wakes_early_is_waited_for_again() -> None:
     async def half(seconds: float) -> None:
         await clock.sleep(max(seconds / 2.0, 1e-3))
 
-    await RecordingFeed([note("a", 10.0)], ByClock(ZERO, half), print).run(posts, clock)
+    await RecordingFeed([note("a", 10.0)], ByClock(ZERO, half), print).run(posts, clock, up)
     assert posts.taken[0][0] >= ZERO + timedelta(seconds=10)
 
 
@@ -45,7 +45,7 @@ async def test_what_is_past_at_the_start_is_posted_at_once_and_told_together() -
     clock = ManualClock(ZERO + timedelta(seconds=60))
     posts, told = Posts(clock), list[str]()
     events = [note("a", 10.0), note("b", 20.0), note("c", 90.0)]
-    await RecordingFeed(events, ByClock(ZERO, clock.sleep), told.append).run(posts, clock)
+    await RecordingFeed(events, ByClock(ZERO, clock.sleep), told.append).run(posts, clock, up)
     assert posts.ids == ["a", "b", "c"]
     assert told == ["2 events came late, by up to 50.0 s"]
     assert clock.slept_s == [30.0]
@@ -59,7 +59,7 @@ async def test_bad_lines_and_refusals_are_told_and_the_rest_is_played() -> None:
     events = [note("a", 1.0), note("b", 2.0), note("c", 3.0)]
     feed = RecordingFeed(events, ByClock(ZERO, clock.sleep), told.append, rejected)
     await feed.open()
-    await feed.run(posts, clock)
+    await feed.run(posts, clock, up)
     assert posts.ids == ["a", "c"]
     assert told == ["line 3: found no JSON; accepted one JSON object", "b was refused: not wanted"]
 
@@ -70,7 +70,7 @@ async def test_step_by_step_each_step_lets_one_event_go_and_takes_the_clock_alon
     posts = Posts(clock)
     pace = ByStep(clock.move)
     task = asyncio.create_task(
-        RecordingFeed([note("a", 1.0), note("b", 500.0), note("c", 9.0)], pace, print).run(posts, clock)
+        RecordingFeed([note("a", 1.0), note("b", 500.0), note("c", 9.0)], pace, print).run(posts, clock, up)
     )
     counts = []
     for steps in (0, 1, 2):
@@ -97,12 +97,12 @@ async def test_an_interrupted_player_goes_on_where_it_was() -> None:
 
     pace = OnceStuck()
     feed = RecordingFeed([note("a", 1.0), note("b", 2.0)], pace, print)
-    task = asyncio.create_task(feed.run(posts, clock))
+    task = asyncio.create_task(feed.run(posts, clock, up))
     for _ in range(5):
         await asyncio.sleep(0)
     task.cancel()
     with pytest.raises(asyncio.CancelledError):
         await task
     pace.stuck = False
-    await feed.run(posts, clock)
+    await feed.run(posts, clock, up)
     assert posts.ids == ["a", "b"]

@@ -167,3 +167,12 @@ def test_nothing_happens_after_it_is_heard_of(steps: list[tuple[int, int]]) -> N
         arrived_us = (device_ms + held_ms) * 1000
         at_us = clock.at_us(device_ms, arrived_us)
         assert device_ms * 1000 <= at_us <= arrived_us
+
+
+def test_whoever_begins_to_listen_in_the_middle_of_a_line_is_told_of_no_damage() -> None:
+    """The end of a line that was begun before is not a damaged one; what is damaged after it is."""
+    whole = sent(all_levels(5))
+    reader = LineReader()
+    assert reader.feed(whole[4:]) == []
+    assert reader.feed(whole) == [Heard(all_levels(5), 0, False)]
+    assert reader.feed(whole[4:]) == [Damaged("found no line of the format")]

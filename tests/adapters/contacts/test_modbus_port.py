@@ -77,8 +77,8 @@ async def test_a_server_that_is_killed_comes_back(tmp_path: Path) -> None:
         assert shown.last("feed_down").text == f"tcp://127.0.0.1:{modules.number} closed the connection"
         modules.set_input(1, 0, False)
         await modules.start_tcp()
-        await shown.has("motor_stop")
-        assert shown.count("feed_up") == 2
+        await shown.has("feed_up", 2)
+        assert shown.count("motor_stop") == 1
 
 
 async def test_a_server_that_stalls_is_told(tmp_path: Path, impatient: None, caplog: pytest.LogCaptureFixture) -> None:

@@ -70,8 +70,8 @@ async def test_our_port_hears_what_stands_in_for_a_feed(name: str, tmp_path: Pat
         await shown.has("feed_down")
         part.set(place, False)
         await part.plug()
-        await shown.has("motor_stop")
-        assert shown.said() == ["feed_up", "motor_start", "feed_down", "feed_up", "motor_stop"]
+        await shown.has("feed_up", 2)
+        assert shown.said() == ["feed_up", "motor_start", "feed_down", "motor_stop", "feed_up"]
     await part.unplug()
 
 

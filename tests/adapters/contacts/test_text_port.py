@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -96,6 +97,22 @@ async def test_lost_and_damaged_lines_are_told_and_made_good(tmp_path: Path) -> 
         assert shown.last("motor_start").sigma_s is not None
 
 
+async def test_what_a_lost_line_said_may_be_as_old_as_the_last_sound_line_before_it(tmp_path: Path) -> None:
+    """A line of another contact that comes in between knows nothing of it, and makes its time no surer."""
+    async with text_show(tmp_path) as (box, shown):
+        box.all_levels()
+        before = shown.clock.now()
+        await asyncio.sleep(0.3)
+        box.lose(1, True)
+        box.change(2, True)
+        await shown.has("lamp_lit")
+        box.all_levels()
+        await shown.has("motor_start")
+        start = shown.last("motor_start")
+        assert start.sigma_s is not None
+        assert start.t - timedelta(seconds=3**0.5 * start.sigma_s) < before + timedelta(seconds=0.1)
+
+
 async def test_fifty_inputs_that_all_change_at_once_lose_nothing_and_keep_their_order(tmp_path: Path) -> None:
     """Fifty lines in one breath, four times: every change is an event, each wire's in its order."""
     box = TextBox(tmp_path, 50)
@@ -159,7 +176,8 @@ async def test_a_box_behind_ser2net_is_heard_and_comes_back(
             box.change(1, False)
             await server.start()
             await spoken(box, shown, "motor_stop")
-            assert shown.said() == ["feed_up", "motor_start", "feed_down", "feed_up", "motor_stop"]
+            await spoken(box, shown, "feed_up", 2)
+            assert shown.said() == ["feed_up", "motor_start", "feed_down", "motor_stop", "feed_up"]
     box.unplug()
 
 
