@@ -27,6 +27,7 @@ def site_certificate(certificate: Path, key: Path) -> SiteCertificate:
     Raises CertificateFault.
     """
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2  # the default is whatever OpenSSL was built with
     for path in (certificate, key):
         if not path.is_file():
             raise CertificateFault(f"{path}: there is no such file; accepted is PEM, as festoon certificate makes it")

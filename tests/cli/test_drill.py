@@ -9,8 +9,11 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from adapters.drill import scenario_for
+from adapters.drill.entry import ROUNDED_S, start_of
 from server.assemble import DRILLS
 from server.cli import app
+from server.timeline.plan import parse_plan
 from tests.cli.running import PAIR, PATIENCE_S, Running, running
 
 runner = CliRunner()
@@ -98,7 +101,10 @@ def test_somebody_comes_to_the_show_shortly_before_something_goes_wrong(tmp_path
     document = json.loads((tmp_path / "review.json").read_text(encoding="utf-8"))
     assert "You come to it in mid-show" in server.said + said
     assert {"motor_start", "mark_pass", "lamp_lit"} <= set(kinds)
-    assert 300.0 < document["start_s"] < document["troubles"][0]["began_s"] <= document["start_s"] + 180.0
+    plan = parse_plan(PAIR.read_text("utf-8"), PAIR.name)
+    start_s = start_of(plan, scenario_for("motor_lost", plan, 1), 1, 180.0)
+    assert start_s - ROUNDED_S <= document["start_s"] <= start_s
+    assert document["start_s"] < document["troubles"][0]["began_s"] <= document["start_s"] + 180.0
     assert document["alarms"] == []
 
 

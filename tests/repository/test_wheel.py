@@ -156,7 +156,9 @@ def test_a_source_archive_needs_no_node(tmp_path: Path) -> None:
     """The bundles are in the source archive: its wheel is built with nothing but Python on the path, offline."""
     archive = build(ROOT, "sdist", tmp_path / "sdist")
     with tarfile.open(archive) as source:
-        source.extractall(tmp_path, filter="data")
+        # Python before 3.11.4 has no filters.
+        source.extraction_filter = getattr(tarfile, "data_filter", None)
+        source.extractall(tmp_path)
     (unpacked,) = tmp_path.glob("festoon-*")
     assert not (unpacked / "web" / "node_modules").exists()
     (tmp_path / "nothing").mkdir()
