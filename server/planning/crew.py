@@ -16,6 +16,8 @@ from server.timeline.plan import Plan
 _NEIGHBOURS: Final = 8  # chosen: so many duties, by their deadlines, are searched through to prove that people lack
 _DIVE_STEPS: Final = 50  # chosen: over one for each duty, to find a roster where one is easy to find
 _PROOF_STEPS: Final = 2_000  # chosen: past these a handful of duties proves nothing
+_FEW: Final = 12  # chosen: of so many duties every order is looked at to prove that people lack
+_CROWD: Final = 500  # chosen: duties by people; past that only what is found at once is looked for
 _NAMED: Final = 4  # chosen: of the duties that clash, so many are named
 
 
@@ -74,36 +76,80 @@ class _Bounds(NamedTuple):
 
 
 def _bounds(duties: Sequence[Duty], walks: Walks) -> _Bounds:
-    """Ask for one person more until there is a roster, and see of how many fewer it is proved that they cannot."""
-    least, people = 1, 1
-    clash: tuple[Duty, ...] = ()
-    while True:
-        routes = roster(duties, walks, people, len(duties) + _DIVE_STEPS, width=0).routes
-        if routes is None:
-            few = _clash_of(duties, walks, people)
-            found = Search(None, proved=True) if few else roster(duties, walks, people)
-            routes = found.routes
-            if found.proved and routes is None:
-                least, clash = people + 1, few
-        if routes is not None:
-            return _Bounds(least, people, _smallest(clash, walks, least - 1), routes)
-        people += 1
+    """Halve what lies between a crew that cannot and one that can; see of how many fewer it is proved."""
+    enough, routes = _easily(duties, walks)
+    failing, least = 0, 1
+    while enough - failing > 1:
+        people = (failing + enough) // 2
+        found = _found(duties, walks, people)
+        if found.routes is not None:
+            enough, routes = people, found.routes
+        else:
+            failing, least = people, people + 1 if found.proved else least
+    clash = _clash_of(duties, walks, least - 1)
+    unsure = enough
+    while unsure - least > 0:
+        people = (least + unsure) // 2
+        few = _clash_of(duties, walks, people)
+        if few:
+            least, clash = people + 1, few
+        else:
+            unsure = people
+    return _Bounds(least, enough, _smallest(clash, walks, least - 1), routes)
+
+
+def _easily(duties: Sequence[Duty], walks: Walks) -> tuple[int, Routes]:
+    """A crew that has a roster which is found at once."""
+    people = 1
+    while (routes := _dive(duties, walks, people)) is None:
+        people *= 2
+    return people, routes
+
+
+def _dive(duties: Sequence[Duty], walks: Walks, people: int) -> Routes | None:
+    return roster(duties, walks, people, len(duties) + _DIVE_STEPS, width=0).routes
+
+
+def _found(duties: Sequence[Duty], walks: Walks, people: int) -> Search:
+    """What a search for a roster comes to; of a crowd of duties only what is found at once."""
+    routes = _dive(duties, walks, people)
+    if routes is not None or len(duties) * people > _CROWD:
+        return Search(routes, proved=False)
+    return roster(duties, walks, people)
 
 
 def _clash_of(duties: Sequence[Duty], walks: Walks, people: int) -> tuple[Duty, ...]:
     """A few neighbours that so many people cannot do in any order; none where nothing so small shows it."""
+    if not people:
+        return ()
     many = max(_NEIGHBOURS, people + 1)
-    for start in range(len(duties) - people):
-        few = tuple(duties[start : start + many])
-        if _too_few(few, walks, people):
-            return few
-    return ()
+    while True:
+        for start in range(0, len(duties) - people, max(1, many // _NEIGHBOURS)):
+            few = tuple(duties[start : start + many])
+            if _too_few(few, walks, people):
+                return few
+        if many >= len(duties):
+            return ()
+        many *= 2
 
 
 def _too_few(duties: Sequence[Duty], walks: Walks, people: int) -> bool:
-    """Whether it is proved that so many people cannot do these duties."""
+    """Whether it is proved that so many people cannot do these duties; of a crowd only by the time that they take."""
+    if _have_no_time(duties, walks, people):
+        return True
+    if len(duties) > _FEW:
+        return False
     found = roster(duties, walks, people, _PROOF_STEPS, width=0)
     return found.routes is None and found.proved
+
+
+def _have_no_time(duties: Sequence[Duty], walks: Walks, people: int) -> bool:
+    """Whether the duties, and the fewest and shortest walks between their houses, take more time than people have."""
+    places = {walks.places[duty.house, duty.booth] for duty in duties}
+    walk_s = min((walks.seconds[one][other] for one in places for other in places if one != other), default=0.0)
+    work_s = sum(duty.takes_s for duty in duties) + max(0, len(places) - people) * walk_s
+    span_s = max(duty.by_s + duty.takes_s for duty in duties) - min(duty.from_s for duty in duties)
+    return work_s > people * span_s
 
 
 def _smallest(clash: tuple[Duty, ...], walks: Walks, people: int) -> tuple[Duty, ...]:

@@ -63,6 +63,18 @@ def test_twenty_motors_by_hand_are_still_proved() -> None:
     assert (needed.least, needed.enough, len(needed.clash)) == (20, 20, 20)
 
 
+def test_of_a_crowd_of_duties_the_time_alone_proves_how_many_people_are_too_few() -> None:
+    """A hundred lamps of ten seconds each, and eight steps between any two, do not go into one minute of 20 people.
+
+    20 people have 70 s each; the duties take 1000 s, and the walks between a hundred houses at least 80 times 8 s.
+    """
+    lamps = [Duty(str(n), "North", "strike the lamp", 0.0, 60.0, 10.0) for n in range(100)]
+    needed = crew_plan(lamps, None)
+    assert 100 * 10.0 + 80 * BESIDE_S > 20 * 70.0
+    assert 20 < needed.least <= needed.enough
+    assert sorted(task.duty for person in needed.people for task in person) == sorted(lamps)
+
+
 @pytest.mark.parametrize("crew", [3, 4])
 def test_a_roster_of_a_crew_does_everything(crew: int) -> None:
     """Of enough people each has their own places, walks included, and every duty is done in its window."""
