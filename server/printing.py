@@ -7,7 +7,7 @@ import sys
 
 NOT_INSTALLED = (
     "A PDF needs an extra that is not installed: pip install 'festoon[pdf]' (it uses the system's Pango),"
-    " or print the HTML report from a browser."
+    " or print the HTML page from a browser."
 )
 LONGEST_S = 300.0
 """Chosen: the report of a three-hour show takes 17 s of a processor."""
@@ -34,11 +34,11 @@ def pdf_made_elsewhere(html: str) -> bytes:
     try:
         done = subprocess.run(command, input=html.encode(), capture_output=True, timeout=LONGEST_S, check=False)
     except subprocess.TimeoutExpired:
-        raise PrintingFault("The PDF took too long to make: print the HTML report from a browser.") from None
+        raise PrintingFault("The PDF took too long to make: print the HTML page from a browser.") from None
     if done.returncode == 0:
         return done.stdout
     said = done.stderr.decode(errors="replace").strip().splitlines()
-    raise PrintingFault(said[-1] if said else "The PDF could not be made: print the HTML report from a browser.")
+    raise PrintingFault(said[-1] if said else "The PDF could not be made: print the HTML page from a browser.")
 
 
 def _nothing(url: str, *_: object, **__: object) -> None:

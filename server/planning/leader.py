@@ -132,3 +132,8 @@ def _pull(plan: Plan, site: Site | None, start: int, end: int) -> Pull:
 
 def _path(plan: Plan, site: Site | None, link: int) -> Path | None:
     return None if site is None else site.path(plan.stations[link].house, plan.stations[link + 1].house)
+
+
+def cut_ft(feet: float) -> int:
+    """Return the whole feet of leader to cut for so many: rounded up, as one that is too short is no use."""
+    return math.ceil(feet - _SAME)

@@ -8,6 +8,7 @@ from rich.text import Text
 
 from server.planning.findings import clock_text
 from server.planning.lacing import Lacing
+from server.planning.leader import cut_ft
 from server.planning.next_show import NextShow
 from server.terminal.plain_tables import clock_cell, print_list, print_tables, row_of, table_of
 from server.timeline.plan import Plan
@@ -19,7 +20,7 @@ _WHERE_WIDTH = 16
 def print_lacing(plan: Plan, lacing: Lacing, console: Console) -> None:
     """Print the leader, the stretches with their pull, and the steps in the order they are done."""
     print_tables(console, _stretches(lacing))
-    print_list(console, f"Leader, {lacing.leader_ft:.0f} ft in all:", _parts(lacing))
+    print_list(console, f"Leader, {cut_ft(lacing.leader_ft)} ft in all:", _parts(lacing))
     print_tables(console, _steps(plan, lacing))
     people = "one person" if lacing.crew == 1 else f"{lacing.crew} people"
     console.print(
@@ -87,7 +88,7 @@ def _after(plan: Plan, after: NextShow) -> Iterator[str]:
         return
     saves = f"{behind.saves_min:.0f} minutes sooner" if behind.saves_min >= 1.0 else "no sooner"
     yield (
-        f"With {behind.leader_ft:.0f} ft of leader spliced on behind the tail the chain stays laced, and may start "
+        f"With {cut_ft(behind.leader_ft)} ft of leader spliced on behind the tail the chain stays laced, and may start "
         f"from {clock_text(plan, behind.earliest_s)}: {saves}. One person splices it on as the print is made up."
     )
     yield "The failsafes then find film when the print is out: the motors are stopped by hand, all at once."

@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from server.planning.cautions import FILM_CAUTIONS, LAMP_CAUTIONS, SITE_RULES, STOP_CAUTION, WHOSE_LAMPS
 from server.planning.findings import Finding
 from server.planning.judge import Judgement
 from server.planning.next_show import NextShow
@@ -18,28 +19,6 @@ from server.timeline.film import FOOT_M
 from server.timeline.naming import houses_of, numbers_of
 from server.timeline.plan import Lamp, Plan, StartKind
 from server.timeline.schedule import Schedule, StationSchedule, house_clock
-
-SITE_RULES = "Site rules, local codes and licensed practice come before anything printed here."
-WHOSE_LAMPS = (
-    "Where the plan gives no figure these are Festoon's own. "
-    "What a lamp and its douser can really take is for the lamphouse's maker to say."
-)
-
-# Each list stands beside what its dangers come of.
-LAMP_CAUTIONS = (
-    "A xenon lamp is under pressure even when cold and may burst: trained people only.",
-    "At an open lamphouse wear face shield, body cover and gauntlets.",
-    "Strike with the douser shut and the housing closed. Mind ultraviolet, ozone and the igniter's high voltage.",
-    "Let a lamp cool at least ten minutes with the blower on.",
-)
-FILM_CAUTIONS = (
-    "Never run nitrate or archive prints in a chain.",
-    "Film that pulls tight brings down rollers and arms: never grab it. Its base is strong; the machine gives first.",
-    "Keep hands and clothing away from moving film and platters.",
-    "Reach rollers at height from a proper platform, never by leaning out.",
-    "Film, stands and cables must not cross or narrow a way out: ask the local fire authority.",
-)
-STOP_CAUTION = "Festoon only watches and is no safety barrier: the hard-wired stop stays independent of it."
 
 _STARTS: dict[StartKind, str] = {
     "common": "One button starts all motors",

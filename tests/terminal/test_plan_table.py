@@ -6,20 +6,13 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from server.planning.cautions import FILM_CAUTIONS, LAMP_CAUTIONS, SITE_RULES, STOP_CAUTION, WHOSE_LAMPS
 from server.planning.judge import judge, judgement_of
 from server.planning.next_show import next_show_of
 from server.planning.night import judge_night
 from server.planning.pull import ASSUMED
 from server.planning.site_model import Site
-from server.terminal.plan_table import (
-    FILM_CAUTIONS,
-    LAMP_CAUTIONS,
-    SITE_RULES,
-    STOP_CAUTION,
-    WHOSE_LAMPS,
-    Judged,
-    print_plan,
-)
+from server.terminal.plan_table import Judged, print_plan
 from server.timeline.plan import parse_plan
 from server.timeline.schedule import schedule_from_plan
 
