@@ -32,15 +32,18 @@ from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_o
 from server.desk.app import create_app
 from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
+from server.desk.plans import PlanDesk
 from server.desk.records import Past
 from server.desk.tls import SiteCertificate
 from server.entrance import FAULTS as ENTRANCE_FAULTS
 from server.entrance import Entrance, certificate_from_files, entrance
 from server.live import HeardRun, Hub, LiveRun, Refused
+from server.plans.store import PlanStore
 from server.review.account import account_from_log
 from server.review.alarm_spans import AlarmSpan
 from server.review.walk import Walk
 from server.runlog import RunLog, RunLogFault, StoredEvent
+from server.settings import folder_beside
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, Recording, Rejected
 from server.timeline.plan import Plan, parse_plan
@@ -178,7 +181,7 @@ def rehearse(
         run.hear = feed.hear
         for line in briefing_of(rehearsal.duties, asked.seed, rehearsal.start_s):
             tell(line)
-        _serve(log, [Show(run, clock, feed)], way_in, tell, opened)
+        _serve(log, [Show(run, clock, feed)], way_in, Path(folder), tell, opened)
         review()
 
 
@@ -267,11 +270,18 @@ def serve(
     with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:
         shows = [_show(log, file, played, tell) for file in plans]
         shows = [_wired(*each, tell) for each in zip_longest(shows, wirings)]
-        _serve(log, shows, way_in, tell, opened, at_terminal=at_terminal)
+        _serve(log, shows, way_in, folder_beside(data), tell, opened, at_terminal=at_terminal)
 
 
 def _serve(
-    log: RunLog, shows: Sequence[Show], way_in: Entrance, tell: Tell, opened: Open | None, *, at_terminal: bool = False
+    log: RunLog,
+    shows: Sequence[Show],
+    way_in: Entrance,
+    folder: Path,
+    tell: Tell,
+    opened: Open | None,
+    *,
+    at_terminal: bool = False,
 ) -> None:
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     runs = {show.run.run_id: show.run for show in shows}
@@ -285,6 +295,7 @@ def _serve(
         lambda: way_in.others,
         past=past,
         contacts=contacts,
+        plans=PlanDesk(PlanStore(folder / "plans"), demo_plan().text),
     )
     context = way_in.certificate.context if way_in.certificate else None
     server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal, contacts), context)
@@ -331,6 +342,7 @@ def _tell_addresses(
             tell(f"  roll call of its contacts  {here}/rollcall?run={run_id}")
     if run_ids:
         tell(f"all runs\n  lobby  {here}/lobby")
+    tell(f"plans\n  plan   {here}/plan")
     tell(f"the log\n  library {here}/library")
     how = way_in.how_to_pair(at_terminal=at_terminal)
     if how is not None:

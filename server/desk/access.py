@@ -34,6 +34,10 @@ FILES_COME_TO = "/api/recordings"
 FILE_BYTES = 8_000_000
 """What a recording may have that is dropped on a page, with its plan. Chosen: a three-hour show has some 200 kB."""
 
+PLANS_COME_TO = "/api/plans"
+PLAN_BYTES = 1_000_000
+"""What may be said at once of a plan: two texts of it. Chosen: one of a hundred stations has 30 kB."""
+
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 """RFC 9110, 9.2.1, without TRACE, which nothing here answers."""
 
@@ -112,8 +116,13 @@ class Guard:
         origin = headers.get("origin")
         if origin is not None and not _is_own(origin, host, scope["scheme"]):
             return 403, f"A page from {origin!r} may not speak to this server."
-        most = FILE_BYTES if scope["path"] == FILES_COME_TO else MESSAGE_BYTES
-        return _size_fault(headers, most) if scope["type"] == "http" else None
+        return _size_fault(headers, _most_bytes(scope["path"])) if scope["type"] == "http" else None
+
+
+def _most_bytes(path: str) -> int:
+    if path == PLANS_COME_TO or path.startswith(f"{PLANS_COME_TO}/"):
+        return PLAN_BYTES
+    return FILE_BYTES if path == FILES_COME_TO else MESSAGE_BYTES
 
 
 def _is_own(origin: str, host: str, scheme: str) -> bool:

@@ -18,6 +18,7 @@ from server.desk.library import library_routes
 from server.desk.messages import DeskMessage, ServerMessage
 from server.desk.pages import Files, page_routes
 from server.desk.pairings import Others, pairing_routes
+from server.desk.plans import InUse, PlanDesk, plan_routes
 from server.desk.records import Past, Records
 from server.desk.refusals import tell_as_unavailable, tell_faults
 from server.desk.routes import run_routes
@@ -35,14 +36,15 @@ def create_app(
     is_here: Callable[[Scope], bool] = is_this_computer,
     past: Past | None = None,
     contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
+    plans: PlanDesk | None = None,
 ) -> DeskMiddleware:
     """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
 
     `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
     `pairing_routes`, and `past` is where debriefs find runs; without it there are none. `contacts` are those of the
-    runs that have any, by the same ids.
+    runs that have any, by the same ids. `plans` is where plans are made and kept; it needs `past`.
     """
-    door = Door(create_api(runs, web, doorkeeper, others, past, contacts), doorkeeper, web, is_here)
+    door = Door(create_api(runs, web, doorkeeper, others, past, contacts, plans), doorkeeper, web, is_here)
     return DeskMiddleware(Guard(door, hosts))
 
 
@@ -53,6 +55,7 @@ def create_api(
     others: Others,
     past: Past | None = None,
     contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
+    plans: PlanDesk | None = None,
 ) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
@@ -64,6 +67,8 @@ def create_api(
     api.include_router(contact_routes(contacts))
     if past is not None:
         _include_past(api, runs, past)
+    if past is not None and plans is not None:
+        api.include_router(plan_routes(plans, lambda: _plans_in_use(runs, past), past.now))
     api.mount("/static", files)
     tell_faults(api)
     _describe_messages(api)
@@ -78,6 +83,11 @@ def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past) -> None
     api.include_router(export_routes(records))
     api.include_router(lesson_routes(records))
     api.include_router(change_routes(records, Corrections(past.log, runs, past.now)))
+
+
+def _plans_in_use(runs: Mapping[str, LiveRun], past: Past) -> list[InUse]:
+    stored = [past.log.run(run_id) for run_id in runs]
+    return [InUse(run.plan_name, run.plan_text) for run in stored if run is not None]
 
 
 def _describe_messages(api: FastAPI) -> None:

@@ -20,6 +20,7 @@ PAGES = {
     "/pairings": "pairings.html",
     "/rollcall": "rollcall.html",
     "/library": "library.html",
+    "/plan": "plan.html",
     "/debrief": "debrief.html",
 }
 MEDIA_TYPES = {

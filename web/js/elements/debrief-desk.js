@@ -6,6 +6,7 @@ import { clockText, houseClock, plural } from "../format.js";
 import { dayText } from "../library.js";
 import { heldSchedule } from "../hold.js";
 import { quietText } from "../quiet.js";
+import { partTabs } from "./part-tabs.js";
 import { shared } from "./shared.js";
 import "./chain-picture.js";
 import "./chain-table.js";
@@ -60,6 +61,7 @@ export class DebriefDesk extends LitElement {
   /** @override */
   static styles = [
     shared,
+    partTabs,
     css`
       :host {
         min-height: 100vh;
@@ -93,29 +95,6 @@ export class DebriefDesk extends LitElement {
         line-height: 1;
         font-weight: 600;
         letter-spacing: -0.02em;
-      }
-      .parts {
-        display: flex;
-        flex-wrap: wrap;
-        border-bottom: 1px solid var(--rule);
-      }
-      .parts a {
-        display: inline-flex;
-        align-items: center;
-        min-height: 3rem;
-        padding: 0 0.9rem;
-        text-decoration: none;
-        border-bottom: 3px solid transparent;
-        color: var(--ink-2);
-      }
-      .parts a:hover {
-        color: var(--ink);
-        background: var(--surface);
-      }
-      .parts a[aria-current] {
-        color: var(--ink);
-        font-weight: 700;
-        border-bottom-color: var(--ink);
       }
       .library {
         margin-left: auto;

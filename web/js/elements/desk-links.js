@@ -43,6 +43,7 @@ export class DeskLinks extends LitElement {
       { name: "booth", address: deskAddress("booth", this.run) },
       { name: "lobby", address: "/lobby" },
       { name: "library", address: "/library" },
+      { name: "plan", address: "/plan" },
     ];
     return html`<nav aria-label="Desks">
       ${desks.map(({ name, address }) =>

@@ -185,7 +185,7 @@ export class LibraryDesk extends LitElement {
       <main>
         <header>
           <h1>Library of runs</h1>
-          <nav aria-label="Desks"><a href="/">Live runs</a></nav>
+          <nav aria-label="Desks"><a href="/">Live runs</a> <a href="/plan">Plans</a></nav>
         </header>
         <recording-drop .trouble=${this.dropTrouble}></recording-drop>
         <library-filters .asked=${this.asked}></library-filters>

@@ -2,6 +2,7 @@
 // A recording from anywhere is opened here: dropped, or chosen.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { FileDrop } from "../filedrop.js";
 import { shared } from "./shared.js";
 
 export class RecordingDrop extends LitElement {
@@ -73,25 +74,7 @@ export class RecordingDrop extends LitElement {
     super();
     this.trouble = "";
     this.over = false;
-    this.onDrag = (/** @type {DragEvent} */ event) => this.#drag(event);
-    this.onDrop = (/** @type {DragEvent} */ event) => this.#drop(event);
-    this.onLeave = () => void (this.over = false);
-  }
-
-  /** The whole page takes what is dropped. @override */
-  connectedCallback() {
-    super.connectedCallback();
-    window.addEventListener("dragover", this.onDrag);
-    window.addEventListener("drop", this.onDrop);
-    window.addEventListener("dragleave", this.onLeave);
-  }
-
-  /** @override */
-  disconnectedCallback() {
-    super.disconnectedCallback();
-    window.removeEventListener("dragover", this.onDrag);
-    window.removeEventListener("drop", this.onDrop);
-    window.removeEventListener("dragleave", this.onLeave);
+    this.drop = new FileDrop(this);
   }
 
   /** @override */
@@ -104,36 +87,11 @@ export class RecordingDrop extends LitElement {
         </div>
         <label class="choose"
           >Choose files
-          <input type="file" multiple accept=".jsonl,.json,.toml" @change=${this.#chosen} />
+          <input type="file" multiple accept=".jsonl,.json,.toml" @change=${this.drop.chosen} />
         </label>
       </div>
       ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
     `;
-  }
-
-  /** @param {DragEvent} event */
-  #drag(event) {
-    event.preventDefault();
-    this.over = true;
-  }
-
-  /** @param {DragEvent} event */
-  #drop(event) {
-    event.preventDefault();
-    this.over = false;
-    this.#give([...(event.dataTransfer?.files ?? [])]);
-  }
-
-  /** @param {Event} event */
-  #chosen({ target }) {
-    const input = /** @type {HTMLInputElement} */ (target);
-    this.#give([...(input.files ?? [])]);
-    input.value = "";
-  }
-
-  /** @param {File[]} files */
-  #give(files) {
-    if (files.length > 0) this.dispatchEvent(new CustomEvent("files", { detail: files, bubbles: true, composed: true }));
   }
 }
 

@@ -119,6 +119,7 @@ export class RunChooser extends LitElement {
         ${this.runs?.length ? this.#list(this.runs) : this.#empty()}
         <nav class="desks" aria-label="Every run">
           ${desk("/lobby", "Lobby", "every house in plain words")} ${desk("/library", "Library", "go through runs that are over")}
+          ${desk("/plan", "Plans", "make and change what is to run")}
         </nav>
       </main>
       ${this.lost ? html`<lost-screen strip .age_s=${this.age_s} .refusal=${this.refusal} .todo=${"Is Festoon still running on its computer?"}></lost-screen>` : nothing}

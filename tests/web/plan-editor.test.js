@@ -1,0 +1,201 @@
+// @ts-check
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { PlanEditor } from "../../web/js/plan/editor.js";
+import { setting } from "../../web/js/plan/view.js";
+import { checkedPlan } from "./plans.js";
+
+const SCHEDULE = { film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 }, stations: [] };
+
+/** A server that writes values, answers when it is told to, and can be away. */
+class Server {
+  constructor() {
+    this.asked = 0;
+    /** How often it is still away. */
+    this.away = 0;
+    this.refuses = "";
+    /** @type {string[][]} the paths that each question set */
+    this.questions = [];
+    this.waits = 0;
+    /** What it was asked to judge. @type {string[]} */
+    this.judged = [];
+  }
+
+  /** Finds as many things as a title is long. @param {string} text */
+  async judge(text) {
+    await Promise.resolve();
+    this.judged.push(text);
+    const values = JSON.parse(text);
+    const finding = { code: "x", level: /** @type {const} */ ("warning"), about: "", stations: [], text: values.title, cause: "", remedy: "" };
+    return checkedPlan(values, { schedule: SCHEDULE, findings: [finding] });
+  }
+
+  /** @param {string} text @param {import("../../web/js/plan-messages.js").Edit[]} edits */
+  async check(text, edits) {
+    await Promise.resolve();
+    if (this.away > 0) {
+      this.away--;
+      throw new Error("No word from the server.");
+    }
+    this.questions.push(edits.map((edit) => (edit.do === "set" ? edit.path : edit.do)));
+    const values = JSON.parse(text);
+    if (this.refuses) return checkedPlan(values, { refused: this.refuses });
+    for (const edit of edits) if (edit.do === "set") values[edit.path] = edit.value;
+    return checkedPlan(values, { schedule: SCHEDULE, judged: false });
+  }
+}
+
+function begun() {
+  const server = new Server();
+  const editor = new PlanEditor({ check: (text, edits, judge) => (judge ? server.judge(text) : server.check(text, edits)), wait: async () => void server.waits++, changed: () => {} });
+  editor.begin(checkedPlan({ title: "A" }));
+  return { server, editor };
+}
+
+test("every change is asked for, one after another, and shown", async () => {
+  const { server, editor } = begun();
+  editor.edit([setting("title", "B")]);
+  editor.edit([setting("site", "S")]);
+  await editor.settled();
+  assert.deepEqual(editor.values, { title: "B", site: "S" });
+  assert.deepEqual(server.questions, [["title"], ["site"]]);
+});
+
+test("of what is typed into one field while the server is busy only the last is asked for, and it is one step", async () => {
+  const { server, editor } = begun();
+  for (const text of ["B", "BC", "BCD"]) editor.edit([setting("title", text)], "title");
+  await editor.settled();
+  assert.equal(server.questions.length, 2);
+  assert.equal(editor.values["title"], "BCD");
+  editor.undo();
+  await editor.settled();
+  assert.equal(editor.values["title"], "A");
+  assert.equal(editor.canUndo, false);
+  editor.redo();
+  await editor.settled();
+  assert.equal(editor.values["title"], "BCD");
+});
+
+test("what is typed after leaving a field is another step", async () => {
+  const { editor } = begun();
+  editor.edit([setting("title", "B")], "title");
+  editor.rest();
+  editor.edit([setting("title", "C")], "title");
+  editor.undo();
+  await editor.settled();
+  assert.equal(editor.values["title"], "B");
+});
+
+test("what follows from a change is made of the plan as it then is, and undone with it", async () => {
+  const { editor } = begun();
+  editor.edit([setting("title", "B")], "title");
+  editor.follow(() => [setting("site", `of ${editor.values["title"]}`)], "title");
+  editor.rest();
+  await editor.settled();
+  assert.equal(editor.values["site"], "of B");
+  editor.undo();
+  await editor.settled();
+  assert.deepEqual(editor.values, { title: "A" });
+});
+
+test("a change after an undo forgets what was undone", async () => {
+  const { editor } = begun();
+  editor.edit([setting("title", "B")]);
+  editor.undo();
+  editor.edit([setting("title", "C")]);
+  await editor.settled();
+  assert.equal(editor.canRedo, false);
+});
+
+test("while the server is away changes wait, and none is lost", async () => {
+  const { server, editor } = begun();
+  server.away = 2;
+  /** @type {string[]} */
+  const notices = [];
+  editor.means.changed = () => void notices.push(editor.notice);
+  editor.edit([setting("title", "B")]);
+  editor.edit([setting("site", "S")]);
+  await editor.settled();
+  assert.deepEqual(editor.values, { title: "B", site: "S" });
+  assert.equal(server.waits, 2);
+  assert.ok(notices.includes("No word from the server. What you change waits here."));
+  assert.equal(editor.notice, "");
+});
+
+test("a change that is refused is told, and is no step", async () => {
+  const { server, editor } = begun();
+  server.refuses = "It cannot be made.";
+  editor.edit([setting("title", "B")]);
+  await editor.settled();
+  assert.deepEqual([editor.notice, editor.canUndo, editor.values], ["It cannot be made.", false, { title: "A" }]);
+});
+
+test("what the server fails at is told and not asked for again", async () => {
+  const { editor } = begun();
+  editor.means.check = async () => { throw Object.assign(new Error("It failed."), { status: 500 }); };
+  editor.edit([setting("title", "B")]);
+  await editor.settled();
+  assert.deepEqual([editor.notice, editor.values], ["It failed.", { title: "A" }]);
+});
+
+test("a text that cannot be read leaves the values and the chart of the one before", async () => {
+  const { editor } = begun();
+  const drawn = checkedPlan({ title: "A" }, { schedule: SCHEDULE });
+  editor.begin(drawn);
+  editor.means.check = async (text) => checkedPlan({}, { text, values: null });
+  editor.write("[", "text");
+  await editor.settled();
+  assert.deepEqual([editor.values, editor.drawn === drawn, editor.checked?.values], [{ title: "A" }, true, null]);
+});
+
+test("fields forget what was typed once the text came from elsewhere, and not before", async () => {
+  const { editor } = begun();
+  const first = editor.revision;
+  editor.edit([setting("title", "B")], "title");
+  await editor.settled();
+  assert.equal(editor.revision, first);
+  editor.write(JSON.stringify({ title: "C" }));
+  await editor.settled();
+  assert.equal(editor.revision, first + 1);
+  editor.undo();
+  await editor.settled();
+  assert.equal(editor.revision, first + 2);
+});
+
+/** Once nothing is asked any more. @param {PlanEditor} editor */
+async function quiet(editor) {
+  await editor.settled();
+  while (editor.judging) await Promise.resolve();
+}
+
+test("what speaks against a plan is asked once nothing else is, and what spoke before stands until then", async () => {
+  const { server, editor } = begun();
+  const finding = { code: "x", level: /** @type {const} */ ("warning"), about: "", stations: [], text: "before", cause: "", remedy: "" };
+  editor.begin(checkedPlan({ title: "A" }, { schedule: SCHEDULE, findings: [finding] }));
+  /** @type {string[]} */
+  const shown = [];
+  editor.means.changed = () => void shown.push(`${editor.values["title"]}: ${editor.checked?.findings[0]?.text}`);
+  editor.edit([setting("title", "B")]);
+  editor.edit([setting("title", "C")]);
+  await quiet(editor);
+  assert.deepEqual([...new Set(shown)], ["B: before", "C: before", "C: C"]);
+  assert.equal(server.judged.length, 1);
+});
+
+test("a judgement that comes too late is not shown, and asked anew", async () => {
+  const { server, editor } = begun();
+  editor.edit([setting("title", "B")]);
+  await editor.settled();
+  editor.edit([setting("title", "C")]);
+  await quiet(editor);
+  assert.equal(editor.checked?.findings[0]?.text, "C");
+  assert.equal(server.judged.length, 2);
+});
+
+test("a judgement that cannot be had is told: old findings are not passed off as new", async () => {
+  const { server, editor } = begun();
+  server.judge = async () => { throw new Error("It failed."); };
+  editor.edit([setting("title", "B")]);
+  await quiet(editor);
+  assert.equal(editor.notice, "What speaks against this plan could not be asked. It failed.");
+});

@@ -1,0 +1,19 @@
+"""The rules that the plan desk has fields for, beside those that a plan has."""
+
+import re
+from pathlib import Path
+
+from pydantic import BaseModel
+
+from server.timeline.film import Film
+from server.timeline.plan import Lamp, ThreadingRules, Timing
+
+FIELDS = (Path(__file__).parents[2] / "web/js/plan/fields.js").read_text(encoding="utf-8")
+
+
+def test_every_rule_of_a_plan_has_its_field_and_no_other() -> None:
+    """A key that is added to the format is missed here, with its reason; the start has fields of its own."""
+    models: dict[str, type[BaseModel]] = {"timing": Timing, "threading": ThreadingRules, "lamp": Lamp}
+    rules = {f"{table}.{key}" for table, model in models.items() for key in model.model_fields}
+    rules |= {f"film.{key}" for key in Film.__dataclass_fields__}
+    assert set(re.findall(r"(?:number|choice)\(\"([a-z_.]+)\"", FIELDS)) == rules - {"timing.motors_at"}

@@ -1,0 +1,255 @@
+// @ts-check
+// Wires one plan: what is changed, undone, kept, compared and handed on.
+
+import "../elements/plan-desk.js";
+import { whyNot } from "../debriefs.js";
+import { partFrom, planAddress } from "../plan/address.js";
+import { KnownPaths } from "../plan/chain.js";
+import { PlanEditor } from "../plan/editor.js";
+import { keepUnsaved, unsavedOf } from "../plan/keeping.js";
+import { newKey, openFile } from "../plan/opening.js";
+import { SavedMeanwhile, beginning, check, compare, keep, keepNew, planNamed, usualOfPlans, versionsOf } from "../plan/server.js";
+import { PlanView } from "../plan/view.js";
+import { fileName } from "../plan/words.js";
+
+/**
+ * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
+ * @typedef {import("../plan-messages.js").SavedPlan} SavedPlan
+ * @typedef {NonNullable<import("../plan/address.js").Asked>} Asked
+ */
+
+const NAME_KEPT = "festoon.by";
+
+export class DeskWiring {
+  /** @param {Asked} asked @param {boolean} looks whether this device may change nothing @param {string | null} named whose device this is */
+  constructor(asked, looks, named) {
+    this.asked = asked;
+    this.desk = /** @type {import("../elements/plan-desk.js").PlanDesk} */ (document.createElement("plan-desk"));
+    this.desk.looks = looks;
+    this.desk.by = named ?? localStorage.getItem(NAME_KEPT) ?? "";
+    this.known = new KnownPaths();
+    this.desk.known = this.known;
+    this.named = named !== null;
+    this.name = "plan" in asked ? asked.plan : "";
+    this.key = "plan" in asked ? asked.plan : newKey(asked.begin);
+    this.base = "";
+    this.savedText = "";
+    /** What a file was called that was dropped. */
+    this.wanted = "";
+    /** @type {import("../plan-messages.js").PlanUsual} */
+    this.usual = { values: {}, spreads_s: {}, tolerances_ppm: {} };
+    this.editor = new PlanEditor({ check, wait: (ms) => new Promise((resolve) => setTimeout(resolve, ms)), changed: () => this.#show() });
+  }
+
+  async open() {
+    this.#listen();
+    document.body.append(this.desk);
+    this.#turn();
+    try {
+      this.usual = await usualOfPlans();
+      await ("plan" in this.asked ? this.#openKept(this.asked.plan) : this.#openNew(this.asked.begin));
+    } catch (error) {
+      this.desk.trouble = whyNot(error);
+    }
+  }
+
+  /** @param {string} name */
+  async #openKept(name) {
+    const opened = await planNamed(name);
+    this.desk.saved = opened;
+    this.desk.inUse = opened.in_use;
+    this.base = opened.base;
+    this.savedText = opened.checked.text;
+    const unsaved = unsavedOf(sessionStorage, this.key);
+    this.editor.begin(opened.checked);
+    if (unsaved === null || unsaved.text === this.savedText || this.desk.looks) return;
+    // What this tab changed may have been changed from an earlier text: saving then says so.
+    this.base = unsaved.base || this.base;
+    this.editor.write(unsaved.text);
+    await this.editor.settled();
+    this.editor.notice = "What you had changed and not saved is back. Undo shows what is saved.";
+    this.#show();
+  }
+
+  /** @param {"empty" | "example" | "file"} kind */
+  async #openNew(kind) {
+    const unsaved = unsavedOf(sessionStorage, this.key);
+    this.wanted = unsaved?.name ?? "";
+    if (unsaved) this.editor.begin(await check(unsaved.text, [], true));
+    else if (kind === "file") location.replace("/plan");
+    else this.editor.begin(await beginning(kind, Intl.DateTimeFormat().resolvedOptions().timeZone));
+  }
+
+  #listen() {
+    const { desk, editor } = this;
+    const on = (/** @type {string} */ name, /** @type {(detail: any) => void} */ act) => desk.addEventListener(name, (event) => act(/** @type {CustomEvent} */ (event).detail));
+    on("edit", ({ edits, group }) => editor.edit(edits, group));
+    on("follow", ({ make, group }) => editor.follow(() => make(this.#learned()), group));
+    on("write", (text) => editor.write(text, "text"));
+    on("rest", () => editor.rest());
+    on("undo", () => editor.undo());
+    on("redo", () => editor.redo());
+    on("save", () => void this.#save());
+    on("who", (answer) => this.#answered(answer));
+    on("download", () => this.#download());
+    on("restore", (text) => editor.write(text));
+    on("compare", (version) => void this.#compare(version));
+    on("choose", (which) => void this.#choose(which));
+    on("files", async (files) => this.#say(await openFile(files)));
+    desk.addEventListener("keydown", (event) => this.#key(event));
+    window.addEventListener("hashchange", () => this.#turn());
+    window.addEventListener("beforeunload", (event) => {
+      if (!this.desk.changed) return;
+      event.preventDefault();
+      event.returnValue = true; // browsers before 2023 ask for it
+    });
+  }
+
+  #view() {
+    return new PlanView(/** @type {CheckedPlan} */ (this.editor.checked), this.editor.values, this.usual, this.editor.revision, this.desk.looks);
+  }
+
+  /** The plan with its paths learned, before the chain becomes another: not while a name is half typed. */
+  #learned() {
+    const plan = this.#view();
+    this.known.learn(plan);
+    return plan;
+  }
+
+  #show() {
+    const { desk, editor } = this;
+    const { checked } = editor;
+    if (!checked) return;
+    const plan = this.#view();
+    desk.plan = plan;
+    desk.drawn = editor.drawn;
+    desk.canUndo = editor.canUndo;
+    desk.canRedo = editor.canRedo;
+    desk.notice = editor.notice;
+    desk.changed = desk.saved === null ? editor.canUndo || this.wanted !== "" : checked.text !== this.savedText;
+    keepUnsaved(sessionStorage, this.key, desk.changed ? { text: checked.text, base: this.base, name: this.wanted } : null);
+    document.title = `${plan.text("title") || "Plan"} · Festoon`;
+  }
+
+  /** Shows the part that the address asks for. */
+  #turn() {
+    this.desk.place = partFrom(location.hash);
+    if (this.desk.place === "versions") void this.#loadVersions();
+  }
+
+  async #loadVersions() {
+    const { desk } = this;
+    try {
+      await this.editor.settled();
+      const text = this.editor.checked?.text ?? "";
+      desk.changes = this.name && text !== this.savedText && !desk.looks ? (await compare(this.savedText, text)).changes : [];
+      desk.versions = this.name ? (await versionsOf(this.name)).versions : [];
+    } catch (error) {
+      this.#say(whyNot(error));
+    }
+  }
+
+  /** @param {{number: number, text: string}} version */
+  async #compare({ number, text }) {
+    try {
+      const { changes } = await compare(text, this.editor.checked?.text ?? "");
+      this.desk.compared = { number, changes };
+    } catch (error) {
+      this.#say(whyNot(error));
+    }
+  }
+
+  /** @param {string} notice */
+  #say(notice) {
+    this.editor.notice = notice;
+    this.#show();
+  }
+
+  async #save() {
+    if (this.desk.looks) return;
+    if (!this.named && !this.desk.by) {
+      this.desk.question = { title: "Who saves this plan?", text: "The name is kept with every version that is saved here.", yes: "Save it", no: "Not yet", named: true };
+      return;
+    }
+    await this.editor.settled();
+    await this.#keep(() => (this.name ? keep(this.name, { ...this.#kept(), base: this.base }) : keepNew({ ...this.#kept(), name: this.wanted })));
+  }
+
+  /** @param {{yes: boolean, by: string}} answer */
+  #answered({ yes, by }) {
+    this.desk.question = null;
+    if (!yes) return;
+    this.desk.by = by;
+    localStorage.setItem(NAME_KEPT, by);
+    void this.#save();
+  }
+
+  #kept() {
+    return { text: this.editor.checked?.text ?? "", by: this.desk.by };
+  }
+
+  /** @param {() => Promise<SavedPlan>} ask */
+  async #keep(ask) {
+    const text = this.editor.checked?.text ?? "";
+    try {
+      this.#isKept(await ask(), text);
+    } catch (error) {
+      if (error instanceof SavedMeanwhile) await this.#clashed(error.theirs);
+      else this.#say(`This is not saved. ${whyNot(error)}`);
+    }
+  }
+
+  /** @param {SavedPlan} saved @param {string} text */
+  #isKept(saved, text) {
+    const { desk } = this;
+    keepUnsaved(sessionStorage, this.key, null);
+    desk.saved = saved;
+    desk.conflict = null;
+    desk.inUse = desk.inUse && !saved.copied;
+    [this.name, this.key, this.base, this.savedText, this.wanted] = [saved.name, saved.name, saved.base, text, ""];
+    history.replaceState(null, "", `${planAddress(saved.name)}${location.hash}`);
+    this.#say(saved.copied ? `A live run goes by that plan, so it stays as it was. Yours is saved beside it, as ${saved.name}.plan.toml.` : "");
+    if (desk.place === "versions") void this.#loadVersions();
+  }
+
+  /** @param {import("../plan-messages.js").SaveConflict} theirs */
+  async #clashed(theirs) {
+    const { changes } = await compare(theirs.text, this.editor.checked?.text ?? "").catch(() => ({ changes: [] }));
+    this.desk.conflict = { ...theirs, changes };
+  }
+
+  /** @param {"mine" | "theirs" | "another"} which */
+  async #choose(which) {
+    const { conflict } = this.desk;
+    if (!conflict) return;
+    if (which === "another") return this.#keep(() => keepNew({ ...this.#kept(), name: this.name }));
+    this.base = conflict.base;
+    if (which === "mine") return this.#keep(() => keep(this.name, { ...this.#kept(), base: this.base }));
+    this.savedText = conflict.text;
+    this.desk.saved = { saved_at: conflict.saved_at, saved_by: conflict.saved_by };
+    this.desk.conflict = null;
+    this.editor.write(conflict.text);
+  }
+
+  /** Hands on what is on the screen, saved or not. */
+  #download() {
+    const { checked } = this.editor;
+    if (!checked) return;
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob([checked.text], { type: "application/toml" }));
+    link.download = fileName(this.name, this.#view().text("title"));
+    link.click();
+    URL.revokeObjectURL(link.href);
+  }
+
+  /** @param {KeyboardEvent} event */
+  #key(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+    const key = event.key.toLowerCase();
+    const act = key === "s" ? () => void this.#save() : key === "z" ? () => (event.shiftKey ? this.editor.redo() : this.editor.undo()) : key === "y" ? () => this.editor.redo() : null;
+    if (!act) return;
+    event.preventDefault();
+    act();
+  }
+}
+

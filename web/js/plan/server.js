@@ -1,0 +1,79 @@
+// @ts-check
+// Plans, as the plan desk asks the server for them.
+
+import { Refusal } from "../debriefs.js";
+
+/**
+ * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
+ * @typedef {import("../plan-messages.js").SaveConflict} SaveConflict
+ */
+
+/** The server has another text by now than the one that was changed. */
+export class SavedMeanwhile extends Error {
+  /** @param {SaveConflict} theirs */
+  constructor(theirs) {
+    super(theirs.reason);
+    this.theirs = theirs;
+  }
+}
+
+/** @returns {Promise<import("../plan-messages.js").PlanList>} */
+export function planList() {
+  return asked("/api/plans");
+}
+
+/** @returns {Promise<import("../plan-messages.js").PlanUsual>} */
+export function usualOfPlans() {
+  return asked("/api/plans/usual");
+}
+
+/** What a new plan begins with. @param {"empty" | "example"} kind @param {string} zone the time zone of an empty one @returns {Promise<CheckedPlan>} */
+export function beginning(kind, zone) {
+  return asked(`/api/plans/beginnings/${kind}?${new URLSearchParams({ zone })}`);
+}
+
+/** @param {string} name @returns {Promise<import("../plan-messages.js").OpenedPlan>} */
+export function planNamed(name) {
+  return asked(keptAddress(name));
+}
+
+/** A text with edits made in it. @param {string} text @param {import("../plan-messages.js").Edit[]} edits @param {boolean} judge whether to ask what speaks against it @returns {Promise<CheckedPlan>} */
+export function check(text, edits, judge) {
+  return asked("/api/plans/check", { text, edits, judge });
+}
+
+/** @param {string} before @param {string} after @returns {Promise<import("../plan-messages.js").PlanChanges>} */
+export function compare(before, after) {
+  return asked("/api/plans/compare", { old: before, new: after });
+}
+
+/** @param {string} name @returns {Promise<import("../plan-messages.js").PlanVersions>} */
+export function versionsOf(name) {
+  return asked(`${keptAddress(name)}/versions`);
+}
+
+/** @param {import("../plan-messages.js").NewPlan} plan @returns {Promise<import("../plan-messages.js").SavedPlan>} */
+export function keepNew(plan) {
+  return asked("/api/plans", plan);
+}
+
+/** @param {string} name @param {import("../plan-messages.js").ChangedPlan} plan @returns {Promise<import("../plan-messages.js").SavedPlan>} */
+export function keep(name, plan) {
+  return asked(keptAddress(name), plan);
+}
+
+/** @param {string} name */
+function keptAddress(name) {
+  return `/api/plans/kept/${encodeURIComponent(name)}`;
+}
+
+/** @param {string} address @param {object} [body] what is posted; without it the address is read @returns {Promise<any>} */
+async function asked(address, body) {
+  const posted = body && { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
+  const response = await fetch(address, { ...posted, credentials: "same-origin" }).catch(() => null);
+  if (response === null) throw new Refusal("No word from the server: is Festoon still running on its computer?", [], 0);
+  const answer = await response.json().catch(() => null);
+  if (response.ok) return answer;
+  if (response.status === 409 && typeof answer?.base === "string") throw new SavedMeanwhile(answer);
+  throw new Refusal(typeof answer?.reason === "string" ? answer.reason : `The server answered with ${response.status}.`, [], response.status);
+}
