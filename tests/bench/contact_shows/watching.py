@@ -7,7 +7,7 @@ import sys
 import tempfile
 import time
 from collections.abc import AsyncIterator, Callable, Iterable
-from contextlib import asynccontextmanager, closing
+from contextlib import asynccontextmanager, closing, suppress
 from datetime import UTC, datetime, timedelta
 from importlib import import_module
 from pathlib import Path
@@ -149,7 +149,8 @@ async def _stage(seed: int, folder: Path, *, first: bool) -> AsyncIterator[async
     try:
         yield stage
     except BaseException:
-        stage.kill()
+        with suppress(ProcessLookupError):
+            stage.kill()
         raise
     finally:
         await stage.wait()
