@@ -6,10 +6,10 @@ What follows from an alarm that is open comes up acknowledged under it, after se
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.condition import RANK, Condition, wanted_level
 from server.timeline.estimate import US_PER_S
 from server.timeline.view import AlarmRecord, Level, RecordState
-from server.timeline.wording import todo_of
 
 # chosen: a tap counts a little earlier than it was made, and so perhaps before the alarm that it acknowledges
 EARLY_ACK_S = 2.0
@@ -25,7 +25,7 @@ class Alarm:
     """One alarm that is on, or returned and not yet acknowledged.
 
     `cause` is the first-out alarm of its group, `follows` the one of them that it directly follows from. `acked_by` and
-    `ack_id` are set once somebody saw it. `own` is whether it asks for something of its own whatever it is under.
+    `ack_id` are set once somebody saw it.
     """
 
     kind: str
@@ -40,7 +40,6 @@ class Alarm:
     acked_by: str | None = None
     ack_id: str | None = None
     shelved_until_us: int | None = None
-    own: bool = False
     todo: str = ""
 
     @property
@@ -85,7 +84,7 @@ class AlarmBoard:
         where it was slack and no more. What asks for something of its own is told of whatever it is under; slack beside
         a stop that is told of is not.
         """
-        if not alarm.on or alarm.own or alarm.follows is None or not self.is_on(alarm.cause):
+        if not alarm.on or ALARM_KINDS[alarm.kind].own or alarm.follows is None or not self.is_on(alarm.cause):
             return True
         if _is_of_slack(alarm.key) and any(self.is_on(key) and not _is_of_slack(key) for key in alarm.causes):
             return False
@@ -200,7 +199,6 @@ class AlarmBoard:
             cause,
             causes,
             follows,
-            own=condition.own,
             todo=_todo(condition),
         )
         self.alarms[alarm.key] = alarm
@@ -318,7 +316,7 @@ class AlarmBoard:
 
 
 def _todo(condition: Condition) -> str:
-    return condition.todo or todo_of(condition.kind)
+    return condition.todo or ALARM_KINDS[condition.kind].todo
 
 
 def _is_late(cause: Alarm, key: str, since_us: int) -> bool:

@@ -15,9 +15,8 @@ class Condition(NamedTuple):
 
     It turns on, or rises, to the level of `on`; it stays on, or falls, by the level of `stay`. `causes` are the keys
     that it would follow from, the deepest first; `blocked_by` keys keep it from turning on while they are at `act`,
-    and those it `replaces` are not on at all while it is. `own` is whether it asks for something of its own, so that
-    people are told of it though it is under another. `since_us` dates the alarm where its condition is older than its
-    being known. `todo` is what a person does about it, where that is not the same for every alarm of the kind.
+    and those it `replaces` are not on at all while it is. `since_us` dates the alarm where its condition is older than
+    its being known. `todo` is what a person does about it, where that is not the same for every alarm of the kind.
     `text_from` are an instant and the text from then on, which is one of the edges of `stay`. `anew` is whether one
     that is dated later calls again, though somebody has acknowledged what was there before.
     """
@@ -31,7 +30,6 @@ class Condition(NamedTuple):
     blocked_by: tuple[str, ...] = ()
     since_us: int | None = None
     replaces: tuple[str, ...] = ()
-    own: bool = False
     todo: str = ""
     text_from: tuple[int, str] | None = None
     anew: bool = False

@@ -3,12 +3,13 @@
 import math
 from collections.abc import Iterator
 
+from server.timeline.alarm_kinds import WHOLE_CHAIN
 from server.timeline.condition import RANK, Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.naming import house_of
 from server.timeline.outlook import variance_at
-from server.timeline.people import TROUBLE_LEVELS, TROUBLE_TODO, WHOLE_CHAIN, Report
+from server.timeline.people import TROUBLE_LEVELS, TROUBLE_TODO, Report
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts

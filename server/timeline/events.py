@@ -11,6 +11,7 @@ from typing import Annotated, Final, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictStr, ValidationError, model_validator
 
+from server.timeline.alarm_kinds import alarm_refusal
 from server.timeline.faults import both, either, found_text
 from server.timeline.file_kinds import RECORDING, in_anothers_place
 from server.timeline.plan import Plan
@@ -318,7 +319,8 @@ def order_key(event: Event, plan: Plan) -> tuple[int, str]:
 def refusal(event: Event, plan: Plan) -> str | None:
     """Say why an event cannot belong to this plan; None where it can.
 
-    That is a station, a mark or a booth that the plan does not have, or the link before the first gate.
+    That is a station, a mark or a booth that the plan does not have, the link before the first gate, or an alarm that
+    no run of it can have.
     """
     if event.station is not None and event.station not in plan.station_index:
         return f"station: found {found_text(event.station)}; accepted {either(plan.station_index)}"
@@ -330,7 +332,7 @@ def refusal(event: Event, plan: Plan) -> str | None:
         return f"to: found {found_text(event.to)}; accepted {either((*plan.booths, TO_ALL))}"
     if event.mark is not None and event.mark not in plan.marks_by_id:
         return f"mark: found {found_text(event.mark)}; accepted {either(plan.marks_by_id)}"
-    return None
+    return None if event.alarm is None else alarm_refusal(event.alarm, plan)
 
 
 class Rejected(NamedTuple):

@@ -3,13 +3,12 @@
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
+from server.timeline.alarm_kinds import WHOLE_CHAIN
 from server.timeline.events import TO_ALL, Event
 from server.timeline.plan import Plan
 from server.timeline.view import Level, Trouble
 
 CALL: Final = "call"
-WHOLE_CHAIN: Final = "chain"
-"""The subject of a call that is for every booth."""
 
 TROUBLE_WORDS: Final[dict[Trouble, str]] = {
     "no_picture": "no picture",

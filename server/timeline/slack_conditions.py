@@ -91,7 +91,6 @@ def _spent(evidence: Evidence, i: int, out_us: int | None, *, was_spent: bool) -
         text_of("reserve_spent", link_of(evidence.plan, i), text),
         (*_stops(evidence, i), *beside),
         replaces=own,
-        own=True,
         todo=stop_todo(evidence, "reserve_spent", ()),
     )
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.evidence import Evidence
 from server.timeline.naming import house_of, houses_of, numbers_of
@@ -10,12 +11,6 @@ from server.timeline.plan import Plan
 from server.timeline.view import Level
 from server.timeline.wording import text_of
 
-_LOOK = {
-    "film_trip": "look at the film at this projector and on both sides, before anything is started.",
-    "motor_lost": "look at this motor, and at the film on both sides, before anything is started.",
-    "start_missing": "look at this motor, and read the links beside it, before anything is started.",
-    "reserve_spent": "take up the film by hand, and read the link or lace it anew, before anything is started.",
-}
 # chosen: past so many names a list is slower to act on than "the chain"
 _MOST_NAMES = 8
 
@@ -77,7 +72,7 @@ def film_heat(evidence: Evidence) -> Iterator[Condition]:
         steps = steady(since_us + us_from_s(station.lamp.gate_limit_s), level)
         causes = (f"film_trip:{station.id}", f"motor_lost:{station.id}")
         text = text_of("film_heat", house_of(evidence.plan, k), _light_in_words(evidence, k))
-        yield Condition("film_heat", station.id, steps, steps, text, causes, own=True)
+        yield Condition("film_heat", station.id, steps, steps, text, causes)
 
 
 def _light_in_words(evidence: Evidence, k: int) -> str:
@@ -92,7 +87,7 @@ def stop_todo(evidence: Evidence, kind: str, at: tuple[int, ...]) -> str:
     Light off the film; stop what still runs, by name; then look. Nobody starts a motor again within a reserve.
     """
     first = (*_light_off(evidence), *_stop_the_rest(evidence, at))
-    look = _LOOK[kind]
+    look = ALARM_KINDS[kind].look
     return " ".join((*first, f"Then {look}")) if first else look[0].upper() + look[1:]
 
 

@@ -10,7 +10,7 @@ from adapters.contacts.kinds import WHATS
 from adapters.contacts.lines import Line, line_from_bytes
 from adapters.contacts.wiring import read_wiring
 from server.contacts import CONTACT_KINDS
-from server.timeline import stops, wording
+from server.timeline.alarm_kinds import ALARM_KINDS, Subject
 from server.timeline.events import EventKind
 from server.timeline.plan import parse_plan
 from server.timeline.plan_model import Inputs, Lamp, ThreadingRules, Timing
@@ -21,8 +21,10 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 LINK = re.compile(r"\[[^\]]*\]\(([^)#]+)\)")
 # What is to be done about a house's report depends on what is reported.
-ALARM_KINDS = set(wording._WHAT_TO_DO) | set(stops._LOOK) | {"house_report"}
-SUBJECTS = "station|link|source|chain|booth, or chain for all"
+SUBJECTS: dict[str, Subject] = {
+    **{subject: subject for subject in ("station", "link", "source", "chain")},
+    "booth, or chain for all": "booth",
+}
 FENCED_TOML = re.compile(r"```toml\n(.*?)```", re.DOTALL)
 
 
@@ -86,7 +88,7 @@ def test_the_documents_name_no_setting_that_is_not_there() -> None:
     ("title", "names"),
     [
         ("Recording", set(get_args(EventKind))),
-        ("Alarms and prompts", ALARM_KINDS),
+        ("Alarms and prompts", set(ALARM_KINDS)),
         ("Alarms and prompts", set(get_args(PromptView.__annotations__["kind"]))),
         ("The model", set(get_args(Phase)) - {"tail"}),
         ("Schedule", warning_codes()),
@@ -102,9 +104,10 @@ def test_the_reference_names_all_there_is(title: str, names: set[str]) -> None:
 
 @pytest.mark.parametrize("title", ["Alarms and prompts"])
 def test_the_alarm_table_names_no_alarm_that_is_not_there(title: str) -> None:
-    """A row of the table is an alarm that the engine can raise."""
-    rows = re.findall(rf"^\| (`[^|]+) \| (?:{SUBJECTS}) \|", section(title), re.MULTILINE)
-    assert {word for row in rows for word in in_code(row)} == ALARM_KINDS
+    """A row of the table is an alarm that the engine can raise, about what the row says."""
+    rows = re.findall(rf"^\| (`[^|]+) \| ({'|'.join(SUBJECTS)}) \|", section(title), re.MULTILINE)
+    told = {word: SUBJECTS[subject] for kinds, subject in rows for word in in_code(kinds)}
+    assert told == {kind: row.subject for kind, row in ALARM_KINDS.items()}
 
 
 def test_each_main_command_is_one_line_of_the_readme() -> None:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.timeline.alarm_kinds import ALARM_KINDS, alarm_refusal, subjects_of
 from server.timeline.events import (
     Event,
     EventFault,
@@ -330,6 +331,34 @@ def test_an_event_before_the_motors_counts_below_zero() -> None:
 def test_what_the_plan_does_not_have_is_refused(changes: dict[str, object], text: str | None) -> None:
     """An event of a station or a mark that the plan does not have cannot belong to it."""
     assert refusal(event_from_json(line(**changes)), PLAN) == text
+
+
+@pytest.mark.parametrize("kind", ["ack", "shelve"])
+@pytest.mark.parametrize(
+    ("alarm", "accepted"),
+    [
+        ("motor_gone:a", "accepted KIND:SUBJECT, where KIND is film_trip"),
+        ("motor_lost", "accepted motor_lost:a or motor_lost:b"),
+        ("motor_lost:a>b", "accepted motor_lost:a or motor_lost:b"),
+        ("slack_tight:b>a", "accepted slack_tight:a>b"),
+        ("clock_step:a", "accepted clock_step:chain"),
+        ("call:Cellar", "accepted call:chain"),
+        ("feed_silent:", "accepted feed_silent:SOURCE"),
+    ],
+)
+def test_an_alarm_that_no_run_of_the_plan_can_have_is_refused(kind: str, alarm: str, accepted: str) -> None:
+    """Nobody acknowledges what cannot be, and nothing is set aside by a slip of the pen."""
+    keys: dict[str, object] = {"kind": kind, "station": None, "alarm": alarm}
+    said = refusal(event_from_json(line(**keys, **({"seconds": 60.0} if kind == "shelve" else {}))), PLAN)
+    assert said is not None
+    assert said.startswith(f"alarm: found '{alarm}'; {accepted}")
+
+
+def test_every_alarm_that_there_can_be_is_accepted() -> None:
+    """Every kind, about everything of a plan that it can be about."""
+    for kind, row in ALARM_KINDS.items():
+        for subject in subjects_of(row.subject, PLAN) or ("contact:north",):
+            assert alarm_refusal(f"{kind}:{subject}", PLAN) is None
 
 
 def plan_of(path: Path) -> Plan:

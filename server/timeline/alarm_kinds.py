@@ -1,0 +1,154 @@
+"""The kinds of alarm there are: one table, by their names. When each is raised is in `conditions`.
+
+To add a kind: its row here, its condition, its row in DEVELOPERS.md, and a test.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Final, Literal, NamedTuple
+
+from server.timeline.faults import either, found_text
+from server.timeline.plan import Plan
+
+Subject = Literal["station", "link", "source", "booth", "chain"]
+
+WHOLE_CHAIN: Final = "chain"
+"""What an alarm about all of the chain is about; also a call that is for every booth."""
+
+
+class AlarmKind(NamedTuple):
+    """One kind: what it is about, what it says, and what a person does about it.
+
+    In `text`, `{subject}` is a house or a link as people name it, a source or a figure; `{more}` what else is known,
+    and `{because}` that in brackets. An empty one is written anew for each alarm. `todo` is empty where it is not the
+    same for all of the kind; `look` is what remains to do about a stop, after the light and the motors. `own` asks for
+    something of its own, so that people are told of it whatever it is under.
+    """
+
+    subject: Subject
+    text: str
+    todo: str = ""
+    look: str = ""
+    own: bool = False
+
+
+ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
+    {
+        "film_trip": AlarmKind(
+            "station",
+            "{subject}: the failsafe tripped: no film in the projector, or film too tight",
+            look="look at the film at this projector and on both sides, before anything is started.",
+        ),
+        "start_missing": AlarmKind(
+            "station",
+            "{subject}: the motor has not started; the others have",
+            look="look at this motor, and read the links beside it, before anything is started.",
+        ),
+        "motor_lost": AlarmKind(
+            "station",
+            "{subject}: the motor stopped before its tail was out",
+            look="look at this motor, and at the film on both sides, before anything is started.",
+        ),
+        "film_heat": AlarmKind(
+            "station", "{subject}: film stands in the light{because}", "Shut the douser, or put the lamp out.", own=True
+        ),
+        "strike_missed": AlarmKind(
+            "station",
+            "{subject}: the strike window has closed and the lamp is not lit",
+            "Strike the lamp now: housing closed, douser shut.",
+        ),
+        "strike_unconfirmed": AlarmKind(
+            "station",
+            "{subject}: the strike window has closed and nobody has confirmed the lamp",
+            "Look: is the lamp lit? Confirm it, or strike it now.",
+        ),
+        "dark_gate": AlarmKind(
+            "station",
+            "{subject}: the picture is at the gate and the lamp is not lit",
+            "Strike the lamp now: housing closed, douser shut. Open the douser when it burns.",
+        ),
+        "lamp_lost": AlarmKind(
+            "station",
+            "{subject}: the lamp went out with the picture on screen",
+            "Douser shut; strike again as the site's rules allow.",
+        ),
+        "douser_heat": AlarmKind(
+            "station",
+            "{subject}: the lamp has been lit against a shut douser for too long",
+            "Open the douser, or put the lamp out.",
+        ),
+        "mark_overdue": AlarmKind(
+            "station",
+            "{subject}: {more} is overdue at the gate",
+            "Look: is the film where it should be, and is the cue detector working?",
+        ),
+        "reserve_spent": AlarmKind(
+            "link",
+            "{subject}: the reserve is spent: {more}",
+            look="take up the film by hand, and read the link or lace it anew, before anything is started.",
+            own=True,
+        ),
+        "slack_tight": AlarmKind(
+            "link",
+            "{subject}: the film is running tight",
+            "Go to this link, and keep your hands off the film. Be ready to stop the chain before it is taut.",
+        ),
+        "slack_loose": AlarmKind(
+            "link",
+            "{subject}: the film is running loose",
+            "Go to this link. Be ready to stop the chain before film falls off its rollers.",
+        ),
+        "slack_forecast": AlarmKind(
+            "link", "{subject}: the reserve will be gone {more}", "Go and read this link's slack; report what you see."
+        ),
+        "misfit": AlarmKind("station", "", "Check what was reported, and take back a wrong tap."),
+        "feed_silent": AlarmKind(
+            "source",
+            "{subject}: nothing is known from this source{because}",
+            "Check its cable and power. Until it is back, report by hand.",
+        ),
+        "clock_step": AlarmKind(
+            "chain",
+            "The computer's clock jumped by {subject}; no event was moved",
+            "Nothing to do; check what sets the computer's clock.",
+        ),
+        "house_report": AlarmKind("station", "{subject}: {more}"),
+        "call": AlarmKind(
+            "booth",
+            "Call to {subject}: {more}",
+            "Acknowledge it, so that whoever calls knows that it was heard.",
+        ),
+    }
+)
+
+
+def alarm_refusal(key: str, plan: Plan) -> str | None:
+    """Say why no run of this plan can have an alarm of that key, `kind:subject`; None where one can."""
+    kind, _, subject = key.partition(":")
+    if kind not in ALARM_KINDS:
+        return f"alarm: found {found_text(key)}; accepted KIND:SUBJECT, where KIND is {either(ALARM_KINDS)}"
+    subjects = subjects_of(ALARM_KINDS[kind].subject, plan)
+    if subjects is None and subject:
+        return None
+    if subjects is None:
+        return f"alarm: found {found_text(key)}; accepted {kind}:SOURCE"
+    if subject in subjects:
+        return None
+    if not subjects:
+        return f"alarm: found {found_text(key)}; accepted no {kind}, as a chain of one station has no link"
+    return f"alarm: found {found_text(key)}; accepted {either([f'{kind}:{each}' for each in subjects])}"
+
+
+def subjects_of(subject: Subject, plan: Plan) -> tuple[str, ...] | None:
+    """Return all that an alarm of a plan can be about; None where that is any source."""
+    match subject:
+        case "station":
+            return tuple(plan.station_index)
+        case "link":
+            return tuple(link.id for link in plan.links)
+        case "booth":
+            return (*plan.booths, WHOLE_CHAIN)
+        case "chain":
+            return (WHOLE_CHAIN,)
+        case "source":
+            return None
