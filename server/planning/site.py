@@ -11,7 +11,7 @@ from server.timeline.film import FOOT_M
 from server.timeline.plan import _inputs as inputs_from_table
 from server.timeline.plan import _lamp as lamp_from_table
 from server.timeline.plan import _threading as threading_from_table
-from server.timeline.plan import _timezone as timezone_from_table
+from server.timeline.plan import timezone_of
 from server.timeline.plan_model import Lamp
 from server.timeline.tables import Faults, key_lines, toml_from_text
 
@@ -67,7 +67,7 @@ def _site(top: MeantTable) -> Site | None:
         return None
     name, film_mm = top.required_text("site"), _film_mm(top)
     with top.meant(meant_zone):
-        timezone = timezone_from_table(top)
+        timezone, _ = timezone_of(top)
     threading = threading_from_table(top.table("threading"))
     house_tables = top.meant_tables("houses", "at least one [[houses]]")
     houses = tuple(_house(table) for table in house_tables)

@@ -4,7 +4,7 @@ Each function takes what was found and gives what to write, in quotes, or None w
 """
 
 import re
-from datetime import time
+from datetime import datetime, time, tzinfo
 from typing import Final, TypeGuard
 
 _WORDS: Final = {"noon": "12:00", "midday": "12:00", "midnight": "00:00"}
@@ -61,6 +61,19 @@ def meant_duration(found: object) -> str | None:
     if found < 1:
         return None
     return f"{_duration(round(found))} for seconds, {_duration(round(found * 60))} for minutes"
+
+
+def meant_instant(found: object, zone: tzinfo | None, years: tuple[int, int]) -> str | None:
+    """A date and time with its offset, without quotes; one that has none is by the clock of `zone`, if given."""
+    if isinstance(found, str) and len(found) <= _LONGEST and ":" in found:
+        try:
+            found = datetime.fromisoformat(found.strip())
+        except ValueError:
+            return None
+    if not isinstance(found, datetime) or not years[0] <= found.year <= years[1]:
+        return None
+    at = found if found.tzinfo else found.replace(tzinfo=zone)
+    return at.isoformat().replace("+00:00", "Z") if at.tzinfo else None
 
 
 def _is_short(found: object) -> TypeGuard[str | int | float]:

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from server.timeline.faults import both, either, found_text
 from server.timeline.file_kinds import PLAN, in_anothers_place
 from server.timeline.film import FOOT_M, Film, Gauge
-from server.timeline.meant_times import meant_clock, meant_duration
+from server.timeline.meant_times import meant_clock, meant_duration, meant_instant
 from server.timeline.plan_model import (
     RATE_TOLERANCE_PPM,
     RESERVED_MARKS,
@@ -111,9 +111,9 @@ def parse_plan(text: str, name: str) -> Plan:
 def _plan(top: Table) -> Plan | None:
     """Read every table before anything is decided, so that no fault hides another."""
     _check_format(top)
-    title, site, timezone = top.required_text("title"), top.text("site"), _timezone(top)
+    title, site, (timezone, zone) = top.required_text("title"), top.text("site"), timezone_of(top)
     film = _film(top.table("film"))
-    timing = _timing(top.table("timing"))
+    timing = _timing(top.table("timing"), zone)
     threading = _threading(top.table("threading"))
     lamp_table = top.table("lamp")
     lamp = _lamp(lamp_table, Lamp())
@@ -146,15 +146,16 @@ def _check_format(top: Table) -> None:
         top.fault("format", found_text(found), found_text(FORMAT))
 
 
-def _timezone(top: Table) -> str:
+def timezone_of(top: Table) -> tuple[str, ZoneInfo | None]:
+    """Take a file's time zone: its name, UTC without one; and the zone, None where there is none of that name."""
     name = top.text("timezone")
     if name is None:
-        return "UTC"
+        return "UTC", None
     try:
-        ZoneInfo(name)
+        return name, ZoneInfo(name)
     except (KeyError, ValueError, OSError):  # unknown, malformed, and a directory of the zone files
         top.fault("timezone", found_text(name), "an IANA time zone such as 'America/Chicago'")
-    return name
+    return name, None
 
 
 def _film(table: Table) -> Film:
@@ -167,8 +168,9 @@ def _film(table: Table) -> Film:
     return film
 
 
-def _timing(table: Table) -> Timing:
-    motors_at = _instant(table, "motors_at")
+def _timing(table: Table, zone: ZoneInfo | None) -> Timing:
+    """Read the timing; `zone` is the house's, None where the plan names none."""
+    motors_at = _instant(table, "motors_at", zone)
     motors = table.word("motors", _MOTORS, "synchronous")
     start = table.word("start", _STARTS, "timers")
     defaults = Timing(
@@ -216,12 +218,14 @@ def _highest(key: str) -> float:
     return _HIGHEST_BY_UNIT[unit]
 
 
-def _instant(table: Table, key: str) -> datetime:
+def _instant(table: Table, key: str, zone: ZoneInfo | None) -> datetime:
     value = table.take(key)
     if isinstance(value, datetime) and value.tzinfo and _YEARS[0] <= value.year <= _YEARS[1]:
         return value
     accepted = f"a date and time with its offset, not in quotes, years {_YEARS[0]} to {_YEARS[1]}"
-    table.fault(key, found_text(value), f"{accepted}, such as 2026-03-14T18:50:00-05:00")
+    meant = meant_instant(value, zone, _YEARS)
+    example = ", such as 2026-03-14T18:50:00-05:00" if meant is None else ""
+    table.fault(key, found_text(value), _with_meant(accepted + example, meant))
     return datetime(2000, 1, 1, tzinfo=UTC)
 
 

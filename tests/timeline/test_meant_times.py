@@ -1,12 +1,13 @@
 """What was meant by a time that is nearly right."""
 
-from datetime import time
+from datetime import UTC, date, datetime, time
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.timeline.meant_times import meant_clock, meant_duration
+from server.timeline.meant_times import meant_clock, meant_duration, meant_instant
 
 
 @pytest.mark.parametrize(
@@ -94,3 +95,29 @@ def test_whatever_is_found_it_is_no_error(found: object) -> None:
     """Any value gives texts in quotes, or nothing."""
     for meant in (meant_clock(found), meant_duration(found)):
         assert meant is None or meant.startswith('"')
+
+
+@pytest.mark.parametrize(
+    ("found", "meant"),
+    [
+        ("2026-03-14T18:50:00-05:00", "2026-03-14T18:50:00-05:00"),
+        ("2026-03-14 18:50", "2026-03-14T18:50:00-06:00"),
+        (" 2026-03-01T18:50 ", "2026-03-01T18:50:00-07:00"),
+        (datetime(2026, 3, 14, 18, 50), "2026-03-14T18:50:00-06:00"),  # noqa: DTZ001 - as TOML has it
+        (datetime(26, 3, 14, 18, 50, tzinfo=UTC), None),
+        (date(2026, 3, 14), None),
+        ("2026-03-14", None),
+        ("tonight: ten to seven", None),
+        ("18:50", None),
+        (1850, None),
+        (None, None),
+    ],
+)
+def test_the_instant_that_was_meant(found: object, meant: str | None) -> None:
+    """Quotes go, and what has no offset is by the house's clock: summer time in Denver begins on 8 March 2026."""
+    assert meant_instant(found, ZoneInfo("America/Denver"), (1900, 2199)) == meant
+
+
+def test_without_a_time_zone_nobody_knows_which_offset_was_meant() -> None:
+    """The plan names none, and no guess is made."""
+    assert meant_instant("2026-03-14 18:50", None, (1900, 2199)) is None
