@@ -28,6 +28,7 @@ from server.commands.options import (
     plan_files,
     settings_given,
 )
+from server.commands.order import order
 from server.commands.pair import pair, pairings
 from server.commands.plan import plan
 from server.commands.runs import runs
@@ -50,6 +51,7 @@ app = typer.Typer(
 )
 
 app.command()(plan)
+app.command()(order)
 app.command()(runs)
 app.command()(debrief)
 app.command()(learn)

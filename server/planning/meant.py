@@ -35,7 +35,6 @@ _LONGEST_NUMBER: Final = 1e9  # chosen: a longer one is no name
 _PAIRED: Final = {"path_ft": "path_m", "path_m": "path_ft", "height_ft": "height_m", "height_m": "height_ft"}
 _QUANTITY: Final = re.compile(r"\s*([+-]?[0-9]{1,9}(?:[.,][0-9]{1,9})?)\s*([^\s0-9]*)\s*")
 _MINUTES: Final = re.compile(r"\s*([0-9]{1,3}):([0-5][0-9])\s*")
-_CLOCK: Final = re.compile(r"([0-9]{1,2})(?:[:.h ]?([0-5][0-9]))?(?::[0-5][0-9])?\s*(?:([ap])\.?(?:m\.?)?)?")
 _PLACED: Final = re.compile(r"(?:house|booth)\W*(?=\w)", re.IGNORECASE)
 # Chosen: how alike two words are (difflib's ratio) from which one is taken for the other; zones are many.
 _NEAR: Final = 0.7
@@ -95,19 +94,6 @@ def meant_key(found: str, known: Iterable[str]) -> str | None:
     units = [key for key in keys if key.rpartition("_")[0] == found.casefold()]
     near = difflib.get_close_matches(found.casefold(), keys, n=1, cutoff=_NEAR)
     return either(units or near) or None
-
-
-def meant_clock(found: str) -> str | None:
-    """A time of day as `HH:MM`: "7:05pm" is 19:05."""
-    match = _CLOCK.fullmatch(found.strip().casefold())
-    if not match:
-        return None
-    hour, minute, half = int(match[1]), int(match[2] or 0), match[3]
-    if half and 1 <= hour <= 12:
-        hour = hour % 12 + (12 if half == "p" else 0)
-    elif half:
-        return None
-    return f"{hour:02}:{minute:02}" if hour <= 23 else None
 
 
 def meant_name(found: str) -> str | None:
