@@ -38,6 +38,7 @@ from server.desk.tls import SiteCertificate
 from server.entrance import FAULTS as ENTRANCE_FAULTS
 from server.entrance import Entrance, certificate_from_files, entrance
 from server.live import HeardRun, Hub, LiveRun, Refused
+from server.plans.site_store import SiteStore
 from server.plans.store import PlanStore
 from server.review.account import account_from_log
 from server.review.alarm_spans import AlarmSpan
@@ -295,7 +296,7 @@ def _serve(
         lambda: way_in.others,
         past=past,
         contacts=contacts,
-        plans=PlanDesk(PlanStore(folder / "plans"), demo_plan().text),
+        plans=PlanDesk(PlanStore(folder / "plans"), demo_plan().text, SiteStore(folder / "sites")),
     )
     context = way_in.certificate.context if way_in.certificate else None
     server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal, contacts), context)

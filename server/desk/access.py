@@ -20,6 +20,11 @@ CONTENT_POLICY = (
 )
 """Own files only. The Trusted Types policies: lit's for its templates, and one for the booth desk's worker."""
 
+PAPER_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+"""Of a sheet to be printed, which has neither script nor a file beside it, and its own style within."""
+
 HEADERS = {
     "content-security-policy": CONTENT_POLICY,
     "x-content-type-options": "nosniff",
@@ -147,7 +152,8 @@ def _adding_headers(send: Send) -> Send:
     async def adding(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
-            headers.update(HEADERS)
+            own = headers.get("content-security-policy")
+            headers.update(HEADERS | ({"content-security-policy": PAPER_POLICY} if own == PAPER_POLICY else {}))
             headers.setdefault("cache-control", "no-cache")
         await send(message)
 

@@ -22,6 +22,7 @@ from server.desk.plans import InUse, PlanDesk, plan_routes
 from server.desk.records import Past, Records
 from server.desk.refusals import tell_as_unavailable, tell_faults
 from server.desk.routes import run_routes
+from server.desk.sheets import sheet_routes
 from server.desk.shells import shell_routes
 from server.desk.visitors import Door, is_this_computer
 from server.live import DeskMiddleware, LiveRun
@@ -69,6 +70,7 @@ def create_api(
         _include_past(api, runs, past)
     if past is not None and plans is not None:
         api.include_router(plan_routes(plans, lambda: _plans_in_use(runs, past), past.now))
+        api.include_router(sheet_routes(plans, past.now))
     api.mount("/static", files)
     tell_faults(api)
     _describe_messages(api)

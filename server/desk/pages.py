@@ -21,6 +21,7 @@ PAGES = {
     "/rollcall": "rollcall.html",
     "/library": "library.html",
     "/plan": "plan.html",
+    "/threading": "threading.html",
     "/debrief": "debrief.html",
 }
 MEDIA_TYPES = {

@@ -1,11 +1,14 @@
 """What the plan desk is told of a text, as JSON."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from server.live import run_info
+from server.planning.crew import Task
 from server.planning.lacing import Lacing
 from server.plans.check import Checked, checked
 from server.plans.keypaths import Value
+from server.plans.site_store import KeptSite
 from server.plans.store import PlanFault, PlanStore
 from server.timeline.events import rfc3339
 from server.timeline.film import Film
@@ -28,6 +31,8 @@ def checked_json(found: Checked, refused: str = "") -> Json:
         "judged": judged is not None,
         "findings": [] if judged is None else [finding._asdict() for finding in judged.findings],
         "lacing": None if judged is None or judged.lacing is None else _lacing_json(judged.lacing),
+        "people": None if judged is None or judged.crew is None else [_tasks_json(one) for one in judged.crew.people],
+        "site": None if found.at is None else _taken_json(found.at),
         "info": None if plan is None else run_info("", plan, 1.0, demo=False),
         "schedule": None if schedule is None else schedule.as_json(),
         "refused": refused,
@@ -43,6 +48,18 @@ def _lacing_json(lacing: Lacing) -> Json:
     return told | {"stretches": stretches}
 
 
+def _tasks_json(tasks: Iterable[Task]) -> list[Json]:
+    return [
+        {key: getattr(task.duty, key) for key in ("house", "booth", "what", "by_s")}
+        | {"begin_s": task.begin_s, "walk_s": task.walk_s}
+        for task in tasks
+    ]
+
+
+def _taken_json(kept: KeptSite) -> Json:
+    return {"name": kept.name, "called": kept.called, "base": kept.base, "faults": len(kept.faults)}
+
+
 def line_json(store: PlanStore, name: str, *, in_use: bool) -> Json:
     """A plan of the list, as a PlanLine; a file that cannot be read has a fault."""
     try:
@@ -50,7 +67,7 @@ def line_json(store: PlanStore, name: str, *, in_use: bool) -> Json:
     except PlanFault as fault:
         told: Json = {"title": name, "site": str(fault), "zero": None, "timezone": "UTC", "houses": [], "faults": 1}
         return {"name": name, **told, "saved_at": "", "saved_by": "", "in_use": in_use}
-    found = checked(kept.text)
+    found = checked(kept.text, judge=False)
     values = found.values or {}
     houses = [str(values.get(f"stations[{place}].house", "")) for place in range(found.counts["stations"])]
     return {

@@ -16,6 +16,10 @@ MOST_EDITS = 500
 """Chosen: a chain of a hundred houses whose paths all become others has 300."""
 
 
+MOST_PEOPLE = 200
+"""Chosen: as many as a plan may have stations."""
+
+
 def _is_text(text: str) -> str:
     if not text.isascii() and any("\ud800" <= char <= "\udfff" for char in text):
         raise ValueError("a text in UTF-8 has no halves of characters")
@@ -97,12 +101,34 @@ class PlanLacing(Wire):
     stretches: list[PlanStretch]
 
 
+class PlanTask(Wire):
+    """One duty of a person, after `walk_s` of walking from the one before; seconds after `zero`."""
+
+    house: str
+    booth: str | None
+    what: str
+    begin_s: float
+    by_s: float
+    walk_s: float
+
+
+class TakenSite(Wire):
+    """The site file that a plan names by its `site`; `base` names its text. Of one with faults nothing is taken."""
+
+    name: str
+    called: str
+    base: str
+    faults: int
+
+
 class CheckedPlan(Wire):
     """A text gone through. `values` are those of its keys by path, null where it is no TOML.
 
     `counts` says how many entries each list has; `day` and `time` are the start by the house's clock. `info` and
     `schedule` are null while there are faults, `lacing` also while a path is missing. `refused` says why an edit was
     not made, empty where all were: `text` is then as it was. `judged` says whether it was asked what speaks against it.
+    `people` has for each of the crew what they do, in order, null where no crew was asked about. `site` is null where
+    no site file has the name that the plan says.
     """
 
     text: str
@@ -114,16 +140,22 @@ class CheckedPlan(Wire):
     judged: bool
     findings: list[PlanFinding]
     lacing: PlanLacing | None
+    people: list[list[PlanTask]] | None
+    site: TakenSite | None
     info: RunInfo | None
     schedule: ScheduleDocument | None
     refused: str
 
 
 class CheckRequest(Wire):
-    """A text, and what is to be changed in it first; `judge` asks what speaks against it, which takes as long again."""
+    """A text, and what is to be changed in it first; `judge` asks what speaks against it, which takes as long again.
+
+    `crew` is how many people there are, null where that is not asked.
+    """
 
     text: PlanText
     judge: bool = True
+    crew: Annotated[int, Field(ge=1, le=MOST_PEOPLE)] | None = None
     edits: Annotated[list[Edit], Field(default_factory=list, max_length=MOST_EDITS)]
 
 
@@ -209,3 +241,82 @@ class PlanUsual(Wire):
     values: dict[str, Value]
     spreads_s: dict[str, float]
     tolerances_ppm: dict[str, float]
+
+
+class SiteFault(Wire):
+    """One fault of a site file; `line` is 0 where it has none."""
+
+    line: int
+    text: str
+
+
+class SiteLine(Wire):
+    """One site of the list: the name of its file, what it is called, and what it has; of one with faults only these."""
+
+    name: str
+    called: str
+    houses: int
+    paths: int
+    faults: list[SiteFault]
+
+
+class SiteList(Wire):
+    """The sites there are, by the names of their files."""
+
+    sites: list[SiteLine]
+
+
+class SiteHouse(Wire):
+    """A house of a site: `values` are what a station of a plan takes of it."""
+
+    house: str
+    values: dict[str, Value | dict[str, str]]
+
+
+class SitePath(Wire):
+    """A measured path between two houses, whichever way, in the unit that the file has it in."""
+
+    houses: tuple[str, str]
+    key: Literal["path_ft", "path_m"]
+    length: float
+    rollers: int | None
+
+
+class SiteInfo(Wire):
+    """What a plan can take from a site."""
+
+    name: str
+    called: str
+    houses: list[SiteHouse]
+    paths: list[SitePath]
+
+
+class NewSite(Wire):
+    """A site file to be kept; `base` names the text of the one that it is to replace, empty where it replaces none."""
+
+    text: PlanText
+    base: Annotated[str, Field(max_length=64)] = ""
+
+
+class KeptSite(Wire):
+    """A site file that was kept; `changed` says whether it is new, or another than before."""
+
+    name: str
+    called: str
+    changed: bool
+
+
+class SiteConflict(Wire):
+    """A site of this name is kept already, and is another: it is replaced where its `base` is given."""
+
+    reason: str
+    name: str
+    called: str
+    base: str
+
+
+class SiteRefusal(Wire):
+    """A text that is no site file, with all of its faults."""
+
+    reason: str
+    faults: list[SiteFault]

@@ -1,16 +1,16 @@
 """Making and changing plans over HTTP."""
 
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from typing import Annotated, Any, NamedTuple
 
-from fastapi import APIRouter, Depends, HTTPException, Query, Response
+from fastapi import APIRouter, Depends, Query, Response
 from fastapi.responses import JSONResponse
 
 from server.desk.debriefs import json_answer
 from server.desk.messages import Reason
 from server.desk.plan_answers import checked_json, line_json, usual_json
+from server.desk.plan_folder import folder_told
 from server.desk.plan_messages import (
     ChangedPlan,
     CheckedPlan,
@@ -26,11 +26,13 @@ from server.desk.plan_messages import (
     SavedPlan,
     TwoTexts,
 )
+from server.desk.plan_sites import add_site_routes
 from server.desk.visitors import Visitor, booth_of
 from server.plans.beginnings import empty_plan, example_moved
-from server.plans.check import checked
+from server.plans.check import Checked, checked
 from server.plans.comparison import changes_in_words
 from server.plans.edits import EditFault, edited
+from server.plans.site_store import SiteStore
 from server.plans.store import SUFFIX, Kept, PlanFault, PlanStore, SavedMeanwhile
 from server.timeline.events import rfc3339
 
@@ -44,10 +46,11 @@ Who = Annotated[Visitor, Depends(booth_of)]
 
 
 class PlanDesk(NamedTuple):
-    """Where plans are kept, and the text of an invented one to begin with."""
+    """Where plans are kept, the text of an invented one to begin with, and where sites are kept."""
 
     store: PlanStore
     example: str
+    sites: SiteStore
 
 
 class InUse(NamedTuple):
@@ -60,13 +63,14 @@ class InUse(NamedTuple):
 def plan_routes(desk: PlanDesk, in_use: Callable[[], Iterable[InUse]], now: Callable[[], datetime]) -> APIRouter:
     """The routes of the plan desk; `in_use` are the plans of the live runs, `now` is the wall clock."""
     router = APIRouter(prefix="/api/plans", responses=_ANSWERS)
-    _add_beginnings(router, desk.example, now)
-    _add_reading(router, desk.store, in_use)
-    _add_changing(router, desk.store, in_use, now)
+    _add_beginnings(router, desk, now)
+    _add_reading(router, desk, in_use)
+    _add_changing(router, desk, in_use, now)
+    add_site_routes(router, desk.sites)
     return router
 
 
-def _add_beginnings(router: APIRouter, example: str, now: Callable[[], datetime]) -> None:
+def _add_beginnings(router: APIRouter, desk: PlanDesk, now: Callable[[], datetime]) -> None:
     @router.get("/usual", response_model=PlanUsual)
     def usual() -> Response:
         """What holds where a plan says nothing."""
@@ -75,20 +79,22 @@ def _add_beginnings(router: APIRouter, example: str, now: Callable[[], datetime]
     @router.get("/beginnings/empty", response_model=CheckedPlan)
     def empty(zone: Annotated[str, Query(max_length=100)] = "UTC") -> Response:
         """The least that asks for the rest, for the evening to come."""
-        return json_answer(checked_json(checked(empty_plan(zone, now()))))
+        return json_answer(checked_json(_at_site(desk, empty_plan(zone, now()))))
 
     @router.get("/beginnings/example", response_model=CheckedPlan)
     def invented() -> Response:
         """An invented plan, for the evening to come."""
-        return json_answer(checked_json(checked(example_moved(example, now()))))
+        return json_answer(checked_json(_at_site(desk, example_moved(desk.example, now()))))
 
 
-def _add_reading(router: APIRouter, store: PlanStore, in_use: Callable[[], Iterable[InUse]]) -> None:
+def _add_reading(router: APIRouter, desk: PlanDesk, in_use: Callable[[], Iterable[InUse]]) -> None:
+    store = desk.store
+
     @router.get("", response_model=PlanList)
     def plans() -> Response:
         """The plans there are."""
         live = list(in_use())
-        with _told():
+        with folder_told("plans"):
             lines = [line_json(store, name, in_use=_is_used(store, name, live)) for name in store.names()]
             lines.sort(key=lambda line: str(line["saved_at"]), reverse=True)
             return json_answer({"plans": lines, "strange": store.strange()})
@@ -96,26 +102,29 @@ def _add_reading(router: APIRouter, store: PlanStore, in_use: Callable[[], Itera
     @router.get("/kept/{name}", response_model=OpenedPlan)
     def opened(name: str) -> Response:
         """A plan as it is now."""
-        with _told():
+        with folder_told("plans"):
             kept = store.kept(name)
             told = _kept_json(kept) | {"in_use": _is_used(store, name, in_use())}
-        return json_answer(told | {"checked": checked_json(checked(kept.text))})
+            return json_answer(told | {"checked": checked_json(_at_site(desk, kept.text))})
 
     @router.get("/kept/{name}/versions")
     def versions(name: str) -> PlanVersions:
         """Every version of a plan, and what changed in each."""
-        with _told():
+        with folder_told("plans"):
             return PlanVersions(versions=_versions(store, name))
 
 
 def _add_changing(
-    router: APIRouter, store: PlanStore, in_use: Callable[[], Iterable[InUse]], now: Callable[[], datetime]
+    router: APIRouter, desk: PlanDesk, in_use: Callable[[], Iterable[InUse]], now: Callable[[], datetime]
 ) -> None:
+    store = desk.store
+
     @router.post("/check", response_model=CheckedPlan)
     def check(asked: CheckRequest, who: Who) -> Response:
         """A text with edits made in it, gone through; nothing is kept."""
         del who
-        return json_answer(_checked(asked))
+        with folder_told("plans"):
+            return json_answer(_checked(desk, asked))
 
     @router.post("/compare")
     def compare(asked: TwoTexts, who: Who) -> PlanChanges:
@@ -127,7 +136,7 @@ def _add_changing(
     def create(asked: NewPlan, who: Who) -> SavedPlan:
         """Keep a new plan."""
         wanted = str((checked(asked.text).values or {}).get("title", "")) or asked.name
-        with _told():
+        with folder_told("plans"):
             return _saved(store.create(wanted, asked.text, now(), _name_of(who, asked.by)))
 
     @router.post("/kept/{name}", response_model=SavedPlan, responses=_CONFLICT)
@@ -135,7 +144,7 @@ def _add_changing(
         """Keep a changed plan; one that a live run goes by is left as it is, and this becomes another."""
         by = _name_of(who, asked.by)
         try:
-            with _told():
+            with folder_told("plans"):
                 copied = store.kept(name).text != asked.text and _is_used(store, name, in_use())
                 kept = (
                     store.create(name, asked.text, now(), by)
@@ -147,26 +156,19 @@ def _add_changing(
         return json_answer(_saved(kept, copied=copied).model_dump())
 
 
-@contextmanager
-def _told() -> Iterator[None]:
-    """What the store cannot do is answered in a sentence."""
-    try:
-        yield
-    except PlanFault as fault:
-        raise HTTPException(fault.status, str(fault)) from None
-    except OSError as error:
-        why = error.strerror or type(error).__name__
-        raise HTTPException(503, f"The folder of the plans cannot be used: {why}. Nothing was lost here.") from None
+def _at_site(desk: PlanDesk, text: str, *, judge: bool = True, crew: int | None = None) -> Checked:
+    return checked(text, judge=judge, site_of=desk.sites.for_plan, crew=crew)
 
 
-def _checked(asked: CheckRequest) -> dict[str, Any]:
+def _checked(desk: PlanDesk, asked: CheckRequest) -> dict[str, Any]:
     try:
-        return checked_json(checked(edited(asked.text, asked.edits), judge=asked.judge))
+        text = edited(asked.text, asked.edits)
+        return checked_json(_at_site(desk, text, judge=asked.judge, crew=asked.crew))
     except EditFault as fault:
-        return checked_json(checked(asked.text), str(fault))
+        return checked_json(_at_site(desk, asked.text, crew=asked.crew), str(fault))
     except ValueError:
         why = "The text cannot be read: mend it first." if asked.edits else ""
-        return checked_json(checked(asked.text), why)
+        return checked_json(_at_site(desk, asked.text, crew=asked.crew), why)
 
 
 def _is_used(store: PlanStore, name: str, live: Iterable[InUse]) -> bool:

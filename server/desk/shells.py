@@ -1,4 +1,4 @@
-"""The booth desk's service worker: the script that keeps its files on the device, for when there is no connection."""
+"""The service worker of the pages for a tablet: the script that keeps their files, for when there is no connection."""
 
 import json
 from hashlib import sha256
@@ -12,7 +12,9 @@ from server.desk.pages import MEDIA_TYPES, PAGES
 WORKER = "/booth-worker.js"
 """At the top, because a service worker serves only pages below its own address."""
 
-PAGE = "/booth"
+KEPT_PAGES = ("/booth", "/threading")
+"""Each has a worker of its own, of the same script."""
+
 FOLDERS = ("css", "js", "vendor")
 
 
@@ -35,8 +37,8 @@ def worker_text(web: Path) -> str:
 
 
 def shell_files(web: Path) -> dict[str, str]:
-    """A digest of each file that the desk may ask for, by the path it is asked for with."""
-    files = {PAGE: web / PAGES[PAGE]}
+    """A digest of each file that these pages may ask for, by the path it is asked for with."""
+    files = {page: web / PAGES[page] for page in KEPT_PAGES}
     for folder in FOLDERS:
         for path in sorted((web / folder).rglob("*")):
             if path.suffix in MEDIA_TYPES and path.suffix != ".txt":

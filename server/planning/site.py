@@ -5,7 +5,7 @@ from typing import Final
 
 from server.planning.meant import meant_name, meant_zone, quoted
 from server.planning.meant_table import MeantTable
-from server.planning.site_model import FORMAT, Deck, House, Path, Site, Walk
+from server.planning.site_model import FORMAT, TAPE_PERCENT, Deck, House, Path, Site, Walk
 from server.timeline.faults import both, either, found_text
 from server.timeline.film import FOOT_M
 from server.timeline.plan import _inputs as inputs_from_table
@@ -182,6 +182,7 @@ def _path(table: MeantTable, houses: Collection[str]) -> Path | None:
     path = Path(
         houses=ends or ("", ""),
         path_m=_length_m(table, "path", _LONGEST_PATH_M, required=True) or 0.0,
+        path_tolerance_percent=table.number("path_tolerance_percent", TAPE_PERCENT, 0.0, 100.0, over=True),
         rollers=table.whole("rollers", 0, 0, _MOST_ROLLERS),
         turns_deg=table.number("turns_deg", 0.0, 0.0, _MOST_TURNS_DEG),
         doorways=table.whole("doorways", 0, 0, _MOST_DOORWAYS),

@@ -8,9 +8,11 @@ from typing import Final
 
 from pydantic import BaseModel, ConfigDict
 
-from server.timeline.plan import Inputs, Lamp, ThreadingRules
+from server.timeline.plan import Inputs, Lamp, ThreadingRules, Timing
 
 FORMAT: Final = "festoon-site/1"
+TAPE_PERCENT: Final[float] = Timing.model_fields["path_tolerance_percent"].default
+"""One standard deviation of a path that nobody but a tape has measured: what a plan takes too."""
 
 
 class _Frozen(BaseModel):
@@ -38,13 +40,15 @@ class House(_Frozen):
 class Path(_Frozen):
     """The measured way of the film from one house's projector to another's; it holds both ways.
 
-    `turns_deg` is what the film turns over fixed guides, all of them together (free rollers do not count). `height_m`
-    is that of its highest roller, `doorways` how many it crosses. The loop that holds the reserve hangs over
-    `loop_span_m` and has `loop_drop_m` of room below; each is None where nobody measured it.
+    `path_tolerance_percent` is one standard deviation of `path_m`, by a tape or as runs measured it. `turns_deg` is
+    what the film turns over fixed guides, all of them together (free rollers do not count). `height_m` is that of its
+    highest roller, `doorways` how many it crosses. The loop that holds the reserve hangs over `loop_span_m` and has
+    `loop_drop_m` of room below; each is None where nobody measured it.
     """
 
     houses: tuple[str, str]
     path_m: float
+    path_tolerance_percent: float = TAPE_PERCENT
     rollers: int = 0
     turns_deg: float = 0.0
     doorways: int = 0

@@ -1,6 +1,7 @@
 """A plan's text gone through: what it says key by key, what is wrong with it, and what follows from it."""
 
 import tomllib
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -8,8 +9,12 @@ from server.plans.edits import zone_of
 from server.plans.faults import NAME, Fault, faults_from_texts
 from server.plans.judging import Judged, judged
 from server.plans.keypaths import Value, at_path, values_of
+from server.plans.site_store import KeptSite
 from server.timeline.plan import Plan, PlanFaults, parse_plan
 from server.timeline.schedule import Schedule, schedule_from_plan
+
+SiteOf = Callable[[object], KeptSite | None]
+"""The site file that a plan names by its `site`; None where there is none."""
 
 LISTS = ("print", "stations", "marks", "stop_groups")
 
@@ -18,8 +23,9 @@ class Checked(NamedTuple):
     """What a text comes to.
 
     `values` are those of its keys by their paths, None where it is no TOML; `counts` how many entries each list has.
-    `day` and `time` are the start by the house's clock, as two fields have it. `plan`, `schedule` and `judged` are None
-    while there are faults, `judged` also where it was not asked for.
+    `day` and `time` are the start by the house's clock, as two fields have it. `at` is the site file that the plan
+    names; of one with faults nothing is taken. `plan`, `schedule` and `judged` are None while there are faults,
+    `judged` also where it was not asked for.
     """
 
     text: str
@@ -31,20 +37,31 @@ class Checked(NamedTuple):
     plan: Plan | None = None
     schedule: Schedule | None = None
     judged: Judged | None = None
+    at: KeptSite | None = None
 
 
-def checked(text: str, *, judge: bool = True) -> Checked:
-    """Go through a text; without `judge` in half the time, for the chart that is drawn at every key."""
+def _nowhere(_called: object) -> None:
+    return None
+
+
+def checked(text: str, *, judge: bool = True, site_of: SiteOf = _nowhere, crew: int | None = None) -> Checked:
+    """Go through a text; without `judge` in half the time, for the chart that is drawn at every key.
+
+    It is judged by the site that `site_of` knows, and for a crew of so many where that is asked.
+    """
     text = text.removeprefix("\ufeff")
     data = _parsed(text)
     day, time = _start_of(data or {})
     known = Checked(text, None if data is None else values_of(data), _counts(data or {}), day, time, [])
+    known = known._replace(at=site_of((data or {}).get("site")))
     try:
         plan = parse_plan(text, NAME)
     except PlanFaults as faults:
         return known._replace(faults=faults_from_texts(faults.faults, data))
     schedule = schedule_from_plan(plan)
-    return known._replace(plan=plan, schedule=schedule, judged=judged(plan, schedule) if judge else None)
+    site = None if known.at is None else known.at.site
+    found = judged(plan, schedule, site, crew) if judge else None
+    return known._replace(plan=plan, schedule=schedule, judged=found)
 
 
 def _parsed(text: str) -> dict[str, Any] | None:

@@ -5,15 +5,17 @@ top that says when it was saved and by whom, and otherwise the same text. People
 """
 
 import hashlib
-import os
 import re
-import tempfile
 import threading
 import unicodedata
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
+
+from server.plans.files import PlanFault, changed_at, text_of, write_whole
+
+__all__ = ["Kept", "PlanFault", "PlanStore", "SavedMeanwhile", "Version", "base_of", "name_from_title"]
 
 SUFFIX: Final = ".plan.toml"
 NAME_LENGTH: Final = 60
@@ -27,14 +29,6 @@ _VERSIONS: Final = "versions"
 _NAME: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _-]{0,78}[A-Za-z0-9_-])?", re.ASCII)
 _VERSION_FILE: Final = re.compile(r"(\d{4,6})\.plan\.toml", re.ASCII)
 _VERSION_LINE: Final = re.compile(r"# Saved (\S+) by (.*)")
-
-
-class PlanFault(Exception):
-    """What cannot be done with a plan of the store, in one sentence, with the status that answers it."""
-
-    def __init__(self, reason: str, status: int) -> None:
-        super().__init__(reason)
-        self.status = status
 
 
 class Version(NamedTuple):
@@ -96,11 +90,11 @@ class PlanStore:
     def kept(self, name: str) -> Kept:
         """A plan as it is now. Raises PlanFault."""
         path = self._path(name)
-        text = _text_of(path)
+        text = text_of(path)
         last = self._last(name)
         if last is not None and last.text == text:
             return Kept(name, text, base_of(text), last.at, last.by)
-        return Kept(name, text, base_of(text), _changed_at(path), OUTSIDE)
+        return Kept(name, text, base_of(text), changed_at(path), OUTSIDE)
 
     def versions(self, name: str) -> list[Version]:
         """Every version of a plan, oldest first; what was changed in the file itself is the last. Raises PlanFault."""
@@ -157,14 +151,14 @@ class PlanStore:
         last = self._last(name)
         if last is None or last.text != text:
             self._keep_version(name, text, now, by)
-        _write_whole(self._folder / f"{name}{SUFFIX}", text)
+        write_whole(self._folder / f"{name}{SUFFIX}", text)
         return self.kept(name)
 
     def _keep_version(self, name: str, text: str, at: datetime, by: str) -> None:
         numbers = [number for number, _ in self._version_files(name)]
         stamp = at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
         path = self._folder / _VERSIONS / name / f"{max(numbers, default=0) + 1:04}{SUFFIX}"
-        _write_whole(path, f"# Saved {stamp} by {' '.join(by.split())}\n{text}")
+        write_whole(path, f"# Saved {stamp} by {' '.join(by.split())}\n{text}")
 
     def _version_files(self, name: str) -> list[tuple[int, Path]]:
         folder = self._folder / _VERSIONS / name
@@ -182,37 +176,12 @@ class PlanStore:
 
 def _version(number: int, path: Path) -> Version:
     """A version as it was saved; one whose first line somebody changed has the time and the maker that can be known."""
-    first, _, text = _text_of(path).partition("\n")
+    first, _, text = text_of(path).partition("\n")
     line = _VERSION_LINE.fullmatch(first)
     try:
         at = datetime.fromisoformat(line[1]) if line else None
     except ValueError:
         at = None
     if line is None or at is None or at.tzinfo is None:
-        return Version(number, _changed_at(path), OUTSIDE, text if line else f"{first}\n{text}")
+        return Version(number, changed_at(path), OUTSIDE, text if line else f"{first}\n{text}")
     return Version(number, at, line[2], text)
-
-
-def _text_of(path: Path) -> str:
-    try:
-        return path.read_bytes().decode().removeprefix("\ufeff")
-    except UnicodeDecodeError:
-        raise PlanFault(f"{path.name} is no text in UTF-8: save it as that in an editor.", 409) from None
-
-
-def _changed_at(path: Path) -> datetime:
-    return datetime.fromtimestamp(path.stat().st_mtime, UTC).replace(microsecond=0)
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file so that it is there whole, or as it was."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", suffix=".part", delete=False) as part:
-        try:
-            part.write(text.encode())
-            part.flush()
-            os.fsync(part.fileno())
-            Path(part.name).replace(path)
-        except OSError:
-            Path(part.name).unlink(missing_ok=True)
-            raise

@@ -1,4 +1,4 @@
-"""Changing one key or one entry of a list in the text of a plan: comments, order and spacing of all else stay.
+"""Changing one key or one entry of a list in the text of a plan or a site: comments, order and spacing else stay.
 
 Texts are TOML without a byte order mark. ValueError, KeyError, IndexError and TypeError are for what is written in a
 way that cannot be changed so.
@@ -13,7 +13,10 @@ from tomlkit.items import Item
 from server.plans.brackets import add_in_brackets, entry_spans, move_in_brackets, remove_in_brackets
 from server.plans.spans import Block, KeyPath, Statement, blocks_of, comments_in
 
-_SECTIONS: Final = ("film", "timing", "threading", "lamp", "print", "marks", "stations", "stop_groups")
+_SECTIONS: Final = (
+    *("film", "timing", "threading", "lamp", "print", "marks", "stations", "stop_groups"),
+    *("houses", "paths", "walks"),
+)
 _LENGTHS: Final = ("duration", "feet", "frames")
 _LAMP: Final = ("earliest_s", "latest_s", "douser_limit_s", "gate_limit_s")
 _ORDER: Final[dict[str, tuple[str, ...]]] = {
@@ -27,6 +30,7 @@ _ORDER: Final[dict[str, tuple[str, ...]]] = {
         *("id", "house", "booth", "path_ft", "path_m", "rollers", "start_offset_s", "reserve_s", "advertised"),
         *(*_LAMP, "inputs"),
     ),
+    "paths": ("from", "to", "path_ft", "path_m", "path_tolerance_percent", "rollers"),
 }
 """In which order keys are put into a table, as the documents have them; others come at its end."""
 

@@ -3,13 +3,14 @@
     python -m tests.bench.plan_desk [--keys N]
 
 Each key goes into a path of the chain, is written into the text, checked and drawn. Beside it stands what the server
-alone takes for that: processor time, without the network and the browser.
+alone takes for that, without and with a site and a crew: processor time, without the network and the browser.
 """
 
 import argparse
 import shutil
 import statistics
 import tempfile
+from itertools import combinations, pairwise
 from pathlib import Path
 from time import process_time
 
@@ -19,6 +20,8 @@ from server.desk.debriefs import json_answer
 from server.desk.plan_answers import checked_json
 from server.plans.check import checked
 from server.plans.edits import SetKey, edited
+from server.plans.site_store import SiteStore
+from server.timeline.plan import parse_plan
 from tests.browser.served import served_plans, written_plan
 
 PLAN = Path(__file__).parents[2] / "fixtures/plans/sixteen.plan.toml"
@@ -53,13 +56,17 @@ def main() -> None:
     keys = asked.parse_args().keys
     text = PLAN.read_text(encoding="utf-8")
     print(f"{'':38}{'median':>8}{'95 %':>8}{'worst':>8}")
-    tell("server, to the chart, processor, ms", [server_ms(text, n, judge=False) for n in range(keys)])
-    tell("server, judged too, processor, ms", [server_ms(text, n, judge=True) for n in range(keys)])
     with (
         tempfile.TemporaryDirectory() as folder,
         served_plans(written_plan(Path(folder))) as server,
         sync_playwright() as p,
     ):
+        none, sites = SiteStore(Path(folder) / "none"), SiteStore(Path(folder) / "log/sites")
+        sites.keep(site_of(text), "")
+        tell("server, to the chart, processor, ms", [server_ms(text, n, none, judge=False) for n in range(keys)])
+        tell("the same at a site, ms", [server_ms(text, n, sites, judge=False) for n in range(keys)])
+        tell("server, judged too, processor, ms", [server_ms(text, n, none, judge=True) for n in range(keys)])
+        tell("the same at a site, for a crew, ms", [server_ms(text, n, sites, judge=True, crew=4) for n in range(keys)])
         (Path(folder) / "log/plans").mkdir(parents=True)
         (Path(folder) / "log/plans/sixteen.plan.toml").write_text(text, encoding="utf-8")
         browser = p.chromium.launch(executable_path=shutil.which("chromium"), args=["--disable-gpu"])
@@ -70,11 +77,32 @@ def main() -> None:
     print(f"target: under {TARGET_MS:.0f} ms from key to chart")
 
 
-def server_ms(text: str, n: int, *, judge: bool) -> float:
+def site_of(text: str) -> str:
+    """The site of a plan: its houses with large decks, its paths with loops, and a walk between any two booths."""
+    stations = parse_plan(text, "the plan").stations
+    booths = combinations(sorted({station.booth or "" for station in stations}), 2)
+    return "\n".join(
+        [
+            f'format = "festoon-site/1"\nsite = "{parse_plan(text, "the plan").site}"',
+            *(
+                f'[[houses]]\nhouse = "{one.house}"\nbooth = "{one.booth}"\ndeck_core_mm = 300\ndeck_roll_mm = 1400'
+                for one in stations
+            ),
+            *(
+                f'[[paths]]\nfrom = "{one.house}"\nto = "{other.house}"\npath_m = {other.path_m:.2f}\n'
+                "height_m = 3\nloop_span_m = 1.2\nloop_drop_m = 1.3"
+                for one, other in pairwise(stations)
+            ),
+            *(f'[[walks]]\nfrom = "{one}"\nto = "{other}"\nwalk_s = 90' for one, other in booths),
+        ]
+    )
+
+
+def server_ms(text: str, n: int, sites: SiteStore, *, judge: bool, crew: int | None = None) -> float:
     """What one key costs the server: the edit, the check and the answer; the judge is asked once nobody types."""
     begun = process_time()
     changed = edited(text, [SetKey(do="set", path="stations[5].path_ft", value=50 + n % 7)])
-    json_answer(checked_json(checked(changed, judge=judge)))
+    json_answer(checked_json(checked(changed, judge=judge, site_of=sites.for_plan, crew=crew)))
     return (process_time() - begun) * 1000.0
 
 

@@ -19,6 +19,7 @@ from server.desk.plans import UNNAMED, PlanDesk
 from server.desk.records import Past
 from server.desk.visitors import is_this_computer
 from server.live import LiveRun
+from server.plans.site_store import SiteStore
 from server.plans.store import PlanStore
 from server.runlog import RunLog, RunLogFault
 from server.timeline.plan import parse_plan
@@ -43,7 +44,7 @@ async def client_of(
     log = RunLog.open(folder)
     await fill(log, "pair")
     past = Past(log, lambda: TOMORROW, (RunLogFault,))
-    desk = PlanDesk(PlanStore(folder / "plans"), EXAMPLE)
+    desk = PlanDesk(PlanStore(folder / "plans"), EXAMPLE, SiteStore(folder / "sites"))
     app = create_app(
         live or {},
         Hosts("127.0.0.1"),

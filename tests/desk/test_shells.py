@@ -1,4 +1,4 @@
-"""The booth desk's service worker: which files it keeps, and that it changes whenever they do."""
+"""The service worker of the pages for a tablet: which files it keeps, and that it changes whenever they do."""
 
 import json
 import shutil
@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from server.desk.pages import web_folder
-from server.desk.shells import shell_files, worker_text
+from server.desk.shells import KEPT_PAGES, shell_files, worker_text
 from tests.repository.test_browser_code import reached
 
 WEB = web_folder()
@@ -19,12 +19,15 @@ def web(tmp_path: Path) -> Path:
     return Path(shutil.copytree(WEB, tmp_path / "web", ignore=shutil.ignore_patterns("node_modules", "vendor")))
 
 
-def test_everything_the_desk_loads_is_kept() -> None:
+@pytest.mark.parametrize("page", KEPT_PAGES)
+def test_everything_the_page_loads_is_kept(page: str) -> None:
     """The page, its styles, and every module that its script leads to: without one of them it would not load."""
     kept = shell_files(WEB)
-    modules = {*reached(WEB / "js/main/booth.js"), WEB / "js/main/booth.js"}
+    main = WEB / f"js/main{page}.js"
+    modules = {*reached(main), main}
     wanted = {f"/static/{path.relative_to(WEB).as_posix()}" for path in modules}
-    assert {"/booth", "/static/css/tokens.css", "/static/css/base.css", *wanted} - kept.keys() == set()
+    assert len(wanted) > 10
+    assert {page, "/static/css/tokens.css", "/static/css/base.css", *wanted} - kept.keys() == set()
 
 
 def test_the_worker_begins_with_the_list_of_files(web: Path) -> None:

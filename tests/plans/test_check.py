@@ -10,6 +10,7 @@ from server.plans.edits import SetKey, edited
 from server.plans.keypaths import Value, at_path, path_from_text, text_from_path, values_of
 from server.plans.meant import meant_by
 from server.plans.naming import LABELS, label_of
+from server.plans.wording import for_desk
 from server.timeline.plan import parse_plan
 from server.timeline.schedule import schedule_from_plan
 
@@ -32,7 +33,7 @@ def test_a_good_plan_has_its_schedule_and_is_judged(path: Path) -> None:
     assert (found.faults, found.plan, found.schedule) == ([], plan, schedule_from_plan(plan))
     assert found.judged is not None
     if all(link.path_m for link in plan.links):
-        assert found.judged.findings == judge(plan, None)
+        assert found.judged.findings == tuple(map(for_desk, judge(plan, None)))
         assert found.judged.lacing == judgement_of(plan, None).lacing
     assert found.counts["stations"] == len(plan.stations)
 

@@ -10,6 +10,8 @@ from adapters.contacts.kinds import WHATS
 from adapters.contacts.lines import Line, line_from_bytes
 from adapters.contacts.wiring import read_wiring
 from server.contacts import CONTACT_KINDS
+from server.planning.site import parse_site
+from server.planning.site_model import Deck, House, Path, Site
 from server.timeline.alarm_kinds import ALARM_KINDS, Subject
 from server.timeline.events import EventKind
 from server.timeline.plan import parse_plan
@@ -121,6 +123,15 @@ def test_the_plan_in_the_readme_is_a_plan() -> None:
     """The example can be copied into a file and used."""
     (text,) = FENCED_TOML.findall(README)
     assert parse_plan(text, "readme.plan.toml").title == "Lantern Night"
+
+
+def test_the_site_file_in_the_documents_is_one() -> None:
+    """Its table names every key that there is, and the example can be copied into a file and used."""
+    (text,) = FENCED_TOML.findall(section("Site:"))
+    assert parse_site(text, "site").path("4", "3") is not None
+    ours = {name for table in (House, Path, Site, Deck) for name in table.model_fields} - {"houses", "deck", "lamp"}
+    made = {"core_mm": "deck_core_mm", "roll_mm": "deck_roll_mm", "paths": "[[paths]]", "walks": "[[walks]]"}
+    assert {made.get(name, name).strip("[]") for name in ours} - in_code(section("Site:")) == set()
 
 
 def test_the_wiring_file_and_the_lines_of_a_box_in_the_documents_can_be_read() -> None:

@@ -199,3 +199,37 @@ test("a judgement that cannot be had is told: old findings are not passed off as
   await quiet(editor);
   assert.equal(editor.notice, "What speaks against this plan could not be asked. It failed.");
 });
+
+test("with another site or crew the same text is asked about anew, and so is what is undone; nothing is to be undone for it", async () => {
+  const { server, editor } = begun();
+  editor.edit([setting("title", "B")]);
+  await editor.settled();
+  await settledJudging();
+  const before = server.judged.length;
+  editor.checkAnew();
+  await editor.settled();
+  await settledJudging();
+  assert.deepEqual(server.judged.slice(before), [JSON.stringify({ title: "B" })]);
+  assert.equal(editor.past.length, 1);
+  editor.undo();
+  await editor.settled();
+  await settledJudging();
+  assert.deepEqual(editor.values, { title: "A" });
+  editor.redo();
+  await settledJudging();
+  assert.equal(server.judged.at(-1), JSON.stringify({ title: "B" }));
+  assert.equal(editor.canRedo, false);
+});
+
+test("asking anew before anything is open asks nothing", async () => {
+  const { server } = begun();
+  const editor = new PlanEditor({ check: (text, edits) => server.check(text, edits), wait: async () => {}, changed: () => {} });
+  editor.checkAnew();
+  await editor.settled();
+  assert.equal(server.questions.length, 0);
+});
+
+/** The judge is asked behind what settles. */
+async function settledJudging() {
+  for (let turn = 0; turn < 20; turn++) await Promise.resolve();
+}

@@ -29,8 +29,8 @@ function knowing(values) {
 
 test("a new house has the next number, and is told of as the last one is", () => {
   const values = { ...FOUR, "stations[3].booth": "North", "stations[3].inputs.motor": "contact" };
-  assert.deepEqual(addHouse(planView(values)), [{ do: "add", list: "stations", at: 4, values: { id: "h6", house: "6", booth: "North", inputs: { motor: "contact" } } }]);
-  const [first] = addHouse(planView({}));
+  assert.deepEqual(addHouse(planView(values), new KnownPaths()), [{ do: "add", list: "stations", at: 4, values: { id: "h6", house: "6", booth: "North", inputs: { motor: "contact" } } }]);
+  const [first] = addHouse(planView({}), new KnownPaths());
   assert.deepEqual(first, { do: "add", list: "stations", at: 0, values: { id: "h1", house: "1", inputs: { motor: "tap", lamp: "tap", douser: "tap", cue: "tap" } } });
 });
 
@@ -69,14 +69,14 @@ test("a house that is taken out is named nowhere any more", () => {
 
 test("a house with another name is followed by what names it; an id that somebody chose stays", () => {
   const values = { ...FOUR, "stations[1].house": "12", "marks[0].houses": ["1", "2"], "stop_groups[0].stations": ["h1", "h2"] };
-  assert.deepEqual(renamedHouse(planView(values), 1, "1"), [
+  assert.deepEqual(renamedHouse(planView(values), 1, "1", new KnownPaths()), [
     { do: "set", path: "stations[1].id", value: "h12" },
     { do: "set", path: "stop_groups[0].stations", value: ["h12", "h2"] },
     { do: "set", path: "marks[0].houses", value: ["12", "2"] },
   ]);
-  assert.deepEqual(renamedHouse(planView({ ...values, "stations[1].id": "balcony" }), 1, "1"), [{ do: "set", path: "marks[0].houses", value: ["12", "2"] }]);
-  assert.deepEqual(renamedHouse(planView({ ...FOUR, "stations[1].house": "5" }), 1, "1")[0], { do: "set", path: "stations[1].id", value: "h5-2" });
-  assert.deepEqual(renamedHouse(planView(FOUR), 1, "1"), []);
+  assert.deepEqual(renamedHouse(planView({ ...values, "stations[1].id": "balcony" }), 1, "1", new KnownPaths()), [{ do: "set", path: "marks[0].houses", value: ["12", "2"] }]);
+  assert.deepEqual(renamedHouse(planView({ ...FOUR, "stations[1].house": "5" }), 1, "1", new KnownPaths())[0], { do: "set", path: "stations[1].id", value: "h5-2" });
+  assert.deepEqual(renamedHouse(planView(FOUR), 1, "1", new KnownPaths()), []);
 });
 
 test("a path in the other unit is as long", () => {

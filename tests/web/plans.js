@@ -14,7 +14,7 @@ export const USUAL = {
 /** What the server answers of a text with these values. @param {Record<string, import("../../web/js/plan-messages.js").PlanValue>} values @param {Partial<CheckedPlan>} [given] @returns {CheckedPlan} */
 export function checkedPlan(values, given = {}) {
   const counts = Object.fromEntries(["print", "stations", "marks", "stop_groups"].map((list) => [list, new Set(Object.keys(values).flatMap((path) => (path.startsWith(`${list}[`) ? [path.split("]")[0]] : []))).size]));
-  return { text: JSON.stringify(values), values, counts, day: "2026-03-14", time: "18:50", faults: [], judged: true, findings: [], lacing: null, info: null, schedule: null, refused: "", ...given };
+  return { text: JSON.stringify(values), values, counts, day: "2026-03-14", time: "18:50", faults: [], judged: true, findings: [], lacing: null, people: null, site: null, info: null, schedule: null, refused: "", ...given };
 }
 
 /** @param {Record<string, import("../../web/js/plan-messages.js").PlanValue>} values @param {Partial<CheckedPlan>} [given] */

@@ -62,6 +62,24 @@ export interface PlanLacing {
   stretches: PlanStretch[];
 }
 
+/** One duty of a person, after a walk from the one before; seconds after `zero` */
+export interface PlanTask {
+  house: string;
+  booth: string | null;
+  what: string;
+  begin_s: number;
+  by_s: number;
+  walk_s: number;
+}
+
+/** The site file that a plan names; `base` names its text. Of one with faults nothing is taken. */
+export interface TakenSite {
+  name: string;
+  called: string;
+  base: string;
+  faults: number;
+}
+
 /** festoon-schedule/1: what the plan desk reads of it. */
 export interface PlanSchedule {
   film: FilmInfo;
@@ -81,6 +99,9 @@ export interface CheckedPlan {
   judged: boolean;
   findings: PlanFinding[];
   lacing: PlanLacing | null;
+  /** for each of the crew what they do, in order; null where no crew was asked about */
+  people: PlanTask[][] | null;
+  site: TakenSite | null;
   /** null while there are faults */
   info: RunInfo | null;
   schedule: PlanSchedule | null;
@@ -130,6 +151,8 @@ export type Edit = SetKey | Add | Remove | Move | SetStart | SetZone;
 export interface CheckRequest {
   text: string;
   judge: boolean;
+  /** how many people there are; null where that is not asked */
+  crew: number | null;
   edits: Edit[];
 }
 
@@ -190,4 +213,66 @@ export interface PlanUsual {
   values: Record<string, PlanValue>;
   spreads_s: Record<string, number>;
   tolerances_ppm: Record<string, number>;
+}
+
+export interface SiteFault {
+  /** 0 where it has none */
+  line: number;
+  text: string;
+}
+
+export interface SiteLine {
+  name: string;
+  called: string;
+  houses: number;
+  paths: number;
+  faults: SiteFault[];
+}
+
+export interface SiteList {
+  sites: SiteLine[];
+}
+
+export interface SiteHouse {
+  house: string;
+  /** what a station of a plan takes of it */
+  values: Record<string, PlanValue | Record<string, string>>;
+}
+
+export interface SitePath {
+  houses: [string, string];
+  key: "path_ft" | "path_m";
+  length: number;
+  rollers: number | null;
+}
+
+export interface SiteInfo {
+  name: string;
+  called: string;
+  houses: SiteHouse[];
+  paths: SitePath[];
+}
+
+export interface NewSite {
+  text: string;
+  /** names the text of the one that it replaces, empty where it replaces none */
+  base: string;
+}
+
+export interface KeptSite {
+  name: string;
+  called: string;
+  changed: boolean;
+}
+
+export interface SiteConflict {
+  reason: string;
+  name: string;
+  called: string;
+  base: string;
+}
+
+export interface SiteRefusal {
+  reason: string;
+  faults: SiteFault[];
 }

@@ -5,6 +5,7 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { timeTable } from "../plan/times.js";
 import { stretchInWords, threadingOf, verdictOf } from "../plan/words.js";
 import "./plan-chart.js";
+import "./plan-people.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan */
@@ -129,7 +130,8 @@ export class PlanAnswer extends LitElement {
       ${checked.lacing ? this.#threading(checked, checked.lacing) : checked.schedule ? html`<p class="threading">What must be threaded, and by when, is told once every path is given.</p>` : this.#faults(checked)}
       ${stale ? html`<p class="old">Chart and times are those of the plan before this.</p>` : nothing}
       ${drawn ? html`<plan-chart class=${stale ? "stale" : ""} .checked=${drawn}></plan-chart>` : nothing}
-      ${this.#findings(checked)} ${drawn ? this.#times(drawn, stale) : nothing}
+      ${this.#findings(checked)} ${checked.people ? html`<plan-people .people=${checked.people} .info=${checked.info}></plan-people>` : nothing}
+      ${drawn ? this.#times(drawn, stale) : nothing}
     `;
   }
 

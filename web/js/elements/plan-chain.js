@@ -2,13 +2,14 @@
 // The chain: which houses, in which order, and how far it is from each to the next.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { addHouse, moveHouse, pathIn, renamedHouse, takeOutHouse } from "../plan/chain.js";
+import { addHouse, housesLeft, moveHouse, pathIn, renamedHouse, takeOutHouse, turnAbout } from "../plan/chain.js";
 import { Dragging } from "../plan/dragging.js";
 import { TELLERS, TOLD } from "../plan/fields.js";
 import { setting, written } from "../plan/view.js";
 import { faultsOf } from "./plan-faults.js";
 import "./plan-field.js";
 import { goTo, handleInk, planInk } from "./plan-ink.js";
+import "./plan-site-paths.js";
 import "./plan-stops.js";
 import { shared } from "./shared.js";
 
@@ -19,7 +20,7 @@ import { shared } from "./shared.js";
 
 export class PlanChain extends LitElement {
   /** @override */
-  static properties = { plan: { attribute: false }, known: { attribute: false }, open: { state: true }, units: { state: true } };
+  static properties = { plan: { attribute: false }, known: { attribute: false }, site: { attribute: false }, wanted: { state: true }, open: { state: true }, units: { state: true } };
 
   /** @override */
   static styles = [
@@ -34,6 +35,25 @@ export class PlanChain extends LitElement {
       }
       .house .buttons {
         flex-wrap: nowrap;
+      }
+      .adding {
+        display: flex;
+        flex-wrap: wrap;
+        align-items: flex-end;
+        gap: 0.4rem 0.8rem;
+        margin-top: 0.6rem;
+      }
+      .adding label {
+        display: grid;
+        font-size: 0.85rem;
+        color: var(--ink-2);
+      }
+      .adding select {
+        color: var(--ink);
+        font-size: 1rem;
+      }
+      .adding button {
+        margin-top: 0;
       }
       .path {
         display: flex;
@@ -90,6 +110,10 @@ export class PlanChain extends LitElement {
     this.plan = null;
     /** @type {import("../plan/chain.js").KnownPaths | null} */
     this.known = null;
+    /** What `known` has of a site. @type {import("../plan-messages.js").SiteInfo | null} */
+    this.site = null;
+    /** Which house of the site is to be added; null for the first that is left, empty for another. @type {string | null} */
+    this.wanted = null;
     /** Places of the houses whose more is shown. @type {number[]} */
     this.open = [];
     /** The unit that was chosen for a path that is not there yet, by id. @type {Record<string, "path_ft" | "path_m">} */
@@ -123,10 +147,38 @@ export class PlanChain extends LitElement {
         <ol class="entries" aria-label="Houses in film order">
           ${places.map((place) => this.#house(plan, place, places.length))}
         </ol>
-        <button type="button" class="add" ?disabled=${plan.locked} @click=${() => this.#add(plan)}>${places.length === 0 ? "Add the first house" : "Add a house"}</button>
+        <div class="adding">
+          ${this.#choice(plan)}
+          <button type="button" class="add" ?disabled=${plan.locked} @click=${() => this.#add(plan)}>${places.length === 0 ? "Add the first house" : "Add a house"}</button>
+          ${places.length > 1 ? html`<button type="button" class="turn" ?disabled=${plan.locked} @click=${() => this.#turn()}>Turn the chain about</button>` : nothing}
+        </div>
+        <plan-site-paths .plan=${plan} .known=${this.known} .site=${this.site}></plan-site-paths>
       </section>
       <plan-stops .plan=${plan}></plan-stops>
     `;
+  }
+
+  /** Which house of the site is added next, where any is left. @param {PlanView} plan */
+  #choice(plan) {
+    const left = this.known && this.site ? housesLeft(plan, this.known) : [];
+    if (left.length === 0) return nothing;
+    const wanted = this.#wanted(plan);
+    return html`<label>House to add
+      <select ?disabled=${plan.locked} @change=${(/** @type {Event} */ { target }) => (this.wanted = /** @type {HTMLSelectElement} */ (target).value)}>
+        ${left.map(({ house, values }) => html`<option value=${house} .selected=${house === wanted}>House ${house}${values["booth"] ? `, ${values["booth"]}` : ""}</option>`)}
+        <option value="" .selected=${wanted === ""}>another than the site has</option>
+      </select></label>`;
+  }
+
+  /** @param {PlanView} plan */
+  #wanted(plan) {
+    const left = this.known && this.site ? housesLeft(plan, this.known).map(({ house }) => house) : [];
+    return this.wanted === "" || left.includes(this.wanted ?? "") ? (this.wanted ?? "") : (left[0] ?? "");
+  }
+
+  #turn() {
+    this.open = [];
+    this.#tell((now) => (this.known ? turnAbout(now, this.known) : []));
   }
 
   /** @param {PlanView} plan @param {number} place @param {number} count */
@@ -202,8 +254,11 @@ export class PlanChain extends LitElement {
 
   /** @param {PlanView} plan */
   #add(plan) {
+    const { known } = this;
+    if (!known) return;
+    const wanted = this.#wanted(plan);
     this.next = { id: "", part: ".name", revision: plan.revision };
-    this.#tell(addHouse);
+    this.#tell((now) => addHouse(now, known, now.houses().includes(wanted) ? "" : wanted));
   }
 
   /** Moves a house by one; whoever does so with the keyboard stays on it. @param {string} id @param {1 | -1} by */
@@ -248,7 +303,7 @@ export class PlanChain extends LitElement {
   /** @param {number} place @param {string} before */
   #named(place, before) {
     // What was typed last may be on its way: names follow once the plan has it.
-    const make = (/** @type {PlanView} */ plan) => renamedHouse(plan, place, before);
+    const make = (/** @type {PlanView} */ plan) => (this.known ? renamedHouse(plan, place, before, this.known) : []);
     this.dispatchEvent(new CustomEvent("follow", { detail: { make, group: `stations[${place}].house` }, bubbles: true, composed: true }));
   }
 

@@ -9,6 +9,7 @@ import "./plan-conflict.js";
 import "./plan-drop.js";
 import "./plan-print.js";
 import "./plan-rules.js";
+import "./plan-sheets.js";
 import "./plan-show.js";
 import "./plan-text.js";
 import "./plan-versions.js";
@@ -22,6 +23,7 @@ const PARTS = [
   ["chain", "Chain"],
   ["print", "Print"],
   ["rules", "Rules"],
+  ["sheets", "Sheets"],
   ["text", "Text"],
   ["versions", "Versions"],
 ];
@@ -35,6 +37,9 @@ export class PlanDesk extends LitElement {
     plan: { attribute: false },
     drawn: { attribute: false },
     known: { attribute: false },
+    sites: { attribute: false },
+    site: { attribute: false },
+    crew: { attribute: false },
     place: { attribute: false },
     saved: { attribute: false },
     changed: { attribute: false },
@@ -44,6 +49,7 @@ export class PlanDesk extends LitElement {
     notice: { attribute: false },
     trouble: { attribute: false },
     conflict: { attribute: false },
+    sheets: { attribute: false },
     versions: { attribute: false },
     changes: { attribute: false },
     compared: { attribute: false },
@@ -185,6 +191,12 @@ export class PlanDesk extends LitElement {
     this.drawn = null;
     /** @type {import("../plan/chain.js").KnownPaths | null} */
     this.known = null;
+    /** The site files that are kept, null until they are known. @type {import("../plan-messages.js").SiteLine[] | null} */
+    this.sites = null;
+    /** What the plan takes from its site. @type {import("../plan-messages.js").SiteInfo | null} */
+    this.site = null;
+    /** How many people there are, null where that is not asked. @type {number | null} */
+    this.crew = null;
     /** @type {import("../plan/address.js").PlanPart} */
     this.place = "chain";
     /** @type {import("../plan/words.js").Saved} */
@@ -199,6 +211,8 @@ export class PlanDesk extends LitElement {
     this.trouble = "";
     /** @type {import("./plan-conflict.js").Conflict | null} */
     this.conflict = null;
+    /** @type {import("./plan-sheets.js").Sheets} */
+    this.sheets = null;
     /** @type {import("../plan-messages.js").PlanVersion[] | null} */
     this.versions = null;
     /** @type {string[]} */
@@ -258,7 +272,7 @@ export class PlanDesk extends LitElement {
         ${this.notice ? html`<p class="notice" role="alert">${this.notice}</p>` : nothing}
         ${plan.checked.values === null && this.place !== "text" ? html`<p class="notice">The text cannot be read: mend it under <a href="#text">Text</a>. The fields show what was last read.</p>` : nothing}
         ${this.#part(plan)}
-        ${this.looks ? nothing : html`<p class="file">A plan that is dropped on this page opens as a new one. <plan-drop label="Open a file"></plan-drop></p>`}
+        ${this.looks ? nothing : html`<p class="file">A plan that is dropped on this page opens as a new one, a site file is kept. <plan-drop label="Open a file"></plan-drop></p>`}
       </div>
       <div class="answer" tabindex="0" role="region" aria-label="Does this chain work?"><plan-answer .checked=${plan.checked} .drawn=${this.drawn}></plan-answer></div>
     `;
@@ -276,17 +290,19 @@ export class PlanDesk extends LitElement {
   #part(plan) {
     switch (this.place) {
       case "show":
-        return html`<plan-show .plan=${plan}></plan-show>`;
+        return html`<plan-show .plan=${plan} .sites=${this.sites} .crew=${this.crew}></plan-show>`;
       case "print":
         return html`<plan-print .plan=${plan}></plan-print>`;
       case "rules":
         return html`<plan-rules .plan=${plan}></plan-rules>`;
+      case "sheets":
+        return html`<plan-sheets .sheets=${this.sheets} .crew=${this.crew} .saved=${this.saved !== null} .changed=${this.changed} .timezone=${plan.text("timezone")}></plan-sheets>`;
       case "text":
         return html`<plan-text .plan=${plan}></plan-text>`;
       case "versions":
         return html`<plan-versions .plan=${plan} .versions=${this.versions} .changes=${this.changes} .compared=${this.compared} .timezone=${plan.text("timezone")}></plan-versions>`;
       default:
-        return html`<plan-chain .plan=${plan} .known=${this.known}></plan-chain>`;
+        return html`<plan-chain .plan=${plan} .known=${this.known} .site=${this.site}></plan-chain>`;
     }
   }
 

@@ -3,9 +3,10 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { countInWords, plural } from "../format.js";
-import { beginAddress, planAddress } from "../plan/address.js";
+import { beginAddress, planAddress, threadingAddress } from "../plan/address.js";
 import { startInWords, whenInWords } from "../plan/words.js";
 import "./plan-drop.js";
+import "./plan-sites.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../plan-messages.js").PlanLine} PlanLine */
@@ -14,7 +15,7 @@ const BEGUN = { empty: "empty", example: "with the example", file: "from a file"
 
 export class PlanHome extends LitElement {
   /** @override */
-  static properties = { list: { attribute: false }, trouble: { attribute: false }, locked: { attribute: false }, begun: { attribute: false } };
+  static properties = { list: { attribute: false }, sites: { attribute: false }, trouble: { attribute: false }, locked: { attribute: false }, begun: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -102,6 +103,17 @@ export class PlanHome extends LitElement {
         display: block;
         color: var(--ink-2);
       }
+      .plans nav {
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0 1.4rem;
+      }
+      .plans nav a {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+        text-decoration: underline;
+      }
       .plans .state {
         color: var(--ink);
       }
@@ -124,6 +136,8 @@ export class PlanHome extends LitElement {
     super();
     /** Null until it is known. @type {import("../plan-messages.js").PlanList | null} */
     this.list = null;
+    /** The site files that are kept. @type {import("../plan-messages.js").SiteLine[] | null} */
+    this.sites = null;
     this.trouble = "";
     /** Whether this device only looks. */
     this.locked = false;
@@ -142,6 +156,7 @@ export class PlanHome extends LitElement {
       ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
       ${this.begun.map((kind) => html`<p class="begun">A plan that you began ${BEGUN[kind]} is not saved yet. <a href=${beginAddress(kind)}>Go on with it</a></p>`)}
       ${list === null ? html`<p class="said" role="status">${this.trouble ? nothing : "Waiting for the server"}</p>` : this.#plans(list)}
+      <plan-sites .sites=${this.sites} .locked=${this.locked}></plan-sites>
     </main>`;
   }
 
@@ -180,6 +195,14 @@ export class PlanHome extends LitElement {
         ${state ? html`<span class="state">${state}</span>` : nothing}
         <span>${name}.plan.toml${saved_at ? `, saved ${whenInWords(saved_at, timezone)} by ${saved_by}` : ""}</span>
       </a>
+      ${
+        faults
+          ? nothing
+          : html`<nav aria-label=${`Of ${title}`}>
+              <a href="${planAddress(name)}#sheets">Sheets to print</a>
+              <a href=${threadingAddress(name)}>Threading list</a>
+            </nav>`
+      }
     </li>`;
   }
 

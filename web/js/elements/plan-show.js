@@ -3,6 +3,7 @@
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
 import "./plan-field.js";
+import "./plan-site.js";
 import { planInk } from "./plan-ink.js";
 import { shared } from "./shared.js";
 
@@ -17,7 +18,7 @@ function zones() {
 
 export class PlanShow extends LitElement {
   /** @override */
-  static properties = { plan: { attribute: false } };
+  static properties = { plan: { attribute: false }, sites: { attribute: false }, crew: { attribute: false } };
 
   /** @override */
   static styles = [shared, planInk];
@@ -26,6 +27,10 @@ export class PlanShow extends LitElement {
     super();
     /** @type {import("../plan/view.js").PlanView | null} */
     this.plan = null;
+    /** @type {import("../plan-messages.js").SiteLine[] | null} */
+    this.sites = null;
+    /** @type {number | null} */
+    this.crew = null;
   }
 
   /** @override */
@@ -40,7 +45,7 @@ export class PlanShow extends LitElement {
       <h2 id="show">The show</h2>
       <div class="fields">
         <plan-field .plan=${plan} .path=${"title"} label="Title" why="It is what the show is called on every desk."></plan-field>
-        <plan-field .plan=${plan} .path=${"site"} label="Site" why="The complex, where several keep one archive. It may stay empty."></plan-field>
+        <plan-field .plan=${plan} .path=${"site"} label="Site" why="The name of the complex. A site file of this name is taken by itself. It may stay empty."></plan-field>
         <plan-field
           .plan=${plan}
           .path=${dayWrong ? "timing.motors_at" : "day"}
@@ -68,7 +73,8 @@ export class PlanShow extends LitElement {
           why="The house's clock goes by it. Another zone leaves the time of day as it is."
         ></plan-field>
       </div>
-    </section>`;
+    </section>
+    <plan-site .plan=${plan} .sites=${this.sites} .crew=${this.crew}></plan-site>`;
   }
 }
 

@@ -2,6 +2,7 @@
 // A question before something is done that cannot be undone by itself: what is lost, and who does it.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { dialogStyle } from "./dialog-style.js";
 import { shared } from "./shared.js";
 
 /**
@@ -20,22 +21,8 @@ export class SureQuestion extends LitElement {
   /** @override */
   static styles = [
     shared,
+    dialogStyle,
     css`
-      dialog {
-        max-width: 34rem;
-        padding: 1.2rem 1.4rem;
-        border: 3px solid var(--ink);
-        border-radius: 0.5rem;
-        background: var(--ground);
-        color: var(--ink);
-      }
-      dialog::backdrop {
-        background: rgba(0, 0, 0, 0.6);
-      }
-      h2 {
-        font-size: 1.35rem;
-        line-height: 1.2;
-      }
       p {
         padding: 0.6rem 0;
       }
@@ -48,15 +35,6 @@ export class SureQuestion extends LitElement {
       .missing {
         border-left: 4px solid var(--watch);
         padding-left: 0.7rem;
-      }
-      .buttons {
-        display: flex;
-        flex-wrap: wrap;
-        gap: 0.6rem;
-      }
-      .yes {
-        font-weight: 700;
-        border-color: var(--ink);
       }
     `,
   ];

@@ -8,9 +8,11 @@ import { KnownPaths } from "../plan/chain.js";
 import { PlanEditor } from "../plan/editor.js";
 import { keepUnsaved, unsavedOf } from "../plan/keeping.js";
 import { newKey, openFile } from "../plan/opening.js";
-import { SavedMeanwhile, beginning, check, compare, keep, keepNew, planNamed, usualOfPlans, versionsOf } from "../plan/server.js";
+import { SavedMeanwhile, beginning, check, compare, keep, keepNew, planNamed, sheetsOf, siteList, siteNamed, usualOfPlans, versionsOf } from "../plan/server.js";
+import { crewFrom } from "../plan/sites.js";
 import { PlanView } from "../plan/view.js";
 import { fileName } from "../plan/words.js";
+import { SiteDrops } from "./plan-sites.js";
 
 /**
  * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
@@ -19,6 +21,7 @@ import { fileName } from "../plan/words.js";
  */
 
 const NAME_KEPT = "festoon.by";
+const CREW_KEPT = "festoon.crew";
 
 export class DeskWiring {
   /** @param {Asked} asked @param {boolean} looks whether this device may change nothing @param {string | null} named whose device this is */
@@ -38,7 +41,11 @@ export class DeskWiring {
     this.wanted = "";
     /** @type {import("../plan-messages.js").PlanUsual} */
     this.usual = { values: {}, spreads_s: {}, tolerances_ppm: {} };
-    this.editor = new PlanEditor({ check, wait: (ms) => new Promise((resolve) => setTimeout(resolve, ms)), changed: () => this.#show() });
+    this.desk.crew = crewFrom(localStorage.getItem(CREW_KEPT) ?? "") ?? null;
+    /** Names the text of the site file that is known. */
+    this.siteBase = "";
+    this.drops = new SiteDrops(() => void this.#anotherSite());
+    this.editor = new PlanEditor({ check: (text, edits, judge) => check(text, edits, judge, this.desk.crew), wait: (ms) => new Promise((resolve) => setTimeout(resolve, ms)), changed: () => this.#show() });
   }
 
   async open() {
@@ -47,7 +54,10 @@ export class DeskWiring {
     this.#turn();
     try {
       this.usual = await usualOfPlans();
+      this.desk.sites = (await siteList()).sites;
       await ("plan" in this.asked ? this.#openKept(this.asked.plan) : this.#openNew(this.asked.begin));
+      // What was opened is judged for no crew.
+      if (this.desk.crew !== null && !this.desk.looks) this.editor.checkAnew();
     } catch (error) {
       this.desk.trouble = whyNot(error);
     }
@@ -75,7 +85,7 @@ export class DeskWiring {
   async #openNew(kind) {
     const unsaved = unsavedOf(sessionStorage, this.key);
     this.wanted = unsaved?.name ?? "";
-    if (unsaved) this.editor.begin(await check(unsaved.text, [], true));
+    if (unsaved) this.editor.begin(await check(unsaved.text, [], true, this.desk.crew));
     else if (kind === "file") location.replace("/plan");
     else this.editor.begin(await beginning(kind, Intl.DateTimeFormat().resolvedOptions().timeZone));
   }
@@ -95,7 +105,8 @@ export class DeskWiring {
     on("restore", (text) => editor.write(text));
     on("compare", (version) => void this.#compare(version));
     on("choose", (which) => void this.#choose(which));
-    on("files", async (files) => this.#say(await openFile(files)));
+    on("files", async (files) => (await this.drops.take(files)) || this.#say(await openFile(files)));
+    on("crew", (crew) => this.#counted(crew));
     desk.addEventListener("keydown", (event) => this.#key(event));
     window.addEventListener("hashchange", () => this.#turn());
     window.addEventListener("beforeunload", (event) => {
@@ -116,10 +127,44 @@ export class DeskWiring {
     return plan;
   }
 
+  /** @param {number | null} crew */
+  #counted(crew) {
+    this.desk.crew = crew;
+    localStorage.setItem(CREW_KEPT, String(crew ?? ""));
+    this.editor.checkAnew();
+    if (this.desk.place === "sheets") void this.#loadSheets();
+  }
+
+  /** A site file was kept: the plan may go by it. */
+  async #anotherSite() {
+    try {
+      this.desk.sites = (await siteList()).sites;
+    } catch (error) {
+      this.#say(whyNot(error));
+    }
+    this.editor.checkAnew();
+  }
+
+  /** What the plan's site has is asked once it is another. @param {import("../plan-messages.js").TakenSite | null} site */
+  async #takeSite(site) {
+    const base = site && site.faults === 0 ? site.base : "";
+    if (base === this.siteBase) return;
+    this.siteBase = base;
+    try {
+      const found = site && base ? await siteNamed(site.name) : null;
+      if (this.siteBase !== base) return;
+      this.known.takeSite(found);
+      this.desk.site = found;
+    } catch (error) {
+      this.#say(whyNot(error));
+    }
+  }
+
   #show() {
     const { desk, editor } = this;
     const { checked } = editor;
     if (!checked) return;
+    void this.#takeSite(checked.site);
     const plan = this.#view();
     desk.plan = plan;
     desk.drawn = editor.drawn;
@@ -135,6 +180,14 @@ export class DeskWiring {
   #turn() {
     this.desk.place = partFrom(location.hash);
     if (this.desk.place === "versions") void this.#loadVersions();
+    if (this.desk.place === "sheets") void this.#loadSheets();
+  }
+
+  async #loadSheets() {
+    const { desk } = this;
+    const { crew } = desk;
+    const sheets = this.name ? await sheetsOf(this.name, crew).catch(whyNot) : null;
+    if (crew === desk.crew) desk.sheets = sheets;
   }
 
   async #loadVersions() {
@@ -210,6 +263,7 @@ export class DeskWiring {
     history.replaceState(null, "", `${planAddress(saved.name)}${location.hash}`);
     this.#say(saved.copied ? `A live run goes by that plan, so it stays as it was. Yours is saved beside it, as ${saved.name}.plan.toml.` : "");
     if (desk.place === "versions") void this.#loadVersions();
+    if (desk.place === "sheets") void this.#loadSheets();
   }
 
   /** @param {import("../plan-messages.js").SaveConflict} theirs */

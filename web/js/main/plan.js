@@ -6,8 +6,9 @@ import { whyNot } from "../debriefs.js";
 import { whoAmI } from "../pairing.js";
 import { askedFrom } from "../plan/address.js";
 import { beginWith, begunHere, openFile } from "../plan/opening.js";
-import { planList } from "../plan/server.js";
+import { planList, siteList } from "../plan/server.js";
 import { DeskWiring } from "./plan-desk.js";
+import { SiteDrops } from "./plan-sites.js";
 
 const me = await whoAmI();
 const looks = me !== null && me.role !== "booth";
@@ -18,10 +19,15 @@ async function openHome() {
   home.locked = looks;
   home.begun = begunHere();
   home.addEventListener("begin", (event) => beginWith(/** @type {CustomEvent<"empty" | "example">} */ (event).detail));
-  home.addEventListener("files", async (event) => (home.trouble = await openFile(/** @type {CustomEvent<File[]>} */ (event).detail)));
+  const drops = new SiteDrops(async () => (home.sites = (await siteList()).sites));
+  home.addEventListener("files", async (event) => {
+    const { detail } = /** @type {CustomEvent<File[]>} */ (event);
+    if (!(await drops.take(detail))) home.trouble = await openFile(detail);
+  });
   document.body.append(home);
   try {
     home.list = await planList();
+    home.sites = (await siteList()).sites;
   } catch (error) {
     home.trouble = whyNot(error);
   }

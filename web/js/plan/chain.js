@@ -5,17 +5,39 @@ import { setting } from "./view.js";
 
 /**
  * @typedef {import("../plan-messages.js").Edit} Edit
+ * @typedef {import("../plan-messages.js").SiteHouse} SiteHouse
  * @typedef {import("./view.js").PlanView} PlanView
  * @typedef {{key: "path_ft" | "path_m", length: import("../plan-messages.js").PlanValue, rollers: import("../plan-messages.js").PlanValue | null}} KnownPath
  */
 
+const SAME_M = 0.0005; // half a millimetre: what a path is rounded to
 const TAPS = { motor: "tap", lamp: "tap", douser: "tap", cue: "tap" };
 
-/** The paths that were ever given between two houses, whichever way: they stay where they are when the chain is another. */
+/** The paths that were ever given between two houses, or that the site measured, whichever way: they stay where they are when the chain is another. */
 export class KnownPaths {
   constructor() {
     /** @type {Map<string, KnownPath>} */
     this.byPair = new Map();
+    /** @type {Map<string, KnownPath>} */
+    this.measured = new Map();
+    /** @type {SiteHouse[]} */
+    this.houses = [];
+  }
+
+  /** Learns what a site has, in place of the one before. @param {import("../plan-messages.js").SiteInfo | null} site */
+  takeSite(site) {
+    this.houses = site?.houses ?? [];
+    this.measured = new Map((site?.paths ?? []).map(({ houses: [one, other], key, length, rollers }) => [pairOf(one, other), { key, length, rollers }]));
+  }
+
+  /** What the site measured. @param {string} one @param {string} other */
+  atSite(one, other) {
+    return this.measured.get(pairOf(one, other)) ?? null;
+  }
+
+  /** @param {string} name */
+  house(name) {
+    return this.houses.find(({ house }) => house === name) ?? null;
   }
 
   /** Learns those of a plan. @param {PlanView} plan */
@@ -28,7 +50,7 @@ export class KnownPaths {
 
   /** @param {string} one @param {string} other */
   between(one, other) {
-    return this.byPair.get(pairOf(one, other)) ?? null;
+    return this.byPair.get(pairOf(one, other)) ?? this.atSite(one, other);
   }
 }
 
@@ -46,13 +68,27 @@ function pathAt(plan, place) {
   return null;
 }
 
-/** A new house at the end of the chain, told of as the last one is. @param {PlanView} plan @returns {Edit[]} */
-export function addHouse(plan) {
+/** A new house at the end of the chain, told of as the last one is, with what the site has of it. @param {PlanView} plan @param {KnownPaths} known @param {string} [wanted] its name; without it the next number that is free @returns {Edit[]} */
+export function addHouse(plan, known, wanted = "") {
   const last = plan.count("stations") - 1;
-  const house = nextHouse(plan.houses());
+  const house = wanted || nextHouse(plan.houses());
   const booth = plan.value(`stations[${last}].booth`);
-  const values = { id: freeId(plan, autoId(house)), house, ...(booth === undefined ? {} : { booth }), inputs: inputsOf(plan, last) };
+  const path = last >= 0 ? known.between(plan.house(last), house) : null;
+  const values = {
+    id: freeId(plan, autoId(house)),
+    house,
+    ...(booth === undefined || wanted ? {} : { booth }),
+    ...(path ? { [path.key]: path.length, ...(path.rollers === null ? {} : { rollers: path.rollers }) } : {}),
+    inputs: inputsOf(plan, last),
+    ...known.house(house)?.values,
+  };
   return [{ do: "add", list: "stations", at: last + 1, values }];
+}
+
+/** The houses of the site that the chain does not have. @param {PlanView} plan @param {KnownPaths} known @returns {SiteHouse[]} */
+export function housesLeft(plan, known) {
+  const taken = new Set(plan.houses());
+  return known.houses.filter(({ house }) => !taken.has(house));
 }
 
 /** The next number that no house has. @param {string[]} houses */
@@ -85,16 +121,20 @@ export function takeOutHouse(plan, at, known) {
   return [{ do: "remove", list: "stations", at }, ...pathEdits(plan, order, known), ...withoutHouse(plan, at)];
 }
 
+/** The print comes in at the other end: every path is as it was, the other way about. @param {PlanView} plan @param {KnownPaths} known @returns {Edit[]} */
+export function turnAbout(plan, known) {
+  const places = plan.houses().map((_, place) => place);
+  const moves = places.slice(1).map((at) => /** @type {Edit} */ ({ do: "move", list: "stations", at, to: 0 }));
+  return [...moves, ...pathEdits(plan, places.reverse(), known)];
+}
+
 /** The paths of those that come after another house than before: what is known of the new pair, else none. @param {PlanView} plan @param {number[]} order old places in the new order @param {KnownPaths} known @returns {Edit[]} */
 function pathEdits(plan, order, known) {
   return order.flatMap((old, place) => {
     const before = order[place - 1];
     if (before === undefined ? old === 0 : before === old - 1 && old > 0) return [];
     const path = before === undefined ? null : known.between(plan.house(before), plan.house(old));
-    const at = `stations[${place}]`;
-    if (path) return [setting(`${at}.${path.key}`, path.length), setting(`${at}.rollers`, path.rollers)];
-    const had = ["path_ft", "path_m", "rollers"].filter((key) => plan.value(`stations[${old}].${key}`) !== undefined);
-    return had.map((key) => setting(`${at}.${key}`, null));
+    return path ? pathSet(place, path) : withoutPath(plan, place, old);
   });
 }
 
@@ -105,16 +145,68 @@ function withoutHouse(plan, at) {
   return [...(last ? replacedIn(plan, "marks", "houses", house, null) : []), ...replacedIn(plan, "stop_groups", "stations", id, null)];
 }
 
-/** A house that was called otherwise until now, wherever the plan names it. @param {PlanView} plan as it is, with the new name @param {number} at @param {string} before @returns {Edit[]} */
-export function renamedHouse(plan, at, before) {
+/** A house that was called otherwise until now, wherever the plan names it. @param {PlanView} plan as it is, with the new name @param {number} at @param {string} before @param {KnownPaths} known @returns {Edit[]} */
+export function renamedHouse(plan, at, before, known) {
   const house = plan.house(at);
   if (house === before || !house) return [];
   const id = plan.text(`stations[${at}].id`);
   const renamed = plan.houses().includes(before) ? [] : replacedIn(plan, "marks", "houses", before, house);
   // An id that came from the house's name follows it; one that a person chose stays.
-  if (id !== autoId(before)) return renamed;
-  const next = freeId(plan, autoId(house));
-  return [setting(`stations[${at}].id`, next), ...replacedIn(plan, "stop_groups", "stations", id, next), ...renamed];
+  const next = id === autoId(before) ? freeId(plan, autoId(house)) : id;
+  const renumbered = next === id ? [] : [setting(`stations[${at}].id`, next), ...replacedIn(plan, "stop_groups", "stations", id, next)];
+  return [...renumbered, ...renamed, ...siteEdits(plan, at, before, known)];
+}
+
+/** What the site has of a house by its new name, where the field is empty or still has what it has of the old one. @param {PlanView} plan @param {number} at @param {string} before @param {KnownPaths} known @returns {Edit[]} */
+function siteEdits(plan, at, before, known) {
+  const house = plan.house(at);
+  const [booth, old, next] = [plan.value(`stations[${at}].booth`), ...[before, house].map((name) => known.house(name)?.values["booth"])];
+  const named = typeof next === "string" && (booth === undefined || booth === old) && booth !== next ? [setting(`stations[${at}].booth`, next)] : [];
+  const beside = [at, at + 1].filter((place) => place > 0 && place < plan.count("stations"));
+  return [...named, ...beside.flatMap((place) => pathFollows(plan, place, place === at ? plan.house(at - 1) : plan.house(at + 1), before, house, known))];
+}
+
+/** The path to `place`, one end of which has another name. @param {PlanView} plan @param {number} place @param {string} other @param {string} before @param {string} house @param {KnownPaths} known @returns {Edit[]} */
+function pathFollows(plan, place, other, before, house, known) {
+  const [here, old, next] = [pathAt(plan, place), known.atSite(other, before), known.atSite(other, house)];
+  if (here && !(old && isSame(here, old))) return [];
+  if (next) return pathSet(place, next);
+  return here ? withoutPath(plan, place, place) : [];
+}
+
+/** The paths that the site has otherwise than the plan: `here` is null where the plan has none. @param {PlanView} plan @param {KnownPaths} known @returns {{place: number, here: KnownPath | null, there: KnownPath}[]} */
+export function sitePaths(plan, known) {
+  return plan.houses().flatMap((house, place, houses) => {
+    const there = place > 0 ? known.atSite(houses[place - 1] ?? "", house) : null;
+    const here = pathAt(plan, place);
+    return there && !(here && isSame(here, there)) ? [{ place, here, there }] : [];
+  });
+}
+
+/** Every path as the site has it. @param {PlanView} plan @param {KnownPaths} known @returns {Edit[]} */
+export function takeSitePaths(plan, known) {
+  return sitePaths(plan, known).flatMap(({ place, there }) => pathSet(place, there));
+}
+
+/** Whether two paths are as long, to less than a tape shows. @param {KnownPath} one @param {KnownPath} other */
+function isSame(one, other) {
+  return Math.abs(metresOf(one) - metresOf(other)) < SAME_M;
+}
+
+/** @param {KnownPath} path */
+function metresOf({ key, length }) {
+  return Number(length) * (key === "path_ft" ? 0.3048 : 1);
+}
+
+/** @param {number} place @param {KnownPath} path @returns {Edit[]} */
+function pathSet(place, { key, length, rollers }) {
+  return [setting(`stations[${place}].${key}`, length), setting(`stations[${place}].rollers`, rollers)];
+}
+
+/** A place without the path that what stood at `old` had. @param {PlanView} plan @param {number} place @param {number} old @returns {Edit[]} */
+function withoutPath(plan, place, old) {
+  const had = ["path_ft", "path_m", "rollers"].filter((key) => plan.value(`stations[${old}].${key}`) !== undefined);
+  return had.map((key) => setting(`stations[${place}].${key}`, null));
 }
 
 /** @param {PlanView} plan @param {"marks" | "stop_groups"} list @param {string} key @param {string} old @param {string | null} next null leaves it out, where others are left @returns {Edit[]} */

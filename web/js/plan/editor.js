@@ -9,7 +9,7 @@
  * @property {string | null} text a whole text, in place of the one before; null where the edits say it
  * @property {string} group changes of one group are undone together
  * @property {() => Edit[]} [make] tells the edits once all before it are made
- * @property {"undo" | "redo" | "rest"} [step] to a text that there was, in place of both; or an end of the group
+ * @property {"undo" | "redo" | "rest" | "anew"} [step] to a text that there was, in place of both; or an end of the group; or the same text once more
  * @typedef {object} Means what it needs of the page
  * @property {(text: string, edits: Edit[], judge: boolean) => Promise<CheckedPlan>} check rejects where no answer comes
  * @property {(ms: number) => Promise<void>} wait
@@ -92,6 +92,11 @@ export class PlanEditor {
     this.#add({ edits: [], text: null, group: "", step: "redo" });
   }
 
+  /** Asks anew what follows from the plan, and later of what is undone: the site or the crew is another. */
+  checkAnew() {
+    this.#add({ edits: [], text: null, group: "", step: "anew" });
+  }
+
   /** What was changed last is done: the next change is undone for itself. */
   rest() {
     this.#add({ edits: [], text: null, group: "", step: "rest" });
@@ -122,6 +127,7 @@ export class PlanEditor {
       if (change.step === "undo") this.#step(this.past, this.future);
       else if (change.step === "redo") this.#step(this.future, this.past);
       else if (change.step === "rest") this.group = "";
+      else if (change.step === "anew") await this.#again();
       else await this.#make(change);
     }
     this.busy = false;
@@ -146,6 +152,13 @@ export class PlanEditor {
       this.judging = false;
     }
     if (!this.busy) await this.#judge();
+  }
+
+  async #again() {
+    const before = this.checked;
+    if (before === null) return;
+    [this.past, this.future] = [this.past.map(unjudged), this.future.map(unjudged)];
+    this.#showUnjudged(await this.#ask(before.text, []), before);
   }
 
   /** @param {Change} change */
@@ -185,9 +198,13 @@ export class PlanEditor {
     this.group = group;
     const moved = edits.some((edit) => edit.do === "add" || edit.do === "remove" || edit.do === "move");
     if (moved || (text !== null && group !== "text")) this.revision++;
-    // Until it is asked anew, what spoke against the plan before stands.
-    const { findings = [], lacing = null } = answer.judged || !answer.schedule ? answer : (before ?? {});
-    this.#show({ ...answer, findings, lacing });
+    this.#showUnjudged(answer, before);
+  }
+
+  /** Until it is asked anew, what spoke against the plan before stands. @param {CheckedPlan} answer @param {CheckedPlan | null} before */
+  #showUnjudged(answer, before) {
+    const { findings = [], lacing = null, people = null } = answer.judged || !answer.schedule ? answer : (before ?? {});
+    this.#show({ ...answer, findings, lacing, people });
   }
 
   /** @param {CheckedPlan} checked */
@@ -197,6 +214,11 @@ export class PlanEditor {
     if (checked.schedule) this.drawn = checked;
     this.means.changed();
   }
+}
+
+/** @param {CheckedPlan} checked @returns {CheckedPlan} */
+function unjudged(checked) {
+  return { ...checked, judged: false };
 }
 
 /** Two changes of one group as one: what is set twice is set once. @param {Change} first @param {Change} second @returns {Change} */

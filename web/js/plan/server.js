@@ -2,6 +2,7 @@
 // Plans, as the plan desk asks the server for them.
 
 import { Refusal } from "../debriefs.js";
+import { faultInWords } from "./sites.js";
 
 /**
  * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
@@ -14,6 +15,15 @@ export class SavedMeanwhile extends Error {
   constructor(theirs) {
     super(theirs.reason);
     this.theirs = theirs;
+  }
+}
+
+/** A site of this name is kept already, and is another. */
+export class SiteThere extends Error {
+  /** @param {import("../plan-messages.js").SiteConflict} there */
+  constructor(there) {
+    super(there.reason);
+    this.there = there;
   }
 }
 
@@ -37,9 +47,24 @@ export function planNamed(name) {
   return asked(keptAddress(name));
 }
 
-/** A text with edits made in it. @param {string} text @param {import("../plan-messages.js").Edit[]} edits @param {boolean} judge whether to ask what speaks against it @returns {Promise<CheckedPlan>} */
-export function check(text, edits, judge) {
-  return asked("/api/plans/check", { text, edits, judge });
+/** A text with edits made in it. @param {string} text @param {import("../plan-messages.js").Edit[]} edits @param {boolean} judge whether to ask what speaks against it @param {number | null} crew how many people there are @returns {Promise<CheckedPlan>} */
+export function check(text, edits, judge, crew) {
+  return asked("/api/plans/check", { text, edits, judge, crew });
+}
+
+/** @returns {Promise<import("../plan-messages.js").SiteList>} */
+export function siteList() {
+  return asked("/api/plans/sites");
+}
+
+/** @param {string} name that of its file @returns {Promise<import("../plan-messages.js").SiteInfo>} */
+export function siteNamed(name) {
+  return asked(`/api/plans/sites/${encodeURIComponent(name)}`);
+}
+
+/** Throws SiteThere where another one is there, and a Refusal with all faults. @param {import("../plan-messages.js").NewSite} site @returns {Promise<import("../plan-messages.js").KeptSite>} */
+export function keepSite(site) {
+  return asked("/api/plans/sites", site);
 }
 
 /** @param {string} before @param {string} after @returns {Promise<import("../plan-messages.js").PlanChanges>} */
@@ -62,6 +87,21 @@ export function keep(name, plan) {
   return asked(keptAddress(name), plan);
 }
 
+/** The sheets of a plan as it is kept. @param {string} name @param {number | null} crew how many people there are; null where nobody says @returns {Promise<import("../sheet-messages.js").SheetList>} */
+export function sheetsOf(name, crew) {
+  return asked(`${keptAddress(name)}/sheets${crewQuery(crew)}`);
+}
+
+/** What is to be laced and checked. @param {string} name @param {number | null} crew how many people lace; null for as many as is usual @returns {Promise<import("../sheet-messages.js").ThreadingList>} */
+export function threadingOf(name, crew) {
+  return asked(`${keptAddress(name)}/threading${crewQuery(crew)}`);
+}
+
+/** @param {number | null} crew */
+function crewQuery(crew) {
+  return crew === null ? "" : `?${new URLSearchParams({ crew: String(crew) })}`;
+}
+
 /** @param {string} name */
 function keptAddress(name) {
   return `/api/plans/kept/${encodeURIComponent(name)}`;
@@ -74,6 +114,8 @@ async function asked(address, body) {
   if (response === null) throw new Refusal("No word from the server: is Festoon still running on its computer?", [], 0);
   const answer = await response.json().catch(() => null);
   if (response.ok) return answer;
+  if (response.status === 409 && typeof answer?.called === "string") throw new SiteThere(answer);
   if (response.status === 409 && typeof answer?.base === "string") throw new SavedMeanwhile(answer);
-  throw new Refusal(typeof answer?.reason === "string" ? answer.reason : `The server answered with ${response.status}.`, [], response.status);
+  const faults = Array.isArray(answer?.faults) ? answer.faults.map(faultInWords) : [];
+  throw new Refusal(typeof answer?.reason === "string" ? answer.reason : `The server answered with ${response.status}.`, faults, response.status);
 }

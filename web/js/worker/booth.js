@@ -1,5 +1,5 @@
 // @ts-check
-// The booth desk's service worker: its files, from the device. The server puts the list of them, `SHELL`, before this text.
+// The service worker of a page for a tablet: its files, from the device. The server puts the list of them, `SHELL`, before this text.
 
 /**
  * @typedef {{files: Record<string, string>}} Shell the digest of each file, by the path that asks for it
@@ -7,8 +7,9 @@
  * @typedef {Extendable & {request: Request, respondWith: (answer: Promise<Response>) => void}} Fetching
  */
 
-const CACHE = "festoon-booth";
 const worker = /** @type {any} */ (self);
+// Each page has its own copy: one that was brought up to date takes no file from under the other.
+const CACHE = `festoon-${new URL(worker.registration.scope).pathname.slice(1)}`;
 const shell = /** @type {Shell} */ (worker.SHELL);
 
 /** A file's place in the cache: another content is another place. @param {string} path */

@@ -1,0 +1,154 @@
+"""The sheets of a kept plan over HTTP: opened and printed in a browser, and the threading list for a tablet."""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Annotated, Any, NamedTuple
+
+from fastapi import APIRouter, HTTPException, Path, Query, Response
+from fastapi.responses import HTMLResponse, PlainTextResponse
+
+from server.desk.access import PAPER_POLICY
+from server.desk.debriefs import json_answer
+from server.desk.messages import Reason
+from server.desk.plan_folder import folder_told
+from server.desk.plan_messages import MOST_PEOPLE
+from server.desk.plans import PlanDesk
+from server.desk.sheet_messages import SheetLine, SheetList, ThreadingList, ThreadingStep, ThreadingTick
+from server.planning.cautions import FILM_CAUTIONS
+from server.planning.judge import judgement_of
+from server.planning.lacing import NO_MOTOR
+from server.planning.leader import cut_ft
+from server.planning.next_show import next_show_of
+from server.plans.check import checked
+from server.plans.store import Kept, PlanFault
+from server.sheets.folder import sheets_of
+from server.sheets.page import page_of
+from server.sheets.show import Show
+from server.sheets.ticklist import Tick, TickStep, ticklist_of
+from server.timeline.events import rfc3339
+from server.timeline.faults import both
+from server.timeline.naming import link_of
+from server.timeline.plan import Plan
+
+NO_SHEET = "This plan has no such sheet: its overview links those that there are."
+
+_ANSWERS: dict[int | str, dict[str, Any]] = {status: {"model": Reason} for status in (404, 409, 422, 503)}
+_PAGE: dict[int | str, dict[str, Any]] = {200: {"content": {"text/html": {}}}}
+
+Crew = Annotated[int, Path(ge=1, le=MOST_PEOPLE)]
+AskedCrew = Annotated[int | None, Query(ge=1, le=MOST_PEOPLE)]
+
+
+class _Paper(NamedTuple):
+    """A kept plan, and the show that its sheets are made of."""
+
+    kept: Kept
+    show: Show
+
+
+def sheet_routes(desk: PlanDesk, now: Callable[[], datetime]) -> APIRouter:
+    """The routes of the sheets of the plans that are kept; `now` is the wall clock."""
+    router = APIRouter(prefix="/api/plans/kept/{name}", responses=_ANSWERS)
+
+    @router.get("/sheets")
+    def sheets(name: str, crew: AskedCrew = None) -> SheetList:
+        """The sheets of a plan, the overview first; of a crew too, where somebody says how many people there are."""
+        with folder_told("plans"):
+            kept, show = _paper(desk, name, crew)
+        lines = [SheetLine(name=sheet.name, title=sheet.title, about=sheet.about) for sheet in sheets_of(show)]
+        return SheetList(**_kept_json(kept), against=_against(show), sheets=lines)
+
+    @router.get("/sheets/{sheet}.html", response_class=HTMLResponse, responses=_PAGE)
+    def page(name: str, sheet: str) -> Response:
+        """One sheet, as a page of its own."""
+        return _page(desk, name, sheet, None)
+
+    @router.get("/sheets/crew-{crew}/{sheet}.html", response_class=HTMLResponse, responses=_PAGE)
+    def page_for_crew(name: str, sheet: str, crew: Crew) -> Response:
+        """The same for a crew of so many: the links of a page lead to pages for that crew."""
+        return _page(desk, name, sheet, crew)
+
+    @router.get("/threading", response_model=ThreadingList)
+    def threading(name: str, crew: AskedCrew = None) -> Response:
+        """What is to be laced and checked, to be ticked off on a tablet; by so many people."""
+        with folder_told("plans"):
+            kept, show = _paper(desk, name, crew)
+        return json_answer(_threading(kept, show, now()).model_dump())
+
+    return router
+
+
+def _page(desk: PlanDesk, name: str, sheet: str, crew: int | None) -> Response:
+    """A sheet; where there is none a reader gets the sentence alone, for it stands in a tab of its own."""
+    try:
+        with folder_told("plans"):
+            show = _paper(desk, name, crew).show
+    except HTTPException as told:
+        return PlainTextResponse(told.detail, told.status_code)
+    found = next((one for one in sheets_of(show) if one.name == sheet), None)
+    if found is None:
+        return PlainTextResponse(NO_SHEET, 404)
+    return HTMLResponse(page_of(found, show), headers={"content-security-policy": PAPER_POLICY})
+
+
+def _paper(desk: PlanDesk, name: str, crew: int | None) -> _Paper:
+    """The show of a plan as it is kept. Raises PlanFault, also of a plan that nobody can lace by."""
+    kept = desk.store.kept(name)
+    found = checked(kept.text, judge=False, site_of=desk.sites.for_plan)
+    if found.plan is None or found.schedule is None:
+        count = len(found.faults)
+        things = "1 thing" if count == 1 else f"{count} things"
+        raise PlanFault(f"This plan is not whole yet, so it has no sheets: {things} to fill in or mend.", 409)
+    missing = _without_path(found.plan)
+    if missing:
+        raise PlanFault(f"This plan has no sheets until every path is given: {both(missing)}.", 409)
+    site = None if found.at is None else found.at.site
+    judgement, after = judgement_of(found.plan, site, crew), next_show_of(found.plan, site, crew)
+    return _Paper(kept, Show(found.plan, found.schedule, judgement, after, crew=crew))
+
+
+def _without_path(plan: Plan) -> list[str]:
+    return [link_of(plan, k) for k, link in enumerate(plan.links) if not link.path_m]
+
+
+def _kept_json(kept: Kept) -> dict[str, str]:
+    return {"name": kept.name, "base": kept.base, "saved_at": rfc3339(kept.at), "saved_by": kept.by}
+
+
+def _against(show: Show) -> int:
+    return sum(finding.level == "fault" for finding in show.judgement.findings)
+
+
+def _threading(kept: Kept, show: Show, now: datetime) -> ThreadingList:
+    plan, lacing = show.plan, show.judgement.lacing
+    ticks = ticklist_of(plan, lacing)
+    return ThreadingList(
+        **_kept_json(kept),
+        title=plan.title,
+        site=plan.site or "",
+        zero=rfc3339(plan.zero),
+        timezone=plan.timezone,
+        now=rfc3339(now),
+        against=_against(show),
+        crew=lacing.crew,
+        minutes=lacing.minutes,
+        begin_s=lacing.begin_s,
+        ready_s=lacing.ready_s,
+        leader_ft=cut_ft(lacing.leader_ft),
+        steps=[_step(step) for step in ticks.steps],
+        marks=[_tick(tick) for tick in ticks.marks],
+        machines=[_tick(tick) for tick in ticks.machines],
+        cues=[_tick(tick) for tick in ticks.cues],
+        rule=NO_MOTOR,
+        cautions=list(FILM_CAUTIONS),
+    )
+
+
+def _tick(tick: Tick) -> ThreadingTick:
+    return ThreadingTick(**tick._asdict())
+
+
+def _step(step: TickStep) -> ThreadingStep:
+    return ThreadingStep(
+        **step.tick._asdict(), **{key: value for key, value in step._asdict().items() if key != "tick"}
+    )

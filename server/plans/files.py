@@ -1,0 +1,44 @@
+"""Text files of a folder that people may edit, copy and delete too."""
+
+import os
+import shutil
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+
+
+class PlanFault(Exception):
+    """What cannot be done with a file of the plan desk, in one sentence, with the status that answers it."""
+
+    def __init__(self, reason: str, status: int) -> None:
+        super().__init__(reason)
+        self.status = status
+
+
+def text_of(path: Path) -> str:
+    """The text of a file, without a byte order mark. Raises PlanFault where it is not UTF-8, and OSError."""
+    try:
+        return path.read_bytes().decode().removeprefix("\ufeff")
+    except UnicodeDecodeError:
+        raise PlanFault(f"{path.name} is no text in UTF-8: save it as that in an editor.", 409) from None
+
+
+def changed_at(path: Path) -> datetime:
+    """When a file was last written, to the second."""
+    return datetime.fromtimestamp(path.stat().st_mtime, UTC).replace(microsecond=0)
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file so that it is there whole, or as it was, and for the same readers. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", suffix=".part", delete=False) as part:
+        try:
+            part.write(text.encode())
+            part.flush()
+            os.fsync(part.fileno())
+            if path.exists():
+                shutil.copymode(path, part.name)
+            Path(part.name).replace(path)
+        except OSError:
+            Path(part.name).unlink(missing_ok=True)
+            raise

@@ -1,0 +1,106 @@
+// @ts-check
+// Wires the threading list: what the server says of it, what this device keeps of it, and what is ticked off.
+
+import "../elements/threading-desk.js";
+import { Awake } from "../awake.js";
+import { Refusal, whyNot } from "../debriefs.js";
+import { choice, choose } from "../kept.js";
+import { threadingAddress } from "../plan/address.js";
+import { planList, threadingOf } from "../plan/server.js";
+import { startInWords } from "../plan/words.js";
+import { keepShell } from "../shell.js";
+import { deviceShelf, keep, keptAfter, keptNames, keptOf, toggled } from "../threading/keeping.js";
+
+const CLOCK_MS = 5000; // chosen: the clock has no seconds
+const ASK_MS = 15_000; // how soon a changed plan is told: chosen
+const UNPAIRED = 401;
+const NOT_THERE = 404; // also of a name that is none, which the server takes for another address
+
+const desk = /** @type {import("../elements/threading-desk.js").ThreadingDesk} */ (document.querySelector("threading-desk"));
+const shelf = deviceShelf();
+const asked = new URLSearchParams(location.search);
+const name = asked.get("plan") ?? "";
+/** How many people lace, where somebody said so. @type {number | null} */
+let crew = Number(asked.get("crew")) || null;
+
+/** @param {string} event @param {(detail: any) => void} act */
+function on(event, act) {
+  desk.addEventListener(event, (told) => act(/** @type {CustomEvent} */ (told).detail));
+}
+
+/** Shows a list and keeps it; an answer that did not come takes no tick with it. @param {import("../threading/keeping.js").KeptList} kept */
+function put(kept) {
+  desk.kept = kept;
+  desk.keeps = keep(shelf, name, kept);
+  document.title = `Threading: ${kept.list.title} · Festoon`;
+}
+
+/** What this device keeps; where it may keep nothing, what is on the page. */
+function known() {
+  return (desk.keeps && keptOf(shelf, name)) || desk.kept;
+}
+
+async function ask() {
+  try {
+    const list = await threadingOf(name, crew ?? desk.kept?.list.crew ?? null);
+    put(keptAfter(known(), list, Date.now()));
+    [desk.lost, desk.refused, desk.unpaired] = [false, "", false];
+  } catch (error) {
+    const status = error instanceof Refusal ? error.status : 0;
+    desk.lost = status === 0;
+    desk.refused = status === 0 ? "" : status === NOT_THERE ? "There is no plan of this name here." : whyNot(error);
+    desk.unpaired = status === UNPAIRED;
+  }
+}
+
+async function choosePlan() {
+  try {
+    const { plans } = await planList();
+    desk.plans = plans.filter(({ faults }) => faults === 0).map((line) => ({ name: line.name, title: line.title, when: startInWords(line) }));
+  } catch (error) {
+    desk.lost = error instanceof Refusal && error.status === 0;
+    desk.refused = desk.lost ? "" : whyNot(error);
+    desk.plans = keptNames(shelf);
+  }
+}
+
+function wire() {
+  on("tick", (key) => {
+    const kept = known();
+    if (!kept) return;
+    put(toggled(kept, key, Date.now() + kept.ahead_ms));
+    if (key in (desk.kept?.ticks ?? {})) void desk.showNext("nearest");
+  });
+  on("seen", () => desk.kept && put({ ...desk.kept, notice: "", changed: [] }));
+  on("again", () => desk.kept && put({ ...desk.kept, ticks: {} }));
+  on("crew", (people) => {
+    crew = people;
+    history.replaceState(null, "", threadingAddress(name, people));
+    void ask();
+  });
+  // Another page of this device may have ticked something off.
+  addEventListener("storage", () => (desk.kept = keptOf(shelf, name) ?? desk.kept));
+  addEventListener("online", () => void ask());
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && void ask());
+  setInterval(() => document.visibilityState === "visible" && void ask(), ASK_MS);
+}
+
+const awake = new Awake((held) => (desk.awake = held));
+desk.name = name;
+desk.dark = choice("booth.theme") !== "device";
+on("dark", (dark) => {
+  desk.dark = dark;
+  choose("booth.theme", dark ? "dark" : "device");
+});
+for (const touch of ["click", "keydown"]) addEventListener(touch, () => void awake.hold(), true);
+setInterval(() => (desk.device_ms = Date.now()), CLOCK_MS);
+void awake.hold();
+void keepShell((state) => (desk.shell = state), "/threading");
+
+if (name === "") await choosePlan();
+else {
+  desk.kept = keptOf(shelf, name);
+  wire();
+  await ask();
+  if (desk.kept && Object.keys(desk.kept.ticks).length > 0) await desk.showNext("nearest");
+}
