@@ -5,6 +5,7 @@ toward where it is wanted and nobody laces a machine twice.
 """
 
 from collections.abc import Iterator
+from math import ceil
 from typing import Final, NamedTuple
 
 from server.planning.findings import Finding
@@ -71,6 +72,11 @@ class Lacing(NamedTuple):
     ready_s: float
     steps: tuple[LacingStep, ...]
     assumed: tuple[str, ...]
+
+    @property
+    def whole_minutes(self) -> int:
+        """The minutes as they are told to people: rounded up, as the desk rounds them."""
+        return ceil(self.minutes)
 
 
 def lacing_of(plan: Plan, site: Site | None, crew: int | None = None) -> Lacing:

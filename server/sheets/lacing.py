@@ -80,7 +80,7 @@ def _figures(show: Show) -> Html:
     figures = (
         (clock(clock_min(plan, lacing.begin_s)), "begin"),
         (clock(clock_min(plan, lacing.ready_s)), "ready: laced and checked"),
-        (f"{lacing.minutes:.0f} min", "of lacing"),
+        (f"{lacing.whole_minutes} min", "of lacing"),
         (people, "to lace"),
         (_leader(lacing), "of leader"),
     )

@@ -86,4 +86,4 @@ def _after(show: Show) -> Iterator[str]:
 def lacing_text(lacing: Lacing) -> str:
     """Say what the threading sheet is for, for the list of sheets."""
     people = "1 person" if lacing.crew == 1 else f"{lacing.crew} people"
-    return f"leader, stretches and the order to lace in, {lacing.minutes:.0f} minutes for {people}"
+    return f"leader, stretches and the order to lace in, {lacing.whole_minutes} minutes for {people}"

@@ -25,7 +25,7 @@ def print_lacing(plan: Plan, lacing: Lacing, console: Console) -> None:
     people = "one person" if lacing.crew == 1 else f"{lacing.crew} people"
     console.print(
         Text(
-            f"{lacing.minutes:.0f} minutes for {people}: begin at {clock_text(plan, lacing.begin_s)} "
+            f"{lacing.whole_minutes} minutes for {people}: begin at {clock_text(plan, lacing.begin_s)} "
             f"to be ready at {clock_text(plan, lacing.ready_s)}."
         )
     )
