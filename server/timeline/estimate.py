@@ -20,15 +20,12 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.changes import Changes
+from server.timeline.changes import MISFIT_SD, Changes
 from server.timeline.outlook import Outlook
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
 
-MISFIT_SD = 5.0
-# chosen: how far off the latest observations are together where a change is believed that explains them
-_BELIEVED_SD = 4.5
 US_PER_S = 1_000_000
 # A time stamp carries microseconds; an observation cannot be better than that, and never exact.
 _LEAST_SIGMA_S = 1e-6
@@ -252,14 +249,33 @@ class Estimate:
         kept_us, all_kept_us = self._kept_us[station], self._kept_us[-1]
         if kept_us is not None:
             self._changes.settle(station, (self.at_us - kept_us) / US_PER_S)
-        change = self._changes.likeliest(_BELIEVED_SD**2)
-        if change is not None:
-            self._mean += change.mean
-            self._cov += change.cov
-            self._changes.forget()
+        self.believe()
         self._keep(station)
         if all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US:
             self._keep(self._layout.n)
+
+    def believe(self) -> bool:
+        """Take the change, if any, that the latest observations tell of, and say whether there was one."""
+        change = self._changes.likeliest()
+        if change is None:
+            return False
+        self._mean += change.mean
+        self._cov += change.cov
+        self._changes.forget()
+        return True
+
+    def doubt_pass(self, station: int, x_s: float, sigma_s: float, slips_per_s: float) -> bool:
+        """Take note of a pass that does not fit; whether with it a change is believed that explains it."""
+        return self._doubt(self._layout.row(station, x_s), self.ahead_of_pass_s(station, x_s), sigma_s, slips_per_s)
+
+    def doubt_slack(self, link: int, slack_s: float, sigma_s: float, slips_per_s: float) -> bool:
+        """Take note of a reading of slack that does not fit, likewise."""
+        return self._doubt(self._layout.slacks[link], slack_s - self.slack_s(link), sigma_s, slips_per_s)
+
+    def _doubt(self, row: Array, innovation: float, sigma_s: float, slips_per_s: float) -> bool:
+        variance = float(row @ self._cov @ row) + max(sigma_s, _LEAST_SIGMA_S) ** 2
+        self._changes.doubt(row, innovation, variance, slips_per_s)
+        return self.believe()
 
     def suspects(self, outlook: Outlook, least_sd: float) -> Suspects:
         """Return the stations of which the latest observations tell a change by that many standard deviations.

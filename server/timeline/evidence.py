@@ -503,7 +503,7 @@ class Evidence:
         """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
         state = self.stations[station]
         before = self.doubts.second(station, now)
-        if state.running and self.doubts.common(station, now, self.estimate):
+        if (state.running and self.doubts.common(station, now, self.estimate)) or self._doubted(station, now):
             pass
         elif before is None:
             return False
@@ -515,6 +515,14 @@ class Evidence:
         self.doubts.fitted(station, now.at_us, placed=True)
         state.misfit_us = None
         return True
+
+    def _doubted(self, station: int, now: Stranger) -> bool:
+        """Whether, with this misfit, a change of a motor is believed that explains it; of no more than links hold."""
+        if not self.stations[station].running or abs(now.ahead_s) > self.doubts.hold_s(station):
+            return False
+        if now.x_s is None:
+            return self.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
+        return self.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s)
 
     def _slack(self, station: int, at: int, event: Event) -> None:
         self._advance(at)

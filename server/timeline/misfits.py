@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from server.timeline.estimate import MISFIT_SD, US_PER_S, Estimate
+from server.timeline.changes import MISFIT_SD
+from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.plan import Link, Plan
 
 # chosen: opened a little wider than what was seen, so that the observations decide and not the guess
@@ -31,6 +32,9 @@ _HELD_SD = 3.0
 _TAPS = 3
 # chosen: how long a finger takes to come down twice
 _TWICE_S = 5.0
+# chosen: what share of a source's observations are slips, and within how many seconds they lie: a detector sees
+# something else once in a hundred times, at any moment of the minute; one finger in twenty is seconds late
+_SLIPS = {"contact": (0.01, 60.0), "tap": (0.05, 6.0)}
 # chosen: how closely two marks must follow one another to show that a motor runs that is believed to stand
 _SAME_SPEED = 0.02
 
@@ -48,6 +52,12 @@ class Stranger(NamedTuple):
     slack_s: float
     ahead_s: float
     error_s: float
+
+    @property
+    def slips_per_s(self) -> float:
+        """How dense the slips of its source lie about where an observation should be."""
+        share, within_s = _SLIPS["contact" if self.source.startswith("contact") else "tap"]
+        return share / within_s
 
 
 class Explanation(NamedTuple):

@@ -5,7 +5,7 @@ from collections.abc import Collection
 import numpy as np
 import pytest
 from scipy.linalg import lstsq
-from scipy.stats import multivariate_normal
+from scipy.stats import multivariate_normal, norm
 
 from server.timeline import changes
 from server.timeline.changes import _OWN_SIGMA, _SHARES, Array, Changes
@@ -143,3 +143,22 @@ def test_what_one_motor_does_makes_no_suspect_of_its_neighbours() -> None:
     assert most[1] > most[2] > 3.0
     strong = {one.station for one in fold.evidence.prospect.supposed.values() if one.strong}
     assert strong == {1}
+
+
+@pytest.mark.parametrize("late_s", [0.3, 1.5])
+def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_a_slip(late_s: float) -> None:
+    """By SciPy: the density of a change of its prior size, over that of slips, as twice the logarithm."""
+    changes, row, variance, slips_per_s = Changes(2, 6), np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 0.0016, 1e-3
+    changes.keep(0)
+    changes.doubt(row, late_s, variance, slips_per_s)
+    spread_s = (variance + _OWN_SIGMA[0] ** 2) ** 0.5
+    expected = 2.0 * (norm.logpdf(late_s, scale=spread_s) - np.log(slips_per_s))
+    assert changes._odds()[0] == pytest.approx(expected, rel=1e-9)
+
+
+def test_an_outlier_that_no_change_explains_speaks_for_none() -> None:
+    """A minute is no jump of a motor: it was a slip, with the change as without."""
+    changes = Changes(2, 6)
+    changes.keep(0)
+    changes.doubt(np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 60.0, 0.0016, 1e-3)
+    assert changes._odds()[0] == pytest.approx(0.0)
