@@ -148,6 +148,6 @@ def _tell(ordering: "Ordering", site: "Site", wanted: "Wanted", *, as_json: bool
     from server.terminal.order_table import print_order
 
     if as_json:
-        typer.echo(json.dumps(order_document(ordering)))
+        typer.echo(json.dumps(order_document(ordering, ZoneInfo(site.timezone))))
     else:
         print_order(ordering, site, wanted, Console())

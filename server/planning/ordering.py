@@ -11,7 +11,7 @@ from typing import Final
 from server.planning.ordering_answer import Chain, Order, Ordering, Stop, Trade
 from server.planning.ordering_conflicts import conflicts_of
 from server.planning.ordering_problem import Problem, problem_from_wanted
-from server.planning.ordering_search import Found, SearchEnded, found_orders
+from server.planning.ordering_search import Found, SearchEnded, search_of
 from server.planning.ordering_trades import trades_of
 from server.planning.ordering_wanted import Fixed, OrderFaults, Wanted, faults_of
 from server.planning.site_model import Path, Site
@@ -24,22 +24,24 @@ _SAME_S: Final = 0.25  # chosen: about the decimetre of film that times are coun
 
 
 def ordering_of(site: Site, wanted: Wanted) -> Ordering:
-    """Find the best order of what is wanted and what comes next after it.
+    """Find the best order of what is wanted and what comes next after it, with every moment in UTC.
 
     Raises OrderFaults with all that is wrong with the asking, with what cannot be kept, or where the solver gives up.
     """
     faults = list(faults_of(site, wanted))
     if faults:
         raise OrderFaults(faults)
+    wanted = wanted.in_utc
     problem = problem_from_wanted(site, wanted)
     try:
-        found = found_orders(problem, 1 + NEXT_BEST)
-        if not found:
+        search = search_of(problem, 1 + NEXT_BEST)
+        if not search.orders:
             raise OrderFaults(list(conflicts_of(site, wanted)))
     except SearchEnded:
         raise OrderFaults(["No order was found in the time that was given to it: settle more of it."]) from None
-    orders = [_order(site, wanted, problem, each) for each in found]
-    return Ordering(orders[0], trades_of(site, wanted, orders[0], found[0]), tuple(orders[1:]), problem.can_be_turned)
+    best, *next_best = (_order(site, wanted, problem, each) for each in search.orders)
+    trades = trades_of(site, wanted, best, search.orders[0])
+    return Ordering(best, trades, tuple(next_best), problem.can_be_turned, search.is_complete)
 
 
 def _order(site: Site, wanted: Wanted, problem: Problem, found: Found) -> Order:

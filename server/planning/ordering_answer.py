@@ -4,14 +4,14 @@ Import these names from `server.planning.ordering`.
 """
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import NamedTuple
 
 
 class Stop(NamedTuple):
     """One house of an order. `path_m`, `rollers` and `doorways` are those from the house before it, 0 for the first.
 
-    The head comes `after_s` after that of the first house of its chain, and at `head` (aware), None where nothing says
+    The head comes `after_s` after that of the first house of its chain, and at `head` (UTC), None where nothing says
     when a motor starts. `late_s` is how long that is after `advertised`, below 0 before it; None where there is none.
     """
 
@@ -26,7 +26,7 @@ class Stop(NamedTuple):
 
 
 class Chain(NamedTuple):
-    """The houses that one print runs through, in film order; the motors start at `start` (aware), None as of a head."""
+    """The houses that one print runs through, in film order; the motors start at `start` (UTC), None as of a head."""
 
     stops: tuple[Stop, ...]
     start: datetime | None
@@ -79,41 +79,49 @@ class Order(NamedTuple):
 class Trade(NamedTuple):
     """What was given up for something. `code` is `times`, `fixed`, `chains` or `missed`; `text` is a sentence or two.
 
-    `path_m` is how much more path there is for it, None where it costs something else.
+    `path_m` is how much more path there is for it, None where it costs something else or nobody knows. `is_proven` is
+    whether the solver has shown it; else it compares orders that are the best that were found.
     """
 
     code: str
     text: str
     path_m: float | None
+    is_proven: bool
 
 
 class Ordering(NamedTuple):
     """The best order, what was traded for it, and the next best, best first.
 
-    `can_be_turned` is whether each order is as good from its end to its beginning.
+    `can_be_turned` is whether each order is as good from its end to its beginning. `is_complete` is False where the
+    solver gave up before it had found as many as it was asked for: nobody knows then whether there are more.
     """
 
     best: Order
     trades: tuple[Trade, ...]
     next_best: tuple[Order, ...]
     can_be_turned: bool
+    is_complete: bool
 
 
-def order_document(ordering: Ordering) -> dict[str, object]:
-    """Return it as `festoon order --json` has it: metres and seconds that are not rounded, instants as RFC 3339."""
+def order_document(ordering: Ordering, zone: tzinfo) -> dict[str, object]:
+    """Return it as `festoon order --json` has it: metres and seconds that are not rounded.
+
+    Instants are RFC 3339 on the clock of `zone`.
+    """
     return {
         "format": "festoon-order/1",
-        "best": _plain_order(ordering.best),
+        "best": _plain_order(ordering.best, zone),
         "trades": [trade._asdict() for trade in ordering.trades],
-        "next_best": [_plain_order(order) for order in ordering.next_best],
+        "next_best": [_plain_order(order, zone) for order in ordering.next_best],
         "can_be_turned": ordering.can_be_turned,
+        "is_complete": ordering.is_complete,
     }
 
 
-def _plain_order(order: Order) -> dict[str, object]:
+def _plain_order(order: Order, zone: tzinfo) -> dict[str, object]:
     return {
         "chains": [
-            {"start": _plain_moment(chain.start), "houses": [_plain_stop(stop) for stop in chain.stops]}
+            {"start": _plain_moment(chain.start, zone), "houses": [_plain_stop(stop, zone) for stop in chain.stops]}
             for chain in order.chains
         ],
         "path_m": order.path_m,
@@ -127,9 +135,10 @@ def _plain_order(order: Order) -> dict[str, object]:
     }
 
 
-def _plain_stop(stop: Stop) -> dict[str, object]:
-    return stop._asdict() | {"head": _plain_moment(stop.head), "advertised": _plain_moment(stop.advertised)}
+def _plain_stop(stop: Stop, zone: tzinfo) -> dict[str, object]:
+    moments = {"head": _plain_moment(stop.head, zone), "advertised": _plain_moment(stop.advertised, zone)}
+    return stop._asdict() | moments
 
 
-def _plain_moment(moment: datetime | None) -> str | None:
-    return None if moment is None else moment.isoformat()
+def _plain_moment(moment: datetime | None, zone: tzinfo) -> str | None:
+    return None if moment is None else moment.astimezone(zone).isoformat()

@@ -45,24 +45,36 @@ class Found(NamedTuple):
         return frozenset(pair for chain in self.chains for pair in pairwise(chain))
 
 
-def found_orders(problem: Problem, count: int) -> tuple[Found, ...]:
-    """Up to so many orders, best first: by how little the windows are widened, then by their path.
+class Search(NamedTuple):
+    """Orders, best first: by how little the windows are widened, then by their path.
 
-    None where no order keeps what is settled along the paths that were measured. Raises SearchEnded where the solver
-    gave up before the first.
+    There are none where no order keeps what is settled along the paths that were measured. `is_complete` is whether
+    there are as many as were asked for, or else no others; not so where the solver gave up.
     """
+
+    orders: tuple[Found, ...]
+    is_complete: bool
+
+
+def search_of(problem: Problem, count: int) -> Search:
+    """Find up to so many orders. Raises SearchEnded where the solver gave up before the first."""
     orders: list[Found] = []
-    turn = _in_turn(problem)
-    while len(orders) < count:
-        try:
-            orders.append(next(turn))
-        except StopIteration:
-            break
-        except SearchEnded:
-            if orders:
+    is_complete = True
+    try:
+        for found in _in_turn(problem):
+            orders.append(found)
+            if len(orders) == count:
                 break
+    except SearchEnded:
+        if not orders:
             raise
-    return _proven(orders)
+        is_complete = False
+    return Search(_proven(orders), is_complete)
+
+
+def found_orders(problem: Problem, count: int) -> tuple[Found, ...]:
+    """The orders of a search alone. Raises SearchEnded where the solver gave up before the first."""
+    return search_of(problem, count).orders
 
 
 def _proven(orders: list[Found]) -> tuple[Found, ...]:
@@ -78,16 +90,27 @@ def _proven(orders: list[Found]) -> tuple[Found, ...]:
 def _in_turn(problem: Problem) -> Iterator[Found]:
     gone: list[Found] = []
     widened = 0
+    is_least_widened = True
     while True:
         found = _least(problem, widened, gone)
         if found is None and problem.is_timed:
             nearest = _least(problem, None, gone)
-            found = None if nearest is None else _least(problem, nearest.widened_min, gone)
+            is_least_widened = nearest is not None and nearest.is_proven
+            found = None if nearest is None else _shortest(problem, nearest, gone)
         if found is None:
             return
+        found = found._replace(is_proven=found.is_proven and is_least_widened)
         widened = found.widened_min
         gone.append(found)
         yield found
+
+
+def _shortest(problem: Problem, nearest: Found, gone: list[Found]) -> Found | None:
+    """The least path with windows as wide as those of the nearest order, or that order where the solver gives up."""
+    try:
+        return _least(problem, nearest.widened_min, gone)
+    except SearchEnded:
+        return nearest._replace(is_proven=False)
 
 
 def _least(problem: Problem, widened: int | None, gone: list[Found]) -> Found | None:

@@ -4,7 +4,7 @@ Import these names from `server.planning.ordering`.
 """
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Final, Literal, NamedTuple
 
@@ -76,6 +76,12 @@ class Wanted(NamedTuple):
     def is_timed(self) -> bool:
         """Whether some order may meet the times better than another."""
         return bool(self.advertised)
+
+    @property
+    def in_utc(self) -> "Wanted":
+        """The same with its moments in UTC: sums of moments of one zone leave out what its clock is changed by."""
+        advertised = {house: moment.astimezone(UTC) for house, moment in self.advertised.items()}
+        return self._replace(advertised=advertised, start=None if self.start is None else self.start.astimezone(UTC))
 
 
 class OrderFaults(Exception):

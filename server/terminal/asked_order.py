@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 from zoneinfo import ZoneInfo
@@ -49,7 +49,7 @@ def wanted_from_words(words: Words, site: Site, plan: Plan | None, on: date) -> 
     clocks = {} if plan is None else _clocks(plan, houses)
     clocks |= dict(reader.times(words.at))
     zone = ZoneInfo(site.timezone)
-    advertised = moments_of(clocks, on, zone)
+    advertised = moments_of(clocks, on, zone, None if plan is None else plan.zero)
     start = None if words.start is None else reader.clock("--start", words.start)
     wanted = Wanted(
         houses=houses,
@@ -76,17 +76,36 @@ def _clocks(plan: Plan, houses: tuple[str, ...]) -> dict[str, time]:
     return {house: time.fromisoformat(clock) for house, clock in told.items() if clock and house in houses}
 
 
-def moments_of(clocks: Mapping[str, time], on: date, zone: ZoneInfo) -> dict[str, datetime]:
-    """Put times of the clock on days, the first of them on `on`: past midnight is the next day.
+def moments_of(clocks: Mapping[str, time], on: date, zone: ZoneInfo, since: datetime | None) -> dict[str, datetime]:
+    """Put times of the clock on days, the first of them on `on`: past midnight is the next day. They are in UTC.
 
-    The night begins after the longest time of day in which nothing is advertised.
+    The night begins after the longest time of day in which nothing is advertised. Of an hour that the clock goes
+    through twice it is that which brings all times closest together; where both do, the first that is not past at
+    `since`, when a plan starts the motors.
     """
     if not clocks:
         return {}
     times = sorted(set(clocks.values()))
     gaps = [(_seconds(one) - _seconds(before)) % 86400 or 86400 for before, one in pairwise([times[-1], *times])]
     first = times[gaps.index(max(gaps))]
-    return {house: datetime.combine(on + timedelta(days=clock < first), clock, zone) for house, clock in clocks.items()}
+    twice = {house: _instants(on + timedelta(days=clock < first), clock, zone) for house, clock in clocks.items()}
+    first_hour, other_hour = ({house: both[k] for house, both in twice.items()} for k in (0, 1))
+    is_past = since is not None and min(first_hour.values()) < since <= min(other_hour.values())
+    by_choice = (other_hour, first_hour) if is_past else (first_hour, other_hour)
+    return min(by_choice, key=_span)
+
+
+def _instants(day: date, clock: time, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """When the clock shows this on a day, the first and the last time, in UTC: the same but where it is set back.
+
+    What the clock leaps over counts from before the leap.
+    """
+    first, other = (datetime.combine(day, clock.replace(fold=fold), zone).astimezone(UTC) for fold in (0, 1))
+    return first, max(first, other)
+
+
+def _span(moments: Mapping[str, datetime]) -> timedelta:
+    return max(moments.values()) - min(moments.values())
 
 
 def _seconds(clock: time) -> int:
@@ -94,9 +113,9 @@ def _seconds(clock: time) -> int:
 
 
 def _nearest(clock: time, first: datetime | None, on: date, zone: ZoneInfo) -> datetime:
-    """The instant of a start: on that day which brings it nearest to the first time that is advertised."""
-    days = [datetime.combine(on + timedelta(days=days), clock, zone) for days in (0, -1, 1)]
-    return days[0] if first is None else min(days, key=lambda moment: abs((moment - first).total_seconds()))
+    """The instant of a start, in UTC: the one that is nearest to the first time that is advertised."""
+    moments = [moment for days in (0, -1, 1) for moment in _instants(on + timedelta(days=days), clock, zone)]
+    return moments[0] if first is None else min(moments, key=lambda moment: abs(moment - first))
 
 
 class _Reader:

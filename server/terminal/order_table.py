@@ -1,7 +1,8 @@
 """An order of houses as it is read and printed: 80 columns, and no colour."""
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, tzinfo
+from zoneinfo import ZoneInfo
 
 from rich.console import Console
 from rich.table import Table
@@ -19,23 +20,42 @@ _ORDER_WIDTH = 44
 
 def print_order(ordering: Ordering, site: Site, wanted: Wanted, console: Console) -> None:
     """Print the best order, what was traded for it, and the next best; houses by name, times on the house's clock."""
-    best = ordering.best
+    best, zone = ordering.best, ZoneInfo(site.timezone)
     for line in _heading(ordering, site, wanted):
         console.print(Text(line))
     for number, chain in enumerate(best.chains, 1):
         title = "In film order" if len(best.chains) == 1 else f"Chain {number}, in film order"
-        print_tables(console, _chain(chain, title, is_timed=bool(wanted.advertised)))
+        print_tables(console, _chain(chain, title, zone, is_timed=bool(wanted.advertised)))
         if chain.start is not None:
-            console.print(Text(f"Motors at {chain.start:%H:%M:%S} on {chain.start:%Y-%m-%d}."))
+            console.print(Text(f"Motors at {chain.start.astimezone(zone):%H:%M:%S on %Y-%m-%d}."))
+    if _is_clock_changed(best, zone):
+        console.print(Text("The house's clock is changed between these times: 'Off' is true minutes."))
     if ordering.can_be_turned:
         console.print(Text("Turned about it is as good."))
     if ordering.trades:
         print_list(console, "What was traded:", (trade.text for trade in ordering.trades))
     if ordering.next_best:
         print_tables(console, _next_best(ordering))
-    else:
-        console.print(Text("\nThere is no other order that keeps what is settled."))
+    for line in _others(ordering):
+        console.print(Text(line))
     print_list(console, "Film:", FILM_CAUTIONS)
+
+
+def _others(ordering: Ordering) -> Iterator[str]:
+    """What is known of orders that are not printed."""
+    if not ordering.is_complete:
+        yield "\nThe search ended before it was complete: there may be other orders."
+    elif not ordering.next_best:
+        yield "\nThere is no other order that keeps what is settled."
+    if not all(order.is_proven for order in ordering.next_best):
+        yield "That no order was passed over between these is not proven."
+
+
+def _is_clock_changed(order: Order, zone: tzinfo) -> bool:
+    """Whether the clock is put forward or back between any two moments of the order."""
+    moments = [chain.start for chain in order.chains]
+    moments += [moment for stop in order.stops for moment in (stop.head, stop.advertised)]
+    return len({moment.astimezone(zone).utcoffset() for moment in moments if moment is not None}) > 1
 
 
 def _heading(ordering: Ordering, site: Site, wanted: Wanted) -> Iterator[str]:
@@ -55,25 +75,24 @@ def _heading(ordering: Ordering, site: Site, wanted: Wanted) -> Iterator[str]:
     yield SITE_RULES
 
 
-def _chain(chain: Chain, title: str, *, is_timed: bool) -> Table:
+def _chain(chain: Chain, title: str, zone: tzinfo, *, is_timed: bool) -> Table:
     times = ("Head", "Advert.", "Off") if is_timed or chain.start else ()
     table = table_of(title, names=("House",), numbers=("Path ft", "Rollers", "Doorways", "Head after", *times))
     for k, stop in enumerate(chain.stops):
         path = (f"{stop.path_m / FOOT_M:.1f}", f"{stop.rollers}", f"{stop.doorways}") if k else ("", "", "")
-        table.add_row(*row_of([stop.house, *path, _minutes(stop.after_s), *(_times(stop) if times else ())]))
+        table.add_row(*row_of([stop.house, *path, _minutes(stop.after_s), *(_times(stop, zone) if times else ())]))
     return table
 
 
-def _times(stop: Stop) -> tuple[str, str, str]:
-    head = _clock(stop.head)
+def _times(stop: Stop, zone: tzinfo) -> tuple[str, str, str]:
+    head = _clock(stop.head, zone, "%H:%M:%S")
     if stop.late_s is None:
         return head, "", ""
-    advertised = "" if stop.advertised is None else f"{stop.advertised:%H:%M}"
-    return head, advertised, _off(stop.late_s)
+    return head, _clock(stop.advertised, zone, "%H:%M"), _off(stop.late_s)
 
 
-def _clock(moment: datetime | None) -> str:
-    return "" if moment is None else f"{moment:%H:%M:%S}"
+def _clock(moment: datetime | None, zone: tzinfo, form: str) -> str:
+    return "" if moment is None else moment.astimezone(zone).strftime(form)
 
 
 def _minutes(seconds: float) -> str:

@@ -2,16 +2,21 @@
 
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from server.planning import ordering_trades
 from server.planning.ordering import Fixed, OrderFaults, Wanted, ordering_of
+from server.planning.ordering_problem import Problem
+from server.planning.ordering_search import Found, SearchEnded, found_orders
 from server.planning.ordering_wanted import LEADER_S
 from server.planning.site_model import House, Path, Site
 from server.timeline.plan import ThreadingRules
 from tests.planning.published_orders import P01, opened, rows_of
 
 SEVEN = datetime(2026, 3, 14, 19, 0, tzinfo=UTC)
+CHICAGO = ZoneInfo("America/Chicago")
 SPEED = 0.456  # 35 mm at 24 frames/s, metres a second: SMPTE 102-2002's pitch
 
 
@@ -172,3 +177,102 @@ def test_one_house_is_an_order() -> None:
     answer = ordering_of(ROW, wanted("C", at={"C": 0.0}))
     assert ([chain.houses for chain in answer.best.chains], answer.best.path_m) == ([("C",)], 0.0)
     assert answer.next_best == ()
+
+
+# 15 U.S.C. 260a: at 02:00 on the second Sunday of March the clock goes forward, on the first of November back.
+@pytest.mark.parametrize(
+    ("earlier", "later"),
+    [
+        (datetime(2026, 3, 8, 1, 58, tzinfo=CHICAGO), datetime(2026, 3, 8, 3, 0, tzinfo=CHICAGO)),
+        (datetime(2026, 11, 1, 1, 58, tzinfo=CHICAGO), datetime(2026, 11, 1, 1, 0, tzinfo=CHICAGO, fold=1)),
+    ],
+    ids=["spring", "autumn"],
+)
+def test_across_a_change_of_the_clock_minutes_are_true(earlier: datetime, later: datetime) -> None:
+    """Two minutes pass between these two, whatever zone the moments come in: the answer is that of the same in UTC."""
+    at = {"A": earlier, "D": later}
+    in_utc = {house: moment.astimezone(UTC) for house, moment in at.items()}
+    assert (in_utc["D"] - in_utc["A"]).total_seconds() == 120.0
+    for start in (None, "A"):
+        local = Wanted(tuple("ABCD"), at, start=at[start] if start else None)
+        answer = ordering_of(ROW, local)
+        assert answer == ordering_of(ROW, local._replace(advertised=in_utc, start=in_utc[start] if start else None))
+        assert not answer.best.missed
+        assert {stop.head.tzinfo for stop in answer.best.stops if stop.head} == {UTC}
+
+
+def gives_up(problem: Problem, count: int) -> tuple[Found, ...]:
+    """A solver that finds nothing."""
+    raise SearchEnded
+
+
+def proves_nothing(problem: Problem, count: int) -> tuple[Found, ...]:
+    """A solver that finds the best and does not know."""
+    return tuple(found._replace(is_proven=False) for found in found_orders(problem, count))
+
+
+TIMED = wanted(at={"D": 0.0, "A": 2.0}, early_s=30.0, late_s=30.0)
+SETTLED = wanted(fixed=Fixed(first=("B",), last=("C",)))
+FREE = wanted(fixed=Fixed(first=("A",)))
+SPLIT = wanted(chains=2)
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (TIMED, "The times may cost path: no order without them was found in the time given."),
+        (
+            FREE,
+            "What is settled (House A first) may cost path: no order without it was found in the time given.",
+        ),
+        (
+            SPLIT,
+            (
+                "Two chains take two prints. What path they save is not known: "
+                "no chain of all houses was found in the time given."
+            ),
+        ),
+    ],
+)
+def test_a_trade_that_the_solver_gave_up_on_is_told_as_not_known(
+    asked: Wanted, told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is not left out, as though nothing were traded."""
+    monkeypatch.setattr(ordering_trades, "found_orders", gives_up)
+    (trade,) = ordering_of(ROW, asked).trades
+    assert (trade.text, trade.path_m, trade.is_proven) == (told, None, False)
+
+
+@pytest.mark.parametrize(
+    ("asked", "told", "not_told"),
+    [
+        (TIMED, "The times may cost path: no shorter order without them was found", "no order without"),
+        (FREE, "that there is none is not proven", "no order without"),
+        (SETTLED, "of path. The least that was found without it: A, B, C, D.", "The least without"),
+        (SETTLED, "costs about ", "The least without"),
+        (SPLIT, "They save about 69 ft (21.0 m) of path", "They save 69 ft"),
+        (SPLIT, "against one chain of all houses, the least that was found.", "all houses."),
+    ],
+)
+def test_a_trade_that_is_not_proven_is_not_told_as_proven(
+    asked: Wanted, told: str, not_told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it compares with is the best that was found."""
+    assert not_told in ordering_of(ROW, asked).trades[0].text
+    monkeypatch.setattr(ordering_trades, "found_orders", proves_nothing)
+    (trade,) = ordering_of(ROW, asked).trades
+    assert told in trade.text
+    assert not_told not in trade.text
+    assert not trade.is_proven
+
+
+def test_wishes_that_may_cost_time_are_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """D first puts A late; without that it is on time, and where nothing is proven the wish is not blamed."""
+    asked = wanted(at={"A": 0.0, "D": 2.0}, early_s=0.0, late_s=30.0, fixed=Fixed(first=("D",)))
+    told = {trade.code: trade for trade in ordering_of(ROW, asked).trades}["fixed"]
+    assert "What is settled (House D first) costs time" in told.text
+    assert told.is_proven
+    monkeypatch.setattr(ordering_trades, "found_orders", proves_nothing)
+    told = {trade.code: trade for trade in ordering_of(ROW, asked).trades}["fixed"]
+    assert "What is settled (House D first) may cost time" in told.text
+    assert not told.is_proven

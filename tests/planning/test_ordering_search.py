@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.planning import ordering_search
 from server.planning.ordering_problem import Pair, Problem, Settled
-from server.planning.ordering_search import found_orders
+from server.planning.ordering_search import Found, Search, SearchEnded, found_orders, search_of
 from tests.planning.orders import best_by_brute_force, is_kept, shortest_path
 from tests.planning.published_orders import (
     BURMA14,
@@ -23,6 +24,8 @@ from tests.planning.published_orders import (
 )
 
 MINUTE_U = 60
+# Three houses that all have to come at once: whoever is last of the row comes after its time.
+LATE = Problem(3, 1, dict.fromkeys(permutations(range(3), 2), 100), ((0, 10),) * 3, None, MINUTE_U, Settled())
 
 
 @st.composite
@@ -129,3 +132,53 @@ def test_the_same_question_has_the_same_answer() -> None:
     paths = dict.fromkeys(permutations(range(6), 2), 7)
     problem = Problem(6, 1, paths, ((0, 20), *(None,) * 5), None, 60, Settled())
     assert found_orders(problem, 4) == found_orders(problem, 4)
+
+
+def give_up(patch: pytest.MonkeyPatch, *, after: int) -> None:
+    """Let the solver answer so many times and give up then."""
+    answer, asked = ordering_search._least, iter(range(after))
+
+    def least(problem: Problem, widened: int | None, gone: list[Found]) -> Found | None:
+        if next(asked, None) is None:
+            raise SearchEnded
+        return answer(problem, widened, gone)
+
+    patch.setattr(ordering_search, "_least", least)
+
+
+@pytest.mark.parametrize(("count", "found"), [(2, 2), (3, 3), (4, 3)])
+def test_a_search_that_ends_by_itself_is_complete(count: int, found: int) -> None:
+    """Three houses have three orders that are not one another turned about: with all asked for it is known."""
+    problem = Problem(3, 1, dict.fromkeys(permutations(range(3), 2), 7), (None,) * 3, None, MINUTE_U, Settled())
+    search = search_of(problem, count)
+    assert (len(search.orders), search.is_complete) == (found, True)
+
+
+def test_a_search_that_was_given_up_is_not_complete(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was found till then is given, and that there may be more goes with it; with nothing found it is raised."""
+    problem = Problem(3, 1, dict.fromkeys(permutations(range(3), 2), 7), (None,) * 3, None, MINUTE_U, Settled())
+    (first,) = found_orders(problem, 1)
+    give_up(monkeypatch, after=1)
+    assert search_of(problem, 4) == Search((first,), is_complete=False)
+    with pytest.raises(SearchEnded):
+        search_of(problem, 4)
+
+
+def test_an_order_is_not_proven_where_its_widening_is_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The least path in windows that may be wider than they need be is not the nearest to the times."""
+    assert [found.is_proven for found in found_orders(LATE, 2)] == [True, True]
+    answer = ordering_search._least
+
+    def least(problem: Problem, widened: int | None, gone: list[Found]) -> Found | None:
+        found = answer(problem, widened, gone)
+        return found._replace(is_proven=False) if found is not None and widened is None else found
+
+    monkeypatch.setattr(ordering_search, "_least", least)
+    assert [found.is_proven for found in found_orders(LATE, 2)] == [False, False]
+
+
+def test_the_nearest_order_is_not_lost_where_its_path_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """None meets the times, one is found that is nearest, and then the solver gives up on the least path."""
+    give_up(monkeypatch, after=2)
+    (found,) = found_orders(LATE, 1)
+    assert (found.widened_min, found.is_proven) == (best_by_brute_force(LATE, 1)[0][0], False)
