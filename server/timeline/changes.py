@@ -183,7 +183,10 @@ class Changes:
         of the priors, and they are put together as one Gaussian with the mean and covariance of all, each weighted by
         its probability.
         """
-        spoken, odds = self._spoken(), self._odds()
+        spoken = self._spoken()
+        if spoken.max() <= least:
+            return None  # the odds are never over it
+        odds = self._odds(spoken)
         slot = int(odds.argmax())
         if odds[slot] <= least:
             return None
@@ -208,10 +211,10 @@ class Changes:
         """What speaks for each change, in squared standard deviations, beyond that what it explains were slips."""
         return np.maximum(_said(self._info, self._score) - self._cost, 0.0)
 
-    def _odds(self) -> Array:
+    def _odds(self, spoken: Array) -> Array:
         """Twice the logarithm of how much likelier each change makes what was seen, its size being unknown."""
         (a, b, d), (p, _, q) = self._info, self._precision
-        odds: Array = self._spoken() - np.log((a * d - b * b) / (p * q))
+        odds: Array = spoken - np.log((a * d - b * b) / (p * q))
         return odds
 
 

@@ -153,7 +153,7 @@ def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_
     changes.doubt(row, late_s, variance, slips_per_s)
     spread_s = (variance + _OWN_SIGMA[0] ** 2) ** 0.5
     expected = 2.0 * (norm.logpdf(late_s, scale=spread_s) - np.log(slips_per_s))
-    assert changes._odds()[0] == pytest.approx(expected, rel=1e-9)
+    assert changes._odds(changes._spoken())[0] == pytest.approx(expected, rel=1e-9)
 
 
 def test_an_outlier_that_no_change_explains_speaks_for_none() -> None:
@@ -161,4 +161,4 @@ def test_an_outlier_that_no_change_explains_speaks_for_none() -> None:
     changes = Changes(2, 6)
     changes.keep(0)
     changes.doubt(np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 60.0, 0.0016, 1e-3)
-    assert changes._odds()[0] == pytest.approx(0.0)
+    assert changes._odds(changes._spoken())[0] == pytest.approx(0.0)
