@@ -56,34 +56,34 @@ def learn(
         learned = lessons_from_runs(
             [Taught(one.id, Reading(one.account), one.plan_name, one.plan_text) for one in asked]
         )
-        corrected = None if site is None else _into_site(learned, asked, site)
+        before = "" if site is None else text_from_file(site)
+        corrected = None if site is None else _into_site(learned, asked, site, before)
         print_lessons(learned, Console())
         if out is not None:
             write_new(out, learned.text)
             typer.echo(out)
         if site is not None and corrected is not None:
-            _print_site(corrected, site, dry_run=dry_run)
             if corrected.changes and not dry_run:
-                _write(site, corrected.text)
+                _write(site, before, corrected.text)
+            _print_site(corrected, site, dry_run=dry_run)
 
 
-def _into_site(learned: "Lessons", asked: Sequence[Asked], path: Path) -> "SiteLessons":
+def _into_site(learned: "Lessons", asked: Sequence[Asked], path: Path, text: str) -> "SiteLessons":
     """The site file with what was learned. Raises SiteFaults, AccountFault and the faults of files."""
-    from server.clock import Clock
     from server.planning.site import SiteFaults, parse_site
     from server.plans.site_lessons import learned_into_site
+    from server.plans.site_store import plain_name
 
-    text = text_from_file(path)
     site = parse_site(text, str(path))
     for one in asked:
         ran_at = one.account.plan.site
-        if ran_at is not None and ran_at.casefold() != site.site.casefold():
+        if ran_at is not None and plain_name(ran_at) != plain_name(site.site):
             raise AccountFault(f"{one.id} ran at {ran_at}, and {path} is of {site.site}: nothing is written.")
     if not {station.house for station in learned.plan.stations} & site.by_house.keys():
         raise AccountFault(f"{path}: no house of these runs is in this site file: nothing is written.")
-    today = Clock().now().astimezone(learned.plan.zone).date()
+    ran_on = learned.plan.zero.astimezone(learned.plan.zone).date()
     try:
-        return learned_into_site(text, _measured(learned), len(learned.runs), today)
+        return learned_into_site(text, _measured(learned), len(learned.runs), ran_on)
     except SiteFaults as faults:
         raise AccountFault(f"{path}: what the runs measured does not fit in there{faults.faults[0]}") from None
     except (ValueError, KeyError, IndexError, TypeError):
@@ -116,9 +116,12 @@ def _print_site(corrected: "SiteLessons", path: Path, *, dry_run: bool) -> None:
         typer.echo(f"  {line}")
 
 
-def _write(path: Path, text: str) -> None:
+def _write(path: Path, before: str, text: str) -> None:
+    """Write the site file, if it is as it was read. Raises AccountFault."""
     from server.plans.files import write_whole
 
+    if text_from_file(path) != before:
+        raise AccountFault(f"{path} was changed meanwhile, and is left as it is: do it again.")
     try:
         write_whole(path.resolve(), text)
     except OSError as error:

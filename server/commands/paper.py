@@ -77,6 +77,9 @@ def _files(show: "Show", sheets: "Iterable[Sheet]", *, pdf: bool) -> dict[str, s
 def _make_room(folder: Path | None, paths: Iterable[Path]) -> None:
     """Make the folder, and see that nothing which somebody else made would be replaced. Raises PaperFault."""
     about = folder
+    homeless = [path for path in paths if path.parent != folder and not path.parent.is_dir()]
+    if homeless:
+        raise PaperFault(f"Nothing was written: {homeless[0].parent} is no folder, so {homeless[0]} has no place.")
     try:
         if folder is not None:
             if folder.exists() and not folder.is_dir():
@@ -92,12 +95,12 @@ def _make_room(folder: Path | None, paths: Iterable[Path]) -> None:
 
 def is_ours(path: Path) -> bool:
     """Whether a file says of itself that it is a sheet of ours; a PDF says so in a packed part. Raises OSError."""
-    from server.sheets.page import MADE_BY
+    from server.sheets.page import MARKS
 
     if path.is_dir():
         return False
-    content, mark = path.read_bytes(), MADE_BY.encode()
-    return mark in content or any(mark in part for part in _unpacked(content))
+    content = path.read_bytes()
+    return any(mark.encode() in part for mark in MARKS for part in (content, *_unpacked(content)))
 
 
 def _unpacked(content: bytes) -> Iterable[bytes]:

@@ -64,8 +64,9 @@ def line_json(store: PlanStore, name: str, *, in_use: bool) -> Json:
     """A plan of the list, as a PlanLine; a file that cannot be read has a fault."""
     try:
         kept = store.kept(name)
-    except PlanFault as fault:
-        told: Json = {"title": name, "site": str(fault), "zero": None, "timezone": "UTC", "houses": [], "faults": 1}
+    except (PlanFault, OSError) as fault:
+        why = str(fault) if isinstance(fault, PlanFault) else f"It cannot be read: {fault.strerror or 'no reason'}."
+        told: Json = {"title": name, "site": why, "zero": None, "timezone": "UTC", "houses": [], "faults": 1}
         return {"name": name, **told, "saved_at": "", "saved_by": "", "in_use": in_use}
     found = checked(kept.text, judge=False)
     values = found.values or {}

@@ -1,8 +1,10 @@
 """What goes over HTTP about plans that are made and changed."""
 
-from typing import Annotated, Literal
+import unicodedata
+from typing import Annotated, Final, Literal, Self
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from server.desk.messages import RunInfo, Wire
 from server.desk.schedules import ScheduleDocument
@@ -15,9 +17,17 @@ PLAN_LENGTH = 200_000
 MOST_EDITS = 500
 """Chosen: a chain of a hundred houses whose paths all become others has 300."""
 
+NAME_LENGTH: Final = 200
+"""Characters of who saved: as many as a correction may have, for a browser keeps one name for both."""
+
+_UNSEEN: Final = {"Cc", "Cf", "Cs", "Zl", "Zp"}
+"""Unicode's categories of what no name has: controls, formats, halves of characters, ends of lines and paragraphs."""
 
 MOST_PEOPLE = 200
 """Chosen: as many as a plan may have stations."""
+
+_TOO_LONG: Final = "The name of who saves has {length} characters: it may have at most {most}."
+_HAS_UNSEEN: Final = "The name of who saves has a character that cannot be seen, such as a tab: write it anew."
 
 
 def _is_text(text: str) -> str:
@@ -27,7 +37,6 @@ def _is_text(text: str) -> str:
 
 
 PlanText = Annotated[str, Field(max_length=PLAN_LENGTH), AfterValidator(_is_text)]
-By = Annotated[str, Field(max_length=60, pattern=r"^[^\p{Cc}\p{Cf}\p{Zl}\p{Zp}]*$")]
 
 
 class PlanLine(Wire):
@@ -170,20 +179,33 @@ class OpenedPlan(Wire):
     checked: CheckedPlan
 
 
-class NewPlan(Wire):
+class _Signed(Wire):
+    """What is saved, and by whom; a name that cannot be kept is refused in a sentence that a person reads as it is."""
+
+    by: str = ""
+
+    @model_validator(mode="after")
+    def _has_a_name(self) -> Self:
+        # The model refuses it, not the field: a field's refusal is told with its key in front.
+        if len(self.by) > NAME_LENGTH:
+            raise PydanticCustomError("name_too_long", _TOO_LONG, {"length": len(self.by), "most": NAME_LENGTH})
+        if any(unicodedata.category(char) in _UNSEEN for char in self.by):
+            raise PydanticCustomError("name_unseen", _HAS_UNSEEN)
+        return self
+
+
+class NewPlan(_Signed):
     """A plan to be kept for the first time; it is called by its title, or `name` where it has none."""
 
     text: PlanText
     name: Annotated[str, Field(max_length=200), AfterValidator(_is_text)] = ""
-    by: By = ""
 
 
-class ChangedPlan(Wire):
+class ChangedPlan(_Signed):
     """A plan to be kept: `base` names the text that it was changed from."""
 
     text: PlanText
     base: Annotated[str, Field(max_length=64)]
-    by: By = ""
 
 
 class SavedPlan(Wire):

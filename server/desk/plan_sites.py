@@ -1,6 +1,5 @@
 """Sites over HTTP: what stays from plan to plan, listed, read and kept."""
 
-import tomllib
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Response
@@ -14,6 +13,7 @@ from server.desk.plan_messages import NewSite, SiteConflict, SiteInfo, SiteList,
 from server.desk.visitors import Visitor, booth_of
 from server.planning.site import SiteFaults
 from server.plans.site_store import SUFFIX, KeptSite, SiteStore, SiteThere, faults_of
+from server.timeline.tables import toml_data
 
 _KEEPING: dict[int | str, dict[str, Any]] = {409: {"model": SiteConflict}, 422: {"model": SiteRefusal}}
 _READING: dict[int | str, dict[str, Any]] = {404: {"model": Reason}}
@@ -69,7 +69,7 @@ def _line_json(kept: KeptSite) -> Json:
 
 def site_json(kept: KeptSite) -> Json:
     """What a plan can take from a site without faults, as a SiteInfo: values as the file has them, in its own units."""
-    data = tomllib.loads(kept.text)
+    data = toml_data(kept.text)
     return {
         "name": kept.name,
         "called": kept.called,

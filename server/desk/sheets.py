@@ -1,7 +1,8 @@
 """The sheets of a kept plan over HTTP: opened and printed in a browser, and the threading list for a tablet."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
+from functools import lru_cache
 from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, HTTPException, Path, Query, Response
@@ -15,11 +16,14 @@ from server.desk.plan_messages import MOST_PEOPLE
 from server.desk.plans import PlanDesk
 from server.desk.sheet_messages import SheetLine, SheetList, ThreadingList, ThreadingStep, ThreadingTick
 from server.planning.cautions import FILM_CAUTIONS
+from server.planning.findings import Finding
 from server.planning.judge import judgement_of
-from server.planning.lacing import NO_MOTOR
+from server.planning.lacing import NO_MOTOR, Lacing, lacing_of
 from server.planning.leader import cut_ft
 from server.planning.next_show import next_show_of
+from server.planning.site_model import Site
 from server.plans.check import checked
+from server.plans.site_store import KeptSite
 from server.plans.store import Kept, PlanFault
 from server.sheets.folder import sheets_of
 from server.sheets.page import page_of
@@ -29,6 +33,10 @@ from server.timeline.events import rfc3339
 from server.timeline.faults import both
 from server.timeline.naming import link_of
 from server.timeline.plan import Plan
+from server.timeline.schedule import Schedule
+
+MOST_JUDGED = 16
+"""Chosen: more plans are not laced at the same time."""
 
 NO_SHEET = "This plan has no such sheet: its overview links those that there are."
 
@@ -37,6 +45,19 @@ _PAGE: dict[int | str, dict[str, Any]] = {200: {"content": {"text/html": {}}}}
 
 Crew = Annotated[int, Path(ge=1, le=MOST_PEOPLE)]
 AskedCrew = Annotated[int | None, Query(ge=1, le=MOST_PEOPLE)]
+
+
+class _Whole(NamedTuple):
+    """A kept plan that can be laced by; `at` is the site file that it names, None where none has that name."""
+
+    kept: Kept
+    plan: Plan
+    schedule: Schedule
+    at: KeptSite | None
+
+    @property
+    def site(self) -> Site | None:
+        return None if self.at is None else self.at.site
 
 
 class _Paper(NamedTuple):
@@ -56,7 +77,7 @@ def sheet_routes(desk: PlanDesk, now: Callable[[], datetime]) -> APIRouter:
         with folder_told("plans"):
             kept, show = _paper(desk, name, crew)
         lines = [SheetLine(name=sheet.name, title=sheet.title, about=sheet.about) for sheet in sheets_of(show)]
-        return SheetList(**_kept_json(kept), against=_against(show), sheets=lines)
+        return SheetList(**_kept_json(kept), against=_faults(show.judgement.findings), sheets=lines)
 
     @router.get("/sheets/{sheet}.html", response_class=HTMLResponse, responses=_PAGE)
     def page(name: str, sheet: str) -> Response:
@@ -72,8 +93,9 @@ def sheet_routes(desk: PlanDesk, now: Callable[[], datetime]) -> APIRouter:
     def threading(name: str, crew: AskedCrew = None) -> Response:
         """What is to be laced and checked, to be ticked off on a tablet; by so many people."""
         with folder_told("plans"):
-            kept, show = _paper(desk, name, crew)
-        return json_answer(_threading(kept, show, now()).model_dump())
+            whole = _whole(desk, name)
+        lacing = lacing_of(whole.plan, whole.site, crew)
+        return json_answer(_threading(whole, lacing, now()).model_dump())
 
     return router
 
@@ -93,6 +115,13 @@ def _page(desk: PlanDesk, name: str, sheet: str, crew: int | None) -> Response:
 
 def _paper(desk: PlanDesk, name: str, crew: int | None) -> _Paper:
     """The show of a plan as it is kept. Raises PlanFault, also of a plan that nobody can lace by."""
+    kept, plan, schedule, _ = whole = _whole(desk, name)
+    judgement, after = judgement_of(plan, whole.site, crew), next_show_of(plan, whole.site, crew)
+    return _Paper(kept, Show(plan, schedule, judgement, after, crew=crew))
+
+
+def _whole(desk: PlanDesk, name: str) -> _Whole:
+    """A plan as it is kept. Raises PlanFault, also of a plan that nobody can lace by."""
     kept = desk.store.kept(name)
     found = checked(kept.text, judge=False, site_of=desk.sites.for_plan)
     if found.plan is None or found.schedule is None:
@@ -102,9 +131,7 @@ def _paper(desk: PlanDesk, name: str, crew: int | None) -> _Paper:
     missing = _without_path(found.plan)
     if missing:
         raise PlanFault(f"This plan has no sheets until every path is given: {both(missing)}.", 409)
-    site = None if found.at is None else found.at.site
-    judgement, after = judgement_of(found.plan, site, crew), next_show_of(found.plan, site, crew)
-    return _Paper(kept, Show(found.plan, found.schedule, judgement, after, crew=crew))
+    return _Whole(kept, found.plan, found.schedule, found.at)
 
 
 def _without_path(plan: Plan) -> list[str]:
@@ -115,21 +142,27 @@ def _kept_json(kept: Kept) -> dict[str, str]:
     return {"name": kept.name, "base": kept.base, "saved_at": rfc3339(kept.at), "saved_by": kept.by}
 
 
-def _against(show: Show) -> int:
-    return sum(finding.level == "fault" for finding in show.judgement.findings)
+def _faults(findings: Iterable[Finding]) -> int:
+    return sum(finding.level == "fault" for finding in findings)
 
 
-def _threading(kept: Kept, show: Show, now: datetime) -> ThreadingList:
-    plan, lacing = show.plan, show.judgement.lacing
+@lru_cache(maxsize=MOST_JUDGED)
+def _against(plan: Plan, site: Site | None) -> int:
+    """How much speaks against a plan, whoever laces it: tablets ask again and again, and it is seldom another."""
+    return _faults(judgement_of(plan, site).findings)
+
+
+def _threading(whole: _Whole, lacing: Lacing, now: datetime) -> ThreadingList:
+    plan = whole.plan
     ticks = ticklist_of(plan, lacing)
     return ThreadingList(
-        **_kept_json(kept),
+        **_kept_json(whole.kept),
         title=plan.title,
         site=plan.site or "",
         zero=rfc3339(plan.zero),
         timezone=plan.timezone,
         now=rfc3339(now),
-        against=_against(show),
+        against=_against(plan, whole.site),
         crew=lacing.crew,
         minutes=lacing.minutes,
         begin_s=lacing.begin_s,

@@ -59,7 +59,7 @@ def crew_plan(duties: Sequence[Duty], site: Site | None, crew: int | None = None
     least, enough, clash, routes = _bounds(duties, walks)
     missed: tuple[Missed, ...] = ()
     if crew is not None and crew != enough:
-        found = roster(duties, walks, crew).routes if crew >= least else None
+        found = _found(duties, walks, crew).routes if crew >= least else None
         if found is not None:
             enough, routes = min(enough, crew), found
         else:

@@ -53,6 +53,7 @@ def judgement_of(plan: Plan, site: Site | None, crew: int | None = None) -> Judg
         *route_findings(plan, site),
         *lacing_findings(lacing),
         *crew_findings(plan, people, crew),
+        *_same_names(plan),
         *_unknown_houses(plan, site),
     ]
     return Judgement(gravest_first(findings), best_start(heads_of(plan, schedule)), people, lives, lacing)
@@ -92,6 +93,24 @@ def _why_spent(plan: Plan, life: Life) -> str:
         f"Each motor may differ by {timing.rate_tolerance_ppm:g} ppm and start {timing.start_spread_s:g} s off "
         f"(one standard deviation), and the print runs {span_text(life.runs_s)}."
     )
+
+
+def _same_names(plan: Plan) -> Iterator[Finding]:
+    """Machines that people call by one name."""
+    named: dict[str, list[int]] = {}
+    for k, station in enumerate(plan.stations):
+        named.setdefault(station.house.casefold(), []).append(k)
+    for twice in named.values():
+        if len(twice) > 1:
+            yield Finding(
+                "house_twice",
+                "warning",
+                house_of(plan, twice[0]),
+                tuple(plan.stations[k].id for k in twice),
+                f"{len(twice)} machines of the chain are called {house_of(plan, twice[0])}.",
+                "Sheets, taps and the lobby go by the name: nobody can tell which is meant.",
+                "Give each a name of its own.",
+            )
 
 
 def _unknown_houses(plan: Plan, site: Site | None) -> Iterator[Finding]:

@@ -22,6 +22,7 @@ LEAST_ROLLER_M: Final = 0.3  # chosen: rollers closer than that on the average a
 MOST_ROLLER_M: Final = 12.0  # chosen: film that spans more than that on the average hangs into the room
 ROUNDABOUT: Final = 1.25  # chosen: a path so many times as long as the way by a third house is measured wrong
 TAPE_PERCENT: Final = 10.0  # chosen: a plan's path that differs by more from the site's is another path
+TAPE_SDS: Final = 3.0  # chosen: one that differs by more of the site's own standard deviations is too
 SLIP_PERCENT: Final = 8.0  # chosen: how near two lengths are to feet for metres to be taken for that
 
 
@@ -103,7 +104,16 @@ def _rollers(plan: Plan, i: int) -> Iterator[Finding]:
 def _against_site(plan: Plan, i: int, path: Path) -> Iterator[Finding]:
     path_m = plan.links[i].path_m
     ratio = path_m / path.path_m if path.path_m else 1.0
-    if not path_m or abs(ratio - 1.0) * 100.0 <= TAPE_PERCENT:
+    if path.rollers and not plan.stations[i + 1].rollers:
+        yield _of(
+            plan,
+            i,
+            "rollers_not_counted",
+            f"{link_of(plan, i)}: the plan has no rollers; the site file has {path.rollers}.",
+            "Without them a pull looks easier than it is.",
+            f"Write rollers = {path.rollers}.",
+        )
+    if not path_m or abs(ratio - 1.0) * 100.0 <= min(TAPE_PERCENT, TAPE_SDS * path.path_tolerance_percent):
         return
     if _near(ratio, FOOT_M):
         slip = f"{path_m / FOOT_M:.4g} looks like metres, written as feet: write path_m = {path_m / FOOT_M:.4g}."

@@ -1,6 +1,5 @@
 """A plan's text gone through: what it says key by key, what is wrong with it, and what follows from it."""
 
-import tomllib
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any, NamedTuple
@@ -12,6 +11,7 @@ from server.plans.keypaths import Value, at_path, values_of
 from server.plans.site_store import KeptSite
 from server.timeline.plan import Plan, PlanFaults, parse_plan
 from server.timeline.schedule import Schedule, schedule_from_plan
+from server.timeline.tables import toml_data
 
 SiteOf = Callable[[object], KeptSite | None]
 """The site file that a plan names by its `site`; None where there is none."""
@@ -66,8 +66,8 @@ def checked(text: str, *, judge: bool = True, site_of: SiteOf = _nowhere, crew: 
 
 def _parsed(text: str) -> dict[str, Any] | None:
     try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError):
+        return toml_data(text)
+    except ValueError:
         return None
 
 

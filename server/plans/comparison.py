@@ -1,11 +1,11 @@
 """What differs between two texts of a plan, in words."""
 
-import tomllib
 from typing import Any, Final
 
 from server.plans.edits import zone_of
 from server.plans.keypaths import Value, at_path, path_from_text, values_of
 from server.plans.naming import entry_name, label_of, place_name
+from server.timeline.tables import toml_data
 
 MOST = 60
 """Chosen: a list that somebody reads; what is past it is counted."""
@@ -36,8 +36,8 @@ def changes_in_words(old: str, new: str) -> list[str]:
 
 def _parsed(text: str) -> Data | None:
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
-    except (ValueError, RecursionError):
+        return toml_data(text.removeprefix("\ufeff"))
+    except ValueError:
         return None
 
 

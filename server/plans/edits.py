@@ -2,7 +2,6 @@
 
 import json
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from datetime import date, datetime, time, timedelta
@@ -14,6 +13,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from server.plans.keypaths import at_path, path_from_text
 from server.plans.spans import KeyPath
 from server.plans.texts import add_entry, giving_way, move_entry, remove_entry, set_key
+from server.timeline.tables import toml_data
 
 MOST_ENTRIES = 1_000
 """Of a list. Chosen: what a plan may have of segments, and five times what it may have of stations."""
@@ -118,12 +118,15 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
     Raises EditFault where one cannot be made, ValueError where the text is no TOML.
     """
     text = text.removeprefix("\ufeff")
-    data = tomllib.loads(text)
+    data = toml_data(text)
     for edit in edits:
         for change in _changes(edit, data):
             wanted = _made_in_data(data, change)
             text = _made_in_text(text, change)
-            data = tomllib.loads(text)
+            try:
+                data = toml_data(text)
+            except ValueError:  # what was asked for cannot stand in a text: a key of an entry that is no key
+                raise EditFault(NOT_IN_PLACE) from None
             # The one promise of this module, so it is looked after where it is made: nothing else has become another.
             if _canonical(data) != _canonical(wanted):
                 raise EditFault(NOT_IN_PLACE)

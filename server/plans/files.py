@@ -1,8 +1,8 @@
 """Text files of a folder that people may edit, copy and delete too."""
 
 import os
+import secrets
 import shutil
-import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -31,14 +31,16 @@ def changed_at(path: Path) -> datetime:
 def write_whole(path: Path, text: str) -> None:
     """Write a file so that it is there whole, or as it was, and for the same readers. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", suffix=".part", delete=False) as part:
-        try:
-            part.write(text.encode())
-            part.flush()
-            os.fsync(part.fileno())
-            if path.exists():
-                shutil.copymode(path, part.name)
-            Path(part.name).replace(path)
-        except OSError:
-            Path(part.name).unlink(missing_ok=True)
-            raise
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        # Not as a temporary file, which nobody else may read.
+        with part.open("xb") as file:
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+        if path.exists():
+            shutil.copymode(path, part)
+        part.replace(path)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise

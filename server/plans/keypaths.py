@@ -6,6 +6,7 @@ from datetime import date, datetime, time
 from typing import Any, TypeGuard
 
 from server.plans.spans import KeyPath
+from server.timeline.faults import found_text
 
 Scalar = str | int | float | bool
 Value = Scalar | list[str]
@@ -14,6 +15,8 @@ _PART = re.compile(r"([A-Za-z_]+)|\[(\d{1,4})\]|\.")
 _WHOLE = re.compile(r"[A-Za-z_]+(?:\[\d{1,4}\])?(?:\.[A-Za-z_]+)*")
 _EXACT = 2**53
 """Up to here a JavaScript number is a whole number."""
+_INTEGER_BITS = 64
+"""What TOML asks a reader to take; of more, Python may refuse to write the digits."""
 
 
 def path_from_text(text: str) -> KeyPath:
@@ -58,9 +61,9 @@ def _shown(value: object) -> Value | None:
     if isinstance(value, (date, datetime, time)):
         return value.isoformat()
     if isinstance(value, list):
-        return [str(entry) for entry in value]
+        return [entry if isinstance(entry, str) else found_text(entry) for entry in value]
     if isinstance(value, int) and not isinstance(value, bool) and abs(value) > _EXACT:
-        return str(value)
+        return str(value) if value.bit_length() <= _INTEGER_BITS else found_text(value)
     if isinstance(value, float) and value - value != 0.0:
         return str(value)
     return value if is_scalar(value) else None

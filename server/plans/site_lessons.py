@@ -1,7 +1,6 @@
 """What runs measured of paths, written into the text of a site file: comments, order and spacing of all else stay."""
 
 import re
-import tomllib
 from collections.abc import Iterable
 from datetime import date
 from typing import Final, NamedTuple
@@ -10,9 +9,10 @@ from server.planning.site import Path, parse_site
 from server.plans.spans import KeyPath, blocks_of
 from server.plans.texts import add_entry, set_key
 from server.timeline.film import FOOT_M
+from server.timeline.tables import toml_data
 
 _DIGITS: Final = 3  # chosen: a thousandth of a foot or a metre is under a frame by far
-_NOTE: Final = re.compile(r";? *measured \d{4}-\d\d-\d\d in (?:\d+ runs|one run).*")
+_NOTE: Final = re.compile(r";? *measured \d{4}-\d\d-\d\d in (?:\d+ runs|one run)(?:, [\d.]+ (?:ft|m) before)?")
 _LEAST_PERCENT: Final = 0.001  # chosen: surer than a millimetre in a hundred metres nobody is
 
 
@@ -81,7 +81,7 @@ def _why_kept(one: Measured, there: Path | None) -> str | None:
 
 
 def _corrected(text: str, one: Measured, place: int, there: Path, note: str) -> tuple[str, str]:
-    unit = "ft" if "path_ft" in tomllib.loads(text)["paths"][place] else "m"
+    unit = "ft" if "path_ft" in toml_data(text)["paths"][place] else "m"
     at: KeyPath = ("paths", place, f"path_{unit}")
     old = f"{_length(there.path_m, unit):g} {unit} before"
     text = set_key(text, at, _length(one.path_m, unit))

@@ -2,13 +2,13 @@
 
 import re
 import threading
-import tomllib
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from server.planning.site import Site, SiteFaults, parse_site
 from server.plans.files import PlanFault, text_of, write_whole
 from server.plans.store import base_of, name_from_title
+from server.timeline.tables import toml_data
 
 SUFFIX: Final = ".site.toml"
 _NAME: Final = re.compile(r"[^\x00-\x1f\x7f/\\]{1,200}")
@@ -60,8 +60,8 @@ class SiteStore:
 
     def for_plan(self, called: object) -> KeptSite | None:
         """The site that a plan names by its `site`, the first file's of several; None where there is none."""
-        wanted = _plain(called)
-        return next((site for site in self.sites() if wanted and _plain(site.called) == wanted), None)
+        wanted = plain_name(called)
+        return next((site for site in self.sites() if wanted and plain_name(site.called) == wanted), None)
 
     def keep(self, text: str, base: str) -> tuple[KeptSite, bool]:
         """Keep a site; whether it is new or another than before.
@@ -130,12 +130,12 @@ def _kept(path: Path) -> KeptSite:
 def _called(text: str) -> str:
     """What a site with faults is called."""
     try:
-        called = tomllib.loads(text).get("site")
-    except (ValueError, RecursionError):
+        called = toml_data(text).get("site")
+    except ValueError:
         return ""
     return called if isinstance(called, str) else ""
 
 
-def _plain(called: object) -> str:
-    """A name without what people write now so and now so: case, and blanks about it."""
+def plain_name(called: object) -> str:
+    """A site's name without what people write now so and now so: case and blanks. Empty for what is no text."""
     return " ".join(called.split()).casefold() if isinstance(called, str) else ""

@@ -113,11 +113,11 @@ class PlanStore:
     def save(self, name: str, text: str, base: str, now: datetime, by: str) -> Kept:
         """Keep a changed plan; `base` names what it was changed from.
 
-        Raises SavedMeanwhile where that is not what there is, and PlanFault.
+        Raises SavedMeanwhile where that is not what there is, unless that has this very text; and PlanFault.
         """
         with self._lock:
             kept = self.kept(name)
-            if kept.base != base:
+            if kept.base not in {base, base_of(text)}:
                 raise SavedMeanwhile(kept)
             if kept.by == OUTSIDE:
                 self._keep_version(name, kept.text, kept.at, kept.by)
@@ -148,6 +148,7 @@ class PlanStore:
 
     def _write(self, name: str, text: str, now: datetime, by: str) -> Kept:
         """The version first: a crash between the two leaves nothing that was not kept."""
+        text = text.removeprefix("\ufeff")
         last = self._last(name)
         if last is None or last.text != text:
             self._keep_version(name, text, now, by)
@@ -163,20 +164,25 @@ class PlanStore:
     def _version_files(self, name: str) -> list[tuple[int, Path]]:
         folder = self._folder / _VERSIONS / name
         found = ((_VERSION_FILE.fullmatch(path.name), path) for path in (folder.iterdir() if folder.is_dir() else ()))
-        return sorted((int(match[1]), path) for match, path in found if match)
+        return sorted((int(match[1]), path) for match, path in found if match and path.is_file())
 
     def _saved(self, name: str) -> Iterator[Version]:
-        for number, path in self._version_files(name):
-            yield _version(number, path)
+        return (version for file in self._version_files(name) if (version := _version(*file)) is not None)
 
     def _last(self, name: str) -> Version | None:
-        files = self._version_files(name)
-        return _version(*files[-1]) if files else None
+        files = reversed(self._version_files(name))
+        return next((version for file in files if (version := _version(*file)) is not None), None)
 
 
-def _version(number: int, path: Path) -> Version:
-    """A version as it was saved; one whose first line somebody changed has the time and the maker that can be known."""
-    first, _, text = text_of(path).partition("\n")
+def _version(number: int, path: Path) -> Version | None:
+    """A version as it was saved; None where somebody made it a file that is no text.
+
+    One whose first line somebody changed has the time and the maker that can be known.
+    """
+    try:
+        first, _, text = text_of(path).partition("\n")
+    except PlanFault:
+        return None
     line = _VERSION_LINE.fullmatch(first)
     try:
         at = datetime.fromisoformat(line[1]) if line else None

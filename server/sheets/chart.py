@@ -40,7 +40,12 @@ def _table(show: Show, group: Sequence[Line], title: str) -> Html:
 
 
 def _cells(show: Show, passes: dict[str, float], group: Sequence[Line]) -> Iterator[Html]:
-    return map(clock, clocks_s(show.plan, (second_down(passes[line.marks[0].id]) for line in group)))
+    return map(clock, clocks_s(show.plan, (_second(passes, line.marks[0].id) for line in group)))
+
+
+def _second(passes: dict[str, float], mark: str) -> int:
+    """An end is told late, and everything else early, as on the other sheets."""
+    return second_up(passes[mark]) if passes[mark] >= passes["end"] else second_down(passes[mark])
 
 
 def _windows(show: Show) -> Html:

@@ -91,4 +91,4 @@ def _pause(station: Station, k: int, pause: Segment, at_s: float, after_s: float
 def _end(station: Station, k: int, end_s: float) -> Moment:
     if station.inputs.lamp == "none":
         return Moment(second_up(end_s), (k,), "End: see that the light goes", act=False)
-    return Moment(second_up(end_s), (k,), "End: shut down the lamp", act=True)
+    return Moment(second_up(end_s), (k,), "End: douser shut, lamp out", act=True)

@@ -8,8 +8,11 @@ from server.sheets.show import Show
 from server.sheets.times import clock_s, day_of, day_text, short_day
 from server.timeline.plan import Plan
 
-MADE_BY: Final = "Festoon sheets"
-"""What every file of ours says of itself, so that no other is overwritten."""
+_MAKER: Final = "Festoon sheets"
+MADE_BY: Final = f'<meta name="generator" content="{_MAKER}">'
+DRAWN_BY: Final = f"<desc>{_MAKER}</desc>"
+MARKS: Final = (MADE_BY, DRAWN_BY, f"/Creator ({_MAKER})")
+"""What every file of ours says of itself, as a page, a drawing or a PDF, so that no other is overwritten."""
 
 # A page that has A4's width and letter's height is printed on either as it is, without being made smaller.
 _BOTH_PAPERS_MM: Final = (210.0, 279.0)
@@ -124,7 +127,7 @@ def _page(sheet: Sheet, plan: Plan, paper: str) -> str:
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         "<meta http-equiv=\"content-security-policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-        f'<meta name="generator" content="{MADE_BY}">'
+        f"{MADE_BY}"
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{STYLE}{_paper_style(plan, sheet.title, paper)}</style></head>"
         f"<body{lies}><main>{sheet.body}</main></body></html>\n"

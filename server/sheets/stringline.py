@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from server.sheets.markup import Html
-from server.sheets.page import MADE_BY
+from server.sheets.page import DRAWN_BY
 from server.sheets.show import Show
 from server.sheets.times import clock_s, day_of, day_text, second_down, short_day
 from server.timeline.naming import house_of
@@ -96,7 +96,7 @@ def stringline_svg(show: Show) -> Html:
     ]
     return Html(
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {height:g}" role="img" '
-        f'font-family="Helvetica, Arial, sans-serif"><title>{escape(title)}</title><desc>{MADE_BY}</desc>'
+        f'font-family="Helvetica, Arial, sans-serif"><title>{escape(title)}</title>{DRAWN_BY}'
         f"<style>{_STYLE}</style>"
         f'<rect width="{WIDTH:g}" height="{height:g}" fill="#fff"/>'
         f'<text class="title" x="{_LEFT:g}" y="20">{escape(_cut(title, 100))}</text>{"".join(parts)}'

@@ -7,9 +7,9 @@ is not accepted is noted in the file's `Faults` and its default is handed back, 
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from typing import TypeGuard, TypeVar
+from typing import Any, Final, TypeGuard, TypeVar
 
 from server.timeline.faults import either, found_text
 
@@ -17,6 +17,10 @@ Word = TypeVar("Word", bound=str)
 
 _TEXT_LENGTH = 200  # chosen: longest text of a plan
 _ID_LENGTH = 64  # chosen
+
+MOST_DEPTH: Final = 20
+"""Chosen: a file of ours has tables in tables, and no more."""
+_TOO_DEEP: Final = "values nested too deeply"
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]")
 _KEY = re.compile(r"""\s*((?:"[^"]*"|'[^']*'|[\w.-])+)\s*=""")
@@ -84,14 +88,30 @@ class Faults:
         return 0
 
 
+def toml_data(text: str) -> dict[str, Any]:
+    """Parse TOML. Raises ValueError where it is none, or is nested deeper than MOST_DEPTH, as no file of ours is."""
+    try:
+        data = tomllib.loads(text)
+    except RecursionError:
+        raise ValueError(_TOO_DEEP) from None
+    level: list[object] = [data]
+    for _ in range(MOST_DEPTH):
+        level = [inner for value in level for inner in _inside(value)]
+    if level:
+        raise ValueError(_TOO_DEEP)
+    return data
+
+
+def _inside(value: object) -> Iterable[object]:
+    return value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+
+
 def toml_from_text(text: str, faults: Faults) -> dict[str, object] | None:
     """Parse TOML; None, and one fault noted, where it is none."""
     try:
-        return tomllib.loads(text)
-    except RecursionError:
-        problem = "found values nested too deeply"
+        return toml_data(text)
     except ValueError as error:  # TOMLDecodeError is one; so is an integer too long to convert
-        problem = _syntax_problem(str(error))
+        problem = f"found {error}" if str(error) == _TOO_DEEP else _syntax_problem(str(error))
     faults.noted.append((0, f"{faults.name}: {problem}; accepted a TOML file"))
     return None
 

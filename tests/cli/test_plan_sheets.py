@@ -108,7 +108,9 @@ def test_places_that_cannot_be_written_are_told(tmp_path: Path) -> None:
     )
     assert said("plan", PAIR, "--chart", folder).status == 2
     missing = tmp_path / "no" / "chart.svg"
-    assert said("plan", PAIR, "--chart", missing).err == f"{missing} cannot be written (No such file or directory).\n"
+    told = f"Nothing was written: {missing.parent} is no folder, so {missing} has no place.\n"
+    assert said("plan", PAIR, "--sheets", tmp_path / "sheets", "--chart", missing).err == told
+    assert not (tmp_path / "sheets").exists()
     assert said("plan", PAIR, "--sheets", taken / "deeper").status == 2
 
 

@@ -13,8 +13,10 @@ from starlette.types import Scope
 from server.access import Role
 from server.desk.access import Hosts
 from server.desk.app import create_app
+from server.desk.contacts import RollCallOrder
+from server.desk.debrief_messages import ArchiveRequest, Correction
 from server.desk.pages import web_folder
-from server.desk.plan_messages import CheckedPlan, OpenedPlan, PlanList, PlanUsual
+from server.desk.plan_messages import NAME_LENGTH, CheckedPlan, OpenedPlan, PlanList, PlanUsual
 from server.desk.plans import UNNAMED, PlanDesk
 from server.desk.records import Past
 from server.desk.visitors import is_this_computer
@@ -29,6 +31,7 @@ from tests.desk.past import AT, PLAN_NAME, PLAN_TEXT, TOMORROW, fill
 from tests.desk.service import LAN
 
 EXAMPLE = (Path(__file__).parents[2] / "fixtures/plans/larkspur.plan.toml").read_text(encoding="utf-8")
+ASKING = Path(__file__).parents[2] / "web/js/elements/sure-question.js"
 Json = dict[str, Any]
 
 
@@ -157,6 +160,34 @@ async def test_a_second_save_from_the_same_text_is_told(client: httpx.AsyncClien
     told = await asked(client, "/api/plans/kept/pair", {"text": mine, "base": saved["base"]}, 409)
     assert (told["reason"], told["text"], told["saved_by"]) == ("This plan was saved meanwhile by Bo.", theirs, "Bo")
     await asked(client, "/api/plans/kept/pair", {"text": mine, "base": told["base"]})
+
+
+@pytest.mark.parametrize(
+    ("by", "reason"),
+    [
+        ("x" * 201, "The name of who saves has 201 characters: it may have at most 200."),
+        ("A\tda", "The name of who saves has a character that cannot be seen, such as a tab: write it anew."),
+        ("\ud800", "The name of who saves has a character that cannot be seen, such as a tab: write it anew."),
+    ],
+)
+async def test_a_name_that_cannot_be_kept_is_refused_in_a_sentence(
+    client: httpx.AsyncClient, by: str, reason: str
+) -> None:
+    """No key, no rule for machines: a person reads it, for a new plan and for a changed one."""
+    saved = await asked(client, "/api/plans", {"text": PLAN_TEXT, "by": "x" * 200}, 201)
+    for path, more in (("/api/plans", {}), ("/api/plans/kept/pair", {"base": saved["base"]})):
+        body = json.dumps({"text": PLAN_TEXT, "by": by} | more)
+        answer = await client.post(path, content=body, headers={"content-type": "application/json"})
+        assert (answer.status_code, answer.json()) == (422, {"reason": reason})
+
+
+def test_a_name_may_be_as_long_as_the_others_have_it() -> None:
+    """A browser keeps one name for plans, corrections and the library: whatever one takes the other takes too."""
+    schemas = [Correction.model_json_schema(), ArchiveRequest.model_json_schema(), RollCallOrder.model_json_schema()]
+    taken = [schema["properties"]["by"] for schema in schemas]
+    longest = {one.get("maxLength") or one["anyOf"][0]["maxLength"] for one in taken}
+    assert longest == {NAME_LENGTH}
+    assert f"const LONGEST_NAME = {NAME_LENGTH};" in ASKING.read_text(encoding="utf-8")
 
 
 async def test_a_plan_that_a_live_run_goes_by_is_copied(tmp_path: Path) -> None:

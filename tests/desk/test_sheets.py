@@ -8,11 +8,13 @@ import httpx
 import pytest
 
 from server.access import Role
+from server.desk import sheets
 from server.desk.access import CONTENT_POLICY, PAPER_POLICY
 from server.desk.sheet_messages import SheetList, ThreadingList
+from server.planning.judge import Judgement, judgement_of
 from server.planning.lacing import DOORWAY_MIN, PLATFORM, WAY_OUT, lacing_of
 from server.plans.store import Kept, PlanStore
-from server.timeline.plan import parse_plan
+from server.timeline.plan import Plan, parse_plan
 from tests.access.fakes import Entrance
 from tests.desk.past import PLAN_TEXT
 from tests.desk.test_plans import EXAMPLE, client_of
@@ -167,6 +169,24 @@ async def test_sheets_say_what_cannot_work(client: httpx.AsyncClient, tmp_path: 
     assert found.against > 0
     assert "This plan has" in Read((await client.get(f"{AT}/short/sheets/threading.html")).text).text
     assert (await client.get(f"{AT}/short/threading")).json()["against"] == found.against
+
+
+async def test_the_threading_list_judges_each_text_once_and_no_crew(
+    client: httpx.AsyncClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Tablets ask every few seconds, for the lacing alone: a plan is judged anew only once its text is another."""
+    judged: list[tuple[object, ...]] = []
+
+    def counted(plan: Plan, *asked: object) -> Judgement:
+        judged.append((plan.title, *asked))
+        return judgement_of(plan, None)
+
+    monkeypatch.setattr(sheets, "judgement_of", counted)
+    for title in ("Judged once", "Judged anew"):
+        keep(tmp_path, "pair", PLAN_TEXT.replace('title = "Pair"', f'title = "{title}"'))
+        for query in ("", "?crew=5", "?crew=1"):
+            assert (await client.get(f"{AT}/pair/threading{query}")).status_code == 200
+    assert judged == [("Judged once", None), ("Judged anew", None)]
 
 
 async def test_sheets_go_by_the_site_of_the_plan(client: httpx.AsyncClient, tmp_path: Path) -> None:

@@ -78,6 +78,16 @@ def test_motors_that_spend_their_reserve() -> None:
     assert "start 0.7 s off" in hands.cause
 
 
+def test_two_machines_of_one_name_are_told() -> None:
+    """Nobody could tell which is meant: by its name, whatever the case of its letters."""
+    plan = chain((100.0, 8), (100.0, 8))
+    named = tuple(
+        one.model_copy(update={"house": name}) for one, name in zip(plan.stations, ("4a", "5", "4A"), strict=True)
+    )
+    (finding,) = (one for one in judge(plan.model_copy(update={"stations": named}), None) if one.code == "house_twice")
+    assert (finding.about, finding.stations) == ("House 4a", ("st0", "st2"))
+
+
 def test_a_house_that_the_site_does_not_have() -> None:
     """A name that is not in the site file is told: nothing of the file holds for it."""
     plan = chain(*[(100.0, 8)] * 10)

@@ -64,9 +64,17 @@ def test_a_path_that_is_not_the_sites(feet: float, remedy: str) -> None:
 
 
 def test_a_path_as_a_tape_measures_it_is_the_sites() -> None:
-    """A tenth more or less is no other path."""
-    assert codes(chain((109.0, 8)), site(path(11, 12, 100.0))) == []
-    assert codes(chain((112.0, 8)), site(path(11, 12, 100.0))) == ["path_not_sites"]
+    """Three of the site's own standard deviations more or less are no other path, and never more than a tenth."""
+    assert codes(chain((102.5, 8)), site(path(11, 12, 100.0))) == []
+    assert codes(chain((103.5, 8)), site(path(11, 12, 100.0))) == ["path_not_sites"]
+    assert codes(chain((109.0, 8)), site(path(11, 12, 100.0, path_tolerance_percent=5.0))) == []
+    assert codes(chain((112.0, 8)), site(path(11, 12, 100.0, path_tolerance_percent=5.0))) == ["path_not_sites"]
+
+
+def test_rollers_that_only_the_site_has_are_told() -> None:
+    """A pull without them would look easy."""
+    assert codes(chain((100.0, 0)), site(path(11, 12, 100.0, rollers=6))) == ["rollers_not_counted"]
+    assert codes(chain((100.0, 5)), site(path(11, 12, 100.0, rollers=6))) == []
 
 
 @pytest.mark.parametrize(

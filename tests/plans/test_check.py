@@ -1,12 +1,14 @@
 """What a text comes to: every fault at its field in a reader's words, what was meant, and what follows."""
 
+import contextlib
 from pathlib import Path
 
 import pytest
 
 from server.planning.judge import judge, judgement_of
 from server.plans.check import checked
-from server.plans.edits import SetKey, edited
+from server.plans.comparison import changes_in_words
+from server.plans.edits import EditFault, SetKey, edited
 from server.plans.keypaths import Value, at_path, path_from_text, text_from_path, values_of
 from server.plans.meant import meant_by
 from server.plans.naming import LABELS, label_of
@@ -177,3 +179,24 @@ def _table_of_keys() -> list[str]:
     text = (FIXTURES.parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
     table = text.split("### Plan: `*.plan.toml`")[1].split("###")[0]
     return [" ".join(line.split("|")[1:3]) for line in table.splitlines() if line.startswith("|")]
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        f"x = 0x{'f' * 6000}",
+        ".".join("a" * 900) + " = 1",
+        f"x = {'[' * 400}{']' * 400}",
+        f"x = {'{a = ' * 60}1{'}' * 60}",
+    ],
+    ids=["a number of 6000 digits", "a key of 900 parts", "lists in lists", "tables in tables"],
+)
+def test_what_nobody_writes_by_hand_is_a_fault_and_breaks_nothing(odd: str) -> None:
+    """Whatever a file in the folder has, the desk lists it and says what is wrong with it."""
+    text = f"{odd}\n{(FIXTURES / 'pair.plan.toml').read_text('utf-8')}"
+    found = checked(text)
+    assert found.plan is None
+    assert found.faults
+    changes_in_words(text, PAIR)
+    with contextlib.suppress(EditFault, ValueError):
+        edited(text, [SetKey(do="set", path="title", value="Pair too")])

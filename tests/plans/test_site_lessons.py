@@ -112,6 +112,14 @@ def test_a_house_that_the_site_does_not_know_is_told() -> None:
     )
 
 
+def test_what_people_write_behind_a_note_stays() -> None:
+    """A later measurement takes the place of the note alone."""
+    text = SITE.replace("# taped by Ida", "# taped by Ida; measured 2026-10-01 in one run, 102 ft before. LOW BEAM")
+    assert (
+        "# taped by Ida. LOW BEAM; measured 2026-11-29 in 2 runs" in learned(measured("1", "2", 99.8), text=text).text
+    )
+
+
 IN_BRACKETS = """\
 format = "festoon-site/1"
 site = "Quarry Lane"

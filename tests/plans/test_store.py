@@ -63,6 +63,14 @@ def test_who_saves_what_is_not_there_any_more_is_told(store: PlanStore) -> None:
     assert [one.text for one in store.versions("pair")] == ["a = 1\n", "a = 2\n"]
 
 
+def test_the_very_text_that_is_kept_is_no_conflict(store: PlanStore) -> None:
+    """Who saves twice, or the same as somebody else meanwhile, is told of no conflict and makes no version."""
+    first = store.create("Pair", "a = 1\n", NOON, "Ada")
+    second = saved(store, first, "a = 2\n", 1)
+    assert saved(store, first, "a = 2\n", 2, "Ada") == second
+    assert [(one.text, one.by) for one in store.versions("pair")] == [("a = 1\n", "Ada"), ("a = 2\n", "Bo")]
+
+
 def test_what_was_changed_in_the_file_itself_is_a_version_too(store: PlanStore, tmp_path: Path) -> None:
     """A person's own edit is seen at once, and is kept before anything is saved over it."""
     store.create("Pair", "a = 1\n", NOON, "Ada")
@@ -137,3 +145,23 @@ def test_a_version_whose_first_line_was_changed_is_still_there(store: PlanStore,
     store.create("Pair", "a = 1\n", NOON, "Ada")
     (tmp_path / "plans/versions/pair/0001.plan.toml").write_text("a = 1\n", encoding="utf-8")
     assert [(one.text, one.by) for one in store.versions("pair")] == [("a = 1\n", OUTSIDE)]
+
+
+def test_a_version_that_is_no_text_does_not_keep_its_plan_away(store: PlanStore, tmp_path: Path) -> None:
+    """A folder of a version's name, and a version that is no text, are passed over."""
+    kept = store.create("Pair", "a = 1\n", NOON, "Ada")
+    versions = tmp_path / "plans/versions/pair"
+    (versions / "0008.plan.toml").mkdir()
+    (versions / "0009.plan.toml").write_bytes(b"\xff\xfe")
+    assert store.kept("pair") == kept
+    assert [one.number for one in store.versions("pair")] == [1]
+
+
+def test_a_kept_file_can_be_read_by_whoever_may_read_the_folder(store: PlanStore, tmp_path: Path) -> None:
+    """As any file that somebody makes there, and without a byte order mark."""
+    store.create("Pair", "\ufeffa = 1\n", NOON, "Ada")
+    (tmp_path / "plans/other").touch()
+    path = tmp_path / "plans/pair.plan.toml"
+    assert path.stat().st_mode == (tmp_path / "plans/other").stat().st_mode
+    assert path.read_bytes() == b"a = 1\n"
+    assert store.kept("pair").by == "Ada"

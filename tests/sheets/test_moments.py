@@ -20,7 +20,7 @@ SAID = {
     "see the head on screen": "HEAD",
     "shut the douser, put the lamp out, house lights up": "Intermission: shut the douser, put the lamp out",
     "shut the douser, house lights up": "Intermission: shut the douser, house lights up",
-    "shut down the lamp": "End: shut down the lamp",
+    "shut down the lamp": "End: douser shut, lamp out",
     "stop the motor once clear": "Clear: stop the motor",
 }
 
@@ -42,8 +42,8 @@ def test_two_houses_by_hand() -> None:
         (40, (0,), "HEAD: see it on screen", None),
         (91, (1,), "See the douser open", 106),
         (106, (1,), "HEAD: see it on screen", None),
-        (640, (0,), "End: shut down the lamp", None),
-        (707, (1,), "End: shut down the lamp", None),
+        (640, (0,), "End: douser shut, lamp out", None),
+        (707, (1,), "End: douser shut, lamp out", None),
         (740, (0,), "Clear: stop the motor", None),
         (807, (1,), "Clear: stop the motor", None),
     ]

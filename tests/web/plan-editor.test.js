@@ -1,6 +1,6 @@
 // @ts-check
 import assert from "node:assert/strict";
-import { test } from "node:test";
+import { mock, test } from "node:test";
 import { PlanEditor } from "../../web/js/plan/editor.js";
 import { setting } from "../../web/js/plan/view.js";
 import { checkedPlan } from "./plans.js";
@@ -233,3 +233,98 @@ test("asking anew before anything is open asks nothing", async () => {
 async function settledJudging() {
   for (let turn = 0; turn < 20; turn++) await Promise.resolve();
 }
+
+/** A promise, and what keeps it. @template Answer */
+function promised() {
+  /** @type {(answer: Answer) => void} */
+  let keep = () => {};
+  /** @type {(error: Error) => void} */
+  let fail = () => {};
+  const promise = new Promise((/** @type {(answer: Answer) => void} */ resolve, reject) => ([keep, fail] = [resolve, reject]));
+  return { promise, keep, fail };
+}
+
+test("a plan is saved once at a time, with all that was changed before it", async () => {
+  const { editor } = begun();
+  /** @type {string[]} */
+  const saved = [];
+  const answer = promised();
+  const keep = async (/** @type {string} */ text) => {
+    saved.push(text);
+    await answer.promise;
+  };
+  editor.edit([setting("title", "B")]);
+  const first = editor.save(keep);
+  await editor.save(keep);
+  assert.equal(editor.saving, true);
+  await settledJudging();
+  await editor.save(keep);
+  assert.deepEqual(saved, [JSON.stringify({ title: "B" })]);
+  answer.keep(null);
+  await first;
+  assert.equal(editor.saving, false);
+  await editor.save(keep);
+  assert.equal(saved.length, 2);
+});
+
+test("a save that fails does not end saving", async () => {
+  const { editor } = begun();
+  await assert.rejects(editor.save(() => Promise.reject(new Error("full"))));
+  assert.equal(editor.saving, false);
+});
+
+test("an answer that takes long is spoken of while later changes wait for it, and not any more once it came", async () => {
+  mock.timers.enable({ apis: ["setTimeout"] });
+  try {
+    const { server, editor } = begun();
+    const answer = promised();
+    const at_once = editor.means.check;
+    editor.means.check = async (text, edits, judge) => {
+      await answer.promise;
+      return at_once(text, edits, judge);
+    };
+    editor.edit([setting("title", "B")]);
+    editor.edit([setting("site", "S")]);
+    mock.timers.tick(4000);
+    assert.equal(editor.notice, "");
+    mock.timers.tick(2000);
+    assert.equal(editor.notice, "The server takes long to answer. What you change waits here.");
+    answer.keep(null);
+    await editor.settled();
+    await settledJudging();
+    assert.deepEqual([editor.notice, editor.values, server.questions.length], ["", { title: "B", site: "S" }, 2]);
+  } finally {
+    mock.timers.reset();
+  }
+});
+
+test("once a server that was away answers, nothing says any more that it is away", async () => {
+  const { server, editor } = begun();
+  server.away = 1;
+  editor.checkAnew();
+  await editor.settled();
+  assert.equal(editor.notice, "");
+});
+
+test("a judgement that takes long is spoken of, and one that fails after a change is asked for the changed plan", async () => {
+  mock.timers.enable({ apis: ["setTimeout"] });
+  try {
+    const { server, editor } = begun();
+    const answer = promised();
+    const at_once = server.judge.bind(server);
+    server.judge = () => /** @type {Promise<never>} */ (answer.promise);
+    editor.edit([setting("title", "B")]);
+    await editor.settled();
+    await settledJudging();
+    mock.timers.tick(6000);
+    assert.equal(editor.notice, "What speaks against this plan is still being asked.");
+    editor.edit([setting("title", "C")]);
+    await editor.settled();
+    server.judge = at_once;
+    answer.fail(new Error("No word."));
+    await settledJudging();
+    assert.deepEqual([editor.notice, editor.checked?.findings[0]?.text], ["", "C"]);
+  } finally {
+    mock.timers.reset();
+  }
+});

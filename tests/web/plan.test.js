@@ -205,6 +205,7 @@ test("a dropped file that is no plan is told as what it is", async () => {
   const file = (/** @type {string} */ name, /** @type {string} */ text, size = text.length) => ({ name, size, text: async () => text });
   assert.deepEqual(await planFrom([file("my show.plan.toml", 'format = "festoon-plan/1"')]), { name: "my show", text: 'format = "festoon-plan/1"' });
   await assert.rejects(planFrom([file("a.events.jsonl", "{}")]), /is a recording of a show, not a plan/);
+  await assert.rejects(planFrom([file("a.png", "\uFFFDPNG\0")]), /a.png is no text, so no plan/);
   await assert.rejects(planFrom([file("a.txt", '{"id": 1}')]), /is a recording of a show, not a plan/);
   await assert.rejects(planFrom([file("a.site.toml", 'format = "festoon-site/1"')]), /is not a plan/);
   await assert.rejects(planFrom([file("a.toml", "", 300_000)]), /300 kB; a plan has at most 200/);

@@ -94,6 +94,7 @@ test("whether the crew is in time is said in one sentence", () => {
     [-40, { a: -40 }, "well", "On time: laced at about 23:22, 13 min to spare. Ready by 23:35."],
     [-27, { a: -27 }, "well", "Just in time: laced at about 23:35. Ready by 23:35."],
     [-20, { a: -20 }, "late", "Late by 7 min: laced at about 23:42, to be ready by 23:35. Motors at 23:50."],
+    [600, { a: -41, b: -35, c: -33, d: -33, e: -31, f: -29 }, "late", "The time of this show is past: it was to be ready at 23:35. Is it the right plan?"],
     [600, { a: -20 }, "late", "The time of this show is past: it was to be ready at 23:35. Is it the right plan?"],
   ];
   for (const [now, ticks, level, text] of told) {

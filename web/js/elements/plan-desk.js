@@ -44,6 +44,7 @@ export class PlanDesk extends LitElement {
     saved: { attribute: false },
     changed: { attribute: false },
     inUse: { attribute: false },
+    saving: { attribute: false },
     canUndo: { attribute: false },
     canRedo: { attribute: false },
     notice: { attribute: false },
@@ -160,6 +161,7 @@ export class PlanDesk extends LitElement {
         .form,
         .answer {
           overflow: auto;
+          position: relative; /* what is for screen readers alone must not make the page longer */
           padding-bottom: 2rem;
         }
         .form {
@@ -203,6 +205,8 @@ export class PlanDesk extends LitElement {
     this.saved = null;
     this.changed = false;
     this.inUse = false;
+    /** Whether the plan is on its way to be kept. */
+    this.saving = false;
     this.canUndo = false;
     this.canRedo = false;
     /** What became of the last thing that was done. */
@@ -255,7 +259,7 @@ export class PlanDesk extends LitElement {
       <button type="button" ?disabled=${!this.canUndo} @click=${() => this.#tell("undo")}>Undo</button>
       <button type="button" ?disabled=${!this.canRedo} @click=${() => this.#tell("redo")}>Redo</button>
       ${download}
-      <button type="button" class="save" ?disabled=${!this.changed && this.saved !== null} @click=${() => this.#tell("save")}>Save</button>
+      <button type="button" class="save" ?disabled=${this.saving || (!this.changed && this.saved !== null)} @click=${() => this.#tell("save")}>${this.saving ? "Saving" : "Save"}</button>
     `;
   }
 

@@ -67,9 +67,9 @@ export class PlanPrint extends LitElement {
         gap: 0 1rem;
         align-items: center;
       }
-      @media (max-width: 1279px), (min-width: 1600px) and (max-width: 1699px) {
+      @media (max-width: 2199px) {
         .piece {
-          grid-template-columns: 2.4rem minmax(7rem, 1fr) minmax(8rem, 1.6fr) auto;
+          grid-template-columns: 2.4rem minmax(9.6rem, 1fr) minmax(8rem, 1.6fr) auto;
         }
         .piece .length {
           grid-column: 2 / span 2;

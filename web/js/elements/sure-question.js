@@ -5,6 +5,8 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { dialogStyle } from "./dialog-style.js";
 import { shared } from "./shared.js";
 
+const LONGEST_NAME = 200; // what the server takes of a name
+
 /**
  * @typedef {object} Question
  * @property {string} title
@@ -67,7 +69,7 @@ export class SureQuestion extends LitElement {
     return html`<dialog aria-labelledby="title" @cancel=${(/** @type {Event} */ event) => this.#answer(event, false)}>
       <h2 id="title">${question.title}</h2>
       <p>${question.text}</p>
-      ${question.named ? html`<label>Who does it <input autocomplete="name" .value=${this.by} @input=${this.#write} /></label>` : nothing}
+      ${question.named ? html`<label>Who does it <input autocomplete="name" maxlength=${LONGEST_NAME} .value=${this.by} @input=${this.#write} @keydown=${this.#enter} /></label>` : nothing}
       ${this.missing ? html`<p class="missing" role="alert">Say who does it: the name is kept with it.</p>` : nothing}
       <div class="buttons">
         <button type="button" @click=${(/** @type {Event} */ event) => this.#answer(event, false)}>${question.no}</button>
@@ -79,6 +81,11 @@ export class SureQuestion extends LitElement {
   /** @param {Event} event */
   #write({ target }) {
     this.by = /** @type {HTMLInputElement} */ (target).value;
+  }
+
+  /** Who has typed a name and presses Enter has answered. @param {KeyboardEvent} event */
+  #enter(event) {
+    if (event.key === "Enter" && !event.isComposing) this.#answer(event, true);
   }
 
   /** @param {Event} event @param {boolean} yes */

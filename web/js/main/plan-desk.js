@@ -2,7 +2,8 @@
 // Wires one plan: what is changed, undone, kept, compared and handed on.
 
 import "../elements/plan-desk.js";
-import { whyNot } from "../debriefs.js";
+import { Refusal, whyNot } from "../debriefs.js";
+import { choice, choose } from "../kept.js";
 import { partFrom, planAddress } from "../plan/address.js";
 import { KnownPaths } from "../plan/chain.js";
 import { PlanEditor } from "../plan/editor.js";
@@ -20,8 +21,19 @@ import { SiteDrops } from "./plan-sites.js";
  * @typedef {NonNullable<import("../plan/address.js").Asked>} Asked
  */
 
-const NAME_KEPT = "festoon.by";
-const CREW_KEPT = "festoon.crew";
+const NAME_KEPT = "by";
+const CREW_KEPT = "crew";
+const FAULTY = 422; // something that was sent; the text itself was gone through before
+const WHY_NAMED = "The name is kept with every version that is saved here.";
+
+/** What this tab keeps; a browser that forbids it keeps nothing. @returns {import("../plan/keeping.js").Shelf} */
+function tabShelf() {
+  try {
+    return sessionStorage;
+  } catch {
+    return { getItem: () => null, setItem: () => {}, removeItem: () => {} };
+  }
+}
 
 export class DeskWiring {
   /** @param {Asked} asked @param {boolean} looks whether this device may change nothing @param {string | null} named whose device this is */
@@ -29,19 +41,20 @@ export class DeskWiring {
     this.asked = asked;
     this.desk = /** @type {import("../elements/plan-desk.js").PlanDesk} */ (document.createElement("plan-desk"));
     this.desk.looks = looks;
-    this.desk.by = named ?? localStorage.getItem(NAME_KEPT) ?? "";
+    this.desk.by = named ?? choice(NAME_KEPT) ?? "";
     this.known = new KnownPaths();
     this.desk.known = this.known;
     this.named = named !== null;
     this.name = "plan" in asked ? asked.plan : "";
     this.key = "plan" in asked ? asked.plan : newKey(asked.begin);
+    this.tab = tabShelf();
     this.base = "";
     this.savedText = "";
     /** What a file was called that was dropped. */
     this.wanted = "";
     /** @type {import("../plan-messages.js").PlanUsual} */
     this.usual = { values: {}, spreads_s: {}, tolerances_ppm: {} };
-    this.desk.crew = crewFrom(localStorage.getItem(CREW_KEPT) ?? "") ?? null;
+    this.desk.crew = crewFrom(choice(CREW_KEPT) ?? "") ?? null;
     /** Names the text of the site file that is known. */
     this.siteBase = "";
     this.drops = new SiteDrops(() => void this.#anotherSite());
@@ -70,7 +83,7 @@ export class DeskWiring {
     this.desk.inUse = opened.in_use;
     this.base = opened.base;
     this.savedText = opened.checked.text;
-    const unsaved = unsavedOf(sessionStorage, this.key);
+    const unsaved = unsavedOf(this.tab, this.key);
     this.editor.begin(opened.checked);
     if (unsaved === null || unsaved.text === this.savedText || this.desk.looks) return;
     // What this tab changed may have been changed from an earlier text: saving then says so.
@@ -83,7 +96,7 @@ export class DeskWiring {
 
   /** @param {"empty" | "example" | "file"} kind */
   async #openNew(kind) {
-    const unsaved = unsavedOf(sessionStorage, this.key);
+    const unsaved = unsavedOf(this.tab, this.key);
     this.wanted = unsaved?.name ?? "";
     if (unsaved) this.editor.begin(await check(unsaved.text, [], true, this.desk.crew));
     else if (kind === "file") location.replace("/plan");
@@ -99,7 +112,7 @@ export class DeskWiring {
     on("rest", () => editor.rest());
     on("undo", () => editor.undo());
     on("redo", () => editor.redo());
-    on("save", () => void this.#save());
+    on("save", () => this.#save());
     on("who", (answer) => this.#answered(answer));
     on("download", () => this.#download());
     on("restore", (text) => editor.write(text));
@@ -130,7 +143,7 @@ export class DeskWiring {
   /** @param {number | null} crew */
   #counted(crew) {
     this.desk.crew = crew;
-    localStorage.setItem(CREW_KEPT, String(crew ?? ""));
+    choose(CREW_KEPT, String(crew ?? ""));
     this.editor.checkAnew();
     if (this.desk.place === "sheets") void this.#loadSheets();
   }
@@ -168,11 +181,12 @@ export class DeskWiring {
     const plan = this.#view();
     desk.plan = plan;
     desk.drawn = editor.drawn;
+    desk.saving = editor.saving;
     desk.canUndo = editor.canUndo;
     desk.canRedo = editor.canRedo;
     desk.notice = editor.notice;
     desk.changed = desk.saved === null ? editor.canUndo || this.wanted !== "" : checked.text !== this.savedText;
-    keepUnsaved(sessionStorage, this.key, desk.changed ? { text: checked.text, base: this.base, name: this.wanted } : null);
+    keepUnsaved(this.tab, this.key, desk.changed ? { text: checked.text, base: this.base, name: this.wanted } : null);
     document.title = `${plan.text("title") || "Plan"} · Festoon`;
   }
 
@@ -218,14 +232,15 @@ export class DeskWiring {
     this.#show();
   }
 
-  async #save() {
+  #save() {
     if (this.desk.looks) return;
-    if (!this.named && !this.desk.by) {
-      this.desk.question = { title: "Who saves this plan?", text: "The name is kept with every version that is saved here.", yes: "Save it", no: "Not yet", named: true };
-      return;
-    }
-    await this.editor.settled();
-    await this.#keep(() => (this.name ? keep(this.name, { ...this.#kept(), base: this.base }) : keepNew({ ...this.#kept(), name: this.wanted })));
+    if (!this.named && !this.desk.by) this.#askWho(WHY_NAMED);
+    else void this.#keep((plan) => (this.name ? keep(this.name, { ...plan, base: this.base }) : keepNew({ ...plan, name: this.wanted })));
+  }
+
+  /** @param {string} text */
+  #askWho(text) {
+    this.desk.question = { title: "Who saves this plan?", text, yes: "Save it", no: "Not yet", named: true };
   }
 
   /** @param {{yes: boolean, by: string}} answer */
@@ -233,29 +248,34 @@ export class DeskWiring {
     this.desk.question = null;
     if (!yes) return;
     this.desk.by = by;
-    localStorage.setItem(NAME_KEPT, by);
-    void this.#save();
+    choose(NAME_KEPT, by);
+    this.#save();
   }
 
-  #kept() {
-    return { text: this.editor.checked?.text ?? "", by: this.desk.by };
-  }
-
-  /** @param {() => Promise<SavedPlan>} ask */
+  /** One at a time. @param {(plan: {text: string, by: string}) => Promise<SavedPlan>} ask */
   async #keep(ask) {
-    const text = this.editor.checked?.text ?? "";
-    try {
-      this.#isKept(await ask(), text);
-    } catch (error) {
-      if (error instanceof SavedMeanwhile) await this.#clashed(error.theirs);
-      else this.#say(`This is not saved. ${whyNot(error)}`);
-    }
+    await this.editor.save(async (text) => {
+      try {
+        this.#isKept(await ask({ text, by: this.desk.by }), text);
+      } catch (error) {
+        if (error instanceof SavedMeanwhile) await this.#clashed(error.theirs);
+        else this.#isNotKept(error);
+      }
+    });
+  }
+
+  /** @param {unknown} error */
+  #isNotKept(error) {
+    const status = error instanceof Refusal ? error.status : null;
+    const again = this.name ? "Save it again: nothing is kept twice." : "Look whether it is in the list of plans before you save it again.";
+    this.#say(status === 0 ? `It is not known whether this is saved. ${whyNot(error)} ${again}` : `This is not saved. ${whyNot(error)}`);
+    if (status === FAULTY && !this.named) this.#askWho(`${whyNot(error)} ${WHY_NAMED}`);
   }
 
   /** @param {SavedPlan} saved @param {string} text */
   #isKept(saved, text) {
     const { desk } = this;
-    keepUnsaved(sessionStorage, this.key, null);
+    keepUnsaved(this.tab, this.key, null);
     desk.saved = saved;
     desk.conflict = null;
     desk.inUse = desk.inUse && !saved.copied;
@@ -275,10 +295,10 @@ export class DeskWiring {
   /** @param {"mine" | "theirs" | "another"} which */
   async #choose(which) {
     const { conflict } = this.desk;
-    if (!conflict) return;
-    if (which === "another") return this.#keep(() => keepNew({ ...this.#kept(), name: this.name }));
+    if (!conflict || this.editor.saving) return;
+    if (which === "another") return this.#keep((plan) => keepNew({ ...plan, name: this.name }));
     this.base = conflict.base;
-    if (which === "mine") return this.#keep(() => keep(this.name, { ...this.#kept(), base: this.base }));
+    if (which === "mine") return this.#keep((plan) => keep(this.name, { ...plan, base: this.base }));
     this.savedText = conflict.text;
     this.desk.saved = { saved_at: conflict.saved_at, saved_by: conflict.saved_by };
     this.desk.conflict = null;
@@ -300,7 +320,7 @@ export class DeskWiring {
   #key(event) {
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
     const key = event.key.toLowerCase();
-    const act = key === "s" ? () => void this.#save() : key === "z" ? () => (event.shiftKey ? this.editor.redo() : this.editor.undo()) : key === "y" ? () => this.editor.redo() : null;
+    const act = key === "s" ? () => event.repeat || this.#save() : key === "z" ? () => (event.shiftKey ? this.editor.redo() : this.editor.undo()) : key === "y" ? () => this.editor.redo() : null;
     if (!act) return;
     event.preventDefault();
     act();

@@ -9,10 +9,10 @@ import { threadingAddress } from "../plan/address.js";
 import { planList, threadingOf } from "../plan/server.js";
 import { startInWords } from "../plan/words.js";
 import { keepShell } from "../shell.js";
+import { ASK_MS, Asking } from "../threading/asking.js";
 import { deviceShelf, keep, keptAfter, keptNames, keptOf, toggled } from "../threading/keeping.js";
 
 const CLOCK_MS = 5000; // chosen: the clock has no seconds
-const ASK_MS = 15_000; // how soon a changed plan is told: chosen
 const UNPAIRED = 401;
 const NOT_THERE = 404; // also of a name that is none, which the server takes for another address
 
@@ -40,17 +40,30 @@ function known() {
   return (desk.keeps && keptOf(shelf, name)) || desk.kept;
 }
 
-async function ask() {
-  try {
-    const list = await threadingOf(name, crew ?? desk.kept?.list.crew ?? null);
+const asking = new Asking({
+  ask: () => threadingOf(name, crew ?? desk.kept?.list.crew ?? null),
+  told: (list) => {
     put(keptAfter(known(), list, Date.now()));
-    [desk.lost, desk.refused, desk.unpaired] = [false, "", false];
-  } catch (error) {
+    [desk.lost, desk.refused, desk.unpaired] = [asking.lost, "", false];
+  },
+  failed: (error) => {
     const status = error instanceof Refusal ? error.status : 0;
-    desk.lost = status === 0;
+    desk.lost = asking.lost;
     desk.refused = status === 0 ? "" : status === NOT_THERE ? "There is no plan of this name here." : whyNot(error);
     desk.unpaired = status === UNPAIRED;
-  }
+  },
+  now_ms: () => Date.now(),
+});
+
+/** Asks while somebody can see the list. */
+function askIfSeen() {
+  if (document.visibilityState === "visible") void asking.again();
+}
+
+/** Moves the clock on; whatever is seen without a word from the server says so. */
+function tick() {
+  desk.device_ms = Date.now();
+  if (name !== "" && document.visibilityState === "visible") desk.lost = asking.lost;
 }
 
 async function choosePlan() {
@@ -76,13 +89,13 @@ function wire() {
   on("crew", (people) => {
     crew = people;
     history.replaceState(null, "", threadingAddress(name, people));
-    void ask();
+    void asking.anew();
   });
   // Another page of this device may have ticked something off.
   addEventListener("storage", () => (desk.kept = keptOf(shelf, name) ?? desk.kept));
-  addEventListener("online", () => void ask());
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && void ask());
-  setInterval(() => document.visibilityState === "visible" && void ask(), ASK_MS);
+  addEventListener("online", () => void asking.again());
+  document.addEventListener("visibilitychange", askIfSeen);
+  setInterval(askIfSeen, ASK_MS);
 }
 
 const awake = new Awake((held) => (desk.awake = held));
@@ -93,7 +106,7 @@ on("dark", (dark) => {
   choose("booth.theme", dark ? "dark" : "device");
 });
 for (const touch of ["click", "keydown"]) addEventListener(touch, () => void awake.hold(), true);
-setInterval(() => (desk.device_ms = Date.now()), CLOCK_MS);
+setInterval(tick, CLOCK_MS);
 void awake.hold();
 void keepShell((state) => (desk.shell = state), "/threading");
 
@@ -101,6 +114,6 @@ if (name === "") await choosePlan();
 else {
   desk.kept = keptOf(shelf, name);
   wire();
-  await ask();
+  await asking.again();
   if (desk.kept && Object.keys(desk.kept.ticks).length > 0) await desk.showNext("nearest");
 }

@@ -17,6 +17,9 @@
  */
 
 const AGAIN_MS = 2000; // until the server is asked once more: chosen
+const SLOW_MS = 5000; // an answer that takes longer is spoken of: chosen
+const WAITS = "What you change waits here.";
+const STILL_ASKED = "What speaks against this plan is still being asked.";
 const MOST_UNDONE = 200; // chosen: each is some 30 kB
 
 export class PlanEditor {
@@ -41,6 +44,8 @@ export class PlanEditor {
     this.waiting = [];
     this.busy = false;
     this.judging = false;
+    /** Whether the plan is on its way to be kept. */
+    this.saving = false;
     this.group = "";
     /** @type {(() => void)[]} */
     this.ready = [];
@@ -49,6 +54,20 @@ export class PlanEditor {
   /** Once every change is made. @returns {Promise<void>} */
   settled() {
     return this.busy ? new Promise((resolve) => this.ready.push(resolve)) : Promise.resolve();
+  }
+
+  /** Hands on the text once every change is made; nothing while that is under way already. @param {(text: string) => Promise<void>} keep */
+  async save(keep) {
+    if (this.saving) return;
+    this.saving = true;
+    this.means.changed();
+    try {
+      await this.settled();
+      await keep(this.checked?.text ?? "");
+    } finally {
+      this.saving = false;
+      this.means.changed();
+    }
   }
 
   /** Begins with a plan; what was before cannot be brought back. @param {CheckedPlan} checked */
@@ -142,16 +161,36 @@ export class PlanEditor {
     if (this.judging || !checked?.schedule || checked.judged) return;
     this.judging = true;
     try {
-      const answer = await this.means.check(checked.text, [], true);
+      const answer = await this.#patiently(this.means.check(checked.text, [], true), STILL_ASKED);
       if (this.checked === checked) this.#show(answer);
     } catch (error) {
-      this.notice = `What speaks against this plan could not be asked. ${error instanceof Error ? error.message : error}`;
-      this.means.changed();
-      return;
+      if (this.checked === checked) {
+        this.notice = `What speaks against this plan could not be asked. ${error instanceof Error ? error.message : error}`;
+        this.means.changed();
+        return;
+      }
     } finally {
       this.judging = false;
     }
     if (!this.busy) await this.#judge();
+  }
+
+  /** Says so where an answer takes long. @template Answer @param {Promise<Answer>} answer @param {string} words */
+  async #patiently(answer, words) {
+    const slow = setTimeout(() => {
+      if (this.notice.endsWith(WAITS)) return;
+      this.notice = words;
+      this.means.changed();
+    }, SLOW_MS);
+    try {
+      return await answer;
+    } finally {
+      clearTimeout(slow);
+      if (this.notice === words) {
+        this.notice = "";
+        this.means.changed();
+      }
+    }
   }
 
   async #again() {
@@ -170,15 +209,22 @@ export class PlanEditor {
 
   /** @param {string} text @param {Edit[]} edits @returns {Promise<CheckedPlan>} */
   async #ask(text, edits) {
+    const answer = await this.#askUntilHeard(text, edits);
+    if (this.notice.endsWith(WAITS)) this.notice = "";
+    return answer;
+  }
+
+  /** @param {string} text @param {Edit[]} edits @returns {Promise<CheckedPlan>} */
+  async #askUntilHeard(text, edits) {
     for (;;) {
       try {
-        return await this.means.check(text, edits, false);
+        return await this.#patiently(this.means.check(text, edits, false), `The server takes long to answer. ${WAITS}`);
       } catch (error) {
         const status = /** @type {{status?: number}} */ (error).status ?? 0;
         const why = error instanceof Error ? error.message : String(error);
         // What is refused, or fails at the server itself, is the same the next time; a server that is away comes back.
         if (status >= 400 && ![401, 502, 503, 504].includes(status)) return { .../** @type {CheckedPlan} */ (this.checked), refused: why };
-        this.notice = `${why} What you change waits here.`;
+        this.notice = `${why} ${WAITS}`;
         this.means.changed();
         await this.means.wait(AGAIN_MS);
       }

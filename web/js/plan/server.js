@@ -9,6 +9,9 @@ import { faultInWords } from "./sites.js";
  * @typedef {import("../plan-messages.js").SaveConflict} SaveConflict
  */
 
+const PATIENCE_MS = 30_000; // a long plan takes its time to be gone through, on a busy computer longer: chosen
+const LIST_PATIENCE_MS = 8000; // a list is asked for again and again: chosen, under the time between
+
 /** The server has another text by now than the one that was changed. */
 export class SavedMeanwhile extends Error {
   /** @param {SaveConflict} theirs */
@@ -94,7 +97,7 @@ export function sheetsOf(name, crew) {
 
 /** What is to be laced and checked. @param {string} name @param {number | null} crew how many people lace; null for as many as is usual @returns {Promise<import("../sheet-messages.js").ThreadingList>} */
 export function threadingOf(name, crew) {
-  return asked(`${keptAddress(name)}/threading${crewQuery(crew)}`);
+  return asked(`${keptAddress(name)}/threading${crewQuery(crew)}`, undefined, LIST_PATIENCE_MS);
 }
 
 /** @param {number | null} crew */
@@ -107,15 +110,38 @@ function keptAddress(name) {
   return `/api/plans/kept/${encodeURIComponent(name)}`;
 }
 
-/** @param {string} address @param {object} [body] what is posted; without it the address is read @returns {Promise<any>} */
-async function asked(address, body) {
+/** @param {string} address @param {object} [body] what is posted; without it the address is read @param {number} [patience_ms] @returns {Promise<any>} */
+async function asked(address, body, patience_ms = PATIENCE_MS) {
   const posted = body && { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
-  const response = await fetch(address, { ...posted, credentials: "same-origin" }).catch(() => null);
+  const response = await answered(address, posted ?? {}, patience_ms);
   if (response === null) throw new Refusal("No word from the server: is Festoon still running on its computer?", [], 0);
-  const answer = await response.json().catch(() => null);
-  if (response.ok) return answer;
-  if (response.status === 409 && typeof answer?.called === "string") throw new SiteThere(answer);
-  if (response.status === 409 && typeof answer?.base === "string") throw new SavedMeanwhile(answer);
+  const { ok, status, answer } = response;
+  if (ok) return answer;
+  if (status === 409 && typeof answer?.called === "string") throw new SiteThere(answer);
+  if (status === 409 && typeof answer?.base === "string") throw new SavedMeanwhile(answer);
   const faults = Array.isArray(answer?.faults) ? answer.faults.map(faultInWords) : [];
-  throw new Refusal(typeof answer?.reason === "string" ? answer.reason : `The server answered with ${response.status}.`, faults, response.status);
+  throw new Refusal(typeof answer?.reason === "string" ? answer.reason : `The server answered with ${status}.`, faults, status);
+}
+
+/** The whole answer, or null where none comes in time. @param {string} address @param {RequestInit} request @param {number} patience_ms @returns {Promise<{ok: boolean, status: number, answer: any} | null>} */
+async function answered(address, request, patience_ms) {
+  const giveUp = new AbortController(); // older tablets have no AbortSignal.timeout
+  const timer = setTimeout(() => giveUp.abort(), patience_ms);
+  try {
+    const response = await fetch(address, { ...request, credentials: "same-origin", signal: giveUp.signal });
+    return { ok: response.ok, status: response.status, answer: jsonOf(await response.text()) };
+  } catch {
+    return null;
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+/** @param {string} text */
+function jsonOf(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null; // what stands between, such as a proxy, may answer with a page
+  }
 }

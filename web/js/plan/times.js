@@ -76,16 +76,22 @@ function dayOf({ zero_ms, timezone }, t_s) {
   return format.format(zero_ms + t_s * 1000).replace(",", "");
 }
 
-/** The columns of the table of times, what matters to the crew first: what each is called, and when it is, at a station. @type {[string, (station: import("../messages.js").StationSchedule, info: RunInfo) => number | null][]} */
+const SAME_S = 1e-6; // chosen: what is nearer to a whole second is at it
+
+/** Rounded as on paper, so that nothing told is outside of what is meant: windows inward, ends late. */
+const up = (/** @type {number} */ t_s) => Math.ceil(t_s - SAME_S);
+const down = (/** @type {number} */ t_s) => Math.floor(t_s + SAME_S);
+
+/** The columns of the table of times, what matters to the crew first: what each is called, when it is, at a station, and how that is rounded. @type {[string, (station: import("../messages.js").StationSchedule, info: RunInfo) => number | null, (t_s: number) => number][]} */
 const COLUMNS = [
-  ["Motor starts", ({ start_s }) => start_s],
-  ["Strike from", ({ strike_opens_s }) => strike_opens_s],
-  ["Strike by", ({ strike_closes_s }) => strike_closes_s],
-  ["Head", ({ passes }) => passes["head"] ?? null],
-  ["End", ({ passes }) => passes["end"] ?? null],
-  ["Clear", ({ clear_s }) => clear_s],
-  ["Feature", ({ passes }, info) => passes[firstOf(info, "feature")] ?? null],
-  ["Credits", ({ passes }, info) => passes[firstOf(info, "credits")] ?? null],
+  ["Motor starts", ({ start_s }) => start_s, Math.round],
+  ["Strike from", ({ strike_opens_s }) => strike_opens_s, up],
+  ["Strike by", ({ strike_closes_s }) => strike_closes_s, down],
+  ["Head", ({ passes }) => passes["head"] ?? null, down],
+  ["End", ({ passes }) => passes["end"] ?? null, up],
+  ["Clear", ({ clear_s }) => clear_s, up],
+  ["Feature", ({ passes }, info) => passes[firstOf(info, "feature")] ?? null, down],
+  ["Credits", ({ passes }, info) => passes[firstOf(info, "credits")] ?? null, down],
 ];
 
 /** @param {RunInfo} info @param {string} kind */
@@ -98,7 +104,10 @@ export function timeTable(info, schedule) {
   const clock = planClock(info);
   const used = COLUMNS.filter(([, time]) => schedule.stations.some((station) => time(station, info) !== null));
   const rows = schedule.stations.map((station, place) => {
-    const times = used.map(([, time]) => time(station, info));
+    const times = used.map(([, time, rounded]) => {
+      const t_s = time(station, info);
+      return t_s === null ? null : rounded(t_s);
+    });
     const advertised = info.stations[place]?.advertised ?? null;
     return { house: station.house, cells: [...times.map((t_s) => (t_s === null ? null : momentText(clock, t_s, true))), advertised] };
   });

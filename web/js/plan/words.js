@@ -28,7 +28,7 @@ export function threadingOf({ info, lacing }) {
   const clock = planClock(info);
   const pulled = stretches.length > 1 ? ` in ${countInWords(stretches.length)} stretches` : "";
   const people = capital(`${countInWords(crew)} ${plural(crew, "person", "people")}`);
-  const [begin, ready] = [momentText(clock, Math.floor(begin_s / 60) * 60), momentText(clock, ready_s)];
+  const [begin, ready] = [momentText(clock, begin_s), momentText(clock, ready_s)];
   return `Thread ${Math.ceil(leader_ft).toLocaleString("en-US")} ft of leader${pulled}. ${people} ${plural(crew, "takes", "take")} ${Math.ceil(minutes)} minutes: begin by ${begin}, to be ready at ${ready}.`;
 }
 
@@ -68,6 +68,7 @@ export async function planFrom(files) {
   if (/\.jsonl$/i.test(file.name)) throw new Error(`${file.name} is a recording of a show, not a plan: open it in the library.`);
   if (file.size > MOST_BYTES) throw new Error(`${file.name} has ${Math.ceil(file.size / 1000)} kB; a plan has at most ${MOST_BYTES / 1000}.`);
   const text = await file.text();
+  if (/[\0\uFFFD]/.test(text)) throw new Error(`${file.name} is no text, so no plan.`);
   if (/^\s*\{/.test(text)) throw new Error(`${file.name} is a recording of a show, not a plan: open it in the library.`);
   if (/^\s*format\s*=\s*"festoon-(site|contacts)\//m.test(text)) throw new Error(`${file.name} is not a plan: its first lines say what it is.`);
   return { name: file.name.replace(/(\.plan)?\.toml$/i, ""), text };
