@@ -4,8 +4,9 @@
 import "../elements/debrief-desk.js";
 import { runsFromAddress } from "../debriefs.js";
 import { Review } from "../review.js";
+import { choice, choose } from "../kept.js";
 
-const NAME_KEPT = "festoon.by";
+const NAME_KEPT = "by";
 
 if (runsFromAddress(location.search).length === 0) location.replace("/library");
 
@@ -42,10 +43,10 @@ on("learn", (/** @type {string[]} */ runs) => void review.learn(runs));
 on("compare", (/** @type {string[]} */ runs) => void review.compare(runs));
 on("named", (/** @type {string} */ by) => {
   desk.by = by;
-  localStorage.setItem(NAME_KEPT, by);
+  choose(NAME_KEPT, by);
 });
 
-desk.by = localStorage.getItem(NAME_KEPT) ?? "";
+desk.by = choice(NAME_KEPT) ?? "";
 desk.place = placeFromAddress();
 window.addEventListener("hashchange", showPlace);
 await review.open();

@@ -5,8 +5,9 @@ import "../elements/library-desk.js";
 import { archive, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debriefs.js";
 import { addressFrom, askedFrom } from "../library.js";
 import { recordingFrom } from "../recordings.js";
+import { choice, choose } from "../kept.js";
 
-const NAME_KEPT = "festoon.by";
+const NAME_KEPT = "by";
 const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
 const COUNTING_MS = 300; // between two questions while alarms are still counted: chosen
 
@@ -41,7 +42,7 @@ function askSoon(asked) {
 async function act({ act: what, run, by }) {
   if (by) {
     desk.by = by;
-    localStorage.setItem(NAME_KEPT, by);
+    choose(NAME_KEPT, by);
   }
   try {
     if (what === "remove") await remove(run);
@@ -68,7 +69,7 @@ async function open(files) {
 }
 
 desk.asked = askedFrom(location.search);
-desk.by = localStorage.getItem(NAME_KEPT) ?? "";
+desk.by = choice(NAME_KEPT) ?? "";
 desk.addEventListener("ask", (event) => askSoon(/** @type {CustomEvent} */ (event).detail));
 desk.addEventListener("act", (event) => void act(/** @type {CustomEvent} */ (event).detail));
 desk.addEventListener("files", (event) => void open(/** @type {CustomEvent<File[]>} */ (event).detail));

@@ -7,7 +7,7 @@ import { choice, choose } from "../kept.js";
 import { partFrom, planAddress } from "../plan/address.js";
 import { KnownPaths } from "../plan/chain.js";
 import { PlanEditor } from "../plan/editor.js";
-import { keepUnsaved, unsavedOf } from "../plan/keeping.js";
+import { keepUnsaved, tabShelf, unsavedOf } from "../plan/keeping.js";
 import { newKey, openFile } from "../plan/opening.js";
 import { SavedMeanwhile, beginning, check, compare, keep, keepNew, planNamed, sheetsOf, siteList, siteNamed, usualOfPlans, versionsOf } from "../plan/server.js";
 import { crewFrom } from "../plan/sites.js";
@@ -25,15 +25,6 @@ const NAME_KEPT = "by";
 const CREW_KEPT = "crew";
 const FAULTY = 422; // something that was sent; the text itself was gone through before
 const WHY_NAMED = "The name is kept with every version that is saved here.";
-
-/** What this tab keeps; a browser that forbids it keeps nothing. @returns {import("../plan/keeping.js").Shelf} */
-function tabShelf() {
-  try {
-    return sessionStorage;
-  } catch {
-    return { getItem: () => null, setItem: () => {}, removeItem: () => {} };
-  }
-}
 
 export class DeskWiring {
   /** @param {Asked} asked @param {boolean} looks whether this device may change nothing @param {string | null} named whose device this is */

@@ -5,6 +5,15 @@
 
 /** @typedef {Pick<Storage, "getItem" | "setItem" | "removeItem">} Shelf */
 
+/** What this tab keeps; a browser that forbids it keeps nothing. @returns {Shelf} */
+export function tabShelf() {
+  try {
+    return sessionStorage;
+  } catch {
+    return { getItem: () => null, setItem: () => {}, removeItem: () => {} };
+  }
+}
+
 /** @param {string} key a plan's name, or what a new one began with @returns {string} */
 function place(key) {
   return `festoon.plan.${key}`;

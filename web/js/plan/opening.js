@@ -3,12 +3,12 @@
 
 import { whyNot } from "../debriefs.js";
 import { beginAddress } from "./address.js";
-import { keepUnsaved, unsavedOf } from "./keeping.js";
+import { keepUnsaved, tabShelf, unsavedOf } from "./keeping.js";
 import { planFrom } from "./words.js";
 
 /** @param {"empty" | "example"} kind */
 export function beginWith(kind) {
-  keepUnsaved(sessionStorage, newKey(kind), null);
+  keepUnsaved(tabShelf(), newKey(kind), null);
   location.assign(beginAddress(kind));
 }
 
@@ -16,7 +16,9 @@ export function beginWith(kind) {
 export async function openFile(files) {
   try {
     const { name, text } = await planFrom(files);
-    keepUnsaved(sessionStorage, newKey("file"), { text, base: "", name });
+    const tab = tabShelf();
+    keepUnsaved(tab, newKey("file"), { text, base: "", name });
+    if (unsavedOf(tab, newKey("file")) === null) return "This browser keeps nothing for this page, so no file can be opened here. Put it into the folder of the plans.";
     location.assign(beginAddress("file"));
     return "";
   } catch (error) {
@@ -31,5 +33,6 @@ export function newKey(kind) {
 
 /** What new plans this tab has begun and not saved. @returns {("empty" | "example" | "file")[]} */
 export function begunHere() {
-  return /** @type {const} */ (["empty", "example", "file"]).filter((kind) => unsavedOf(sessionStorage, newKey(kind)) !== null);
+  const tab = tabShelf();
+  return /** @type {const} */ (["empty", "example", "file"]).filter((kind) => unsavedOf(tab, newKey(kind)) !== null);
 }
