@@ -96,6 +96,8 @@ class Changes:
         self._score: Array = np.zeros((2, slots))
         self._cost: Array = np.zeros(slots)
         self._next = (0,) * (stations + 1)
+        # A leader may be longer than planned from the start on.
+        self.keep(stations)
 
     def copy(self) -> Self:
         """Return an independent copy."""
@@ -119,16 +121,17 @@ class Changes:
         self._score += innovation * scaled.reshape(2, -1)
         self._deviation -= gain[:, None] * scaled
 
-    def doubt(self, row: Array, innovation: float, variance: float, slips_per_s: float) -> None:
-        """Take an observation that the estimate did not take, for those changes of one motor by which it fits.
+    def doubt(self, row: Array, innovation: float, variance: float, slips_per_s: float, *, own: bool) -> None:
+        """Take an observation that the estimate did not take, for those changes by which it fits.
 
-        Slips lie `slips_per_s` dense about where it should have been. What all motors do is judged in `misfits`.
+        Slips lie `slips_per_s` dense about where it should have been. Where it is not `own` no change of one motor can
+        explain it.
         """
         shown = (row @ self._deviation).reshape(2, -1)
         theta, spread = _known(self._info, self._score)
         off = innovation - (shown * theta).sum(axis=0)
-        own = np.arange(len(off)) < self._stations * ONSETS
-        fits = own & (off * off <= MISFIT_SD**2 * (variance + np.einsum("is,ijs,js->s", shown, spread, shown)))
+        may = own | (np.arange(len(off)) >= self._stations * ONSETS)
+        fits = may & (off * off <= MISFIT_SD**2 * (variance + np.einsum("is,ijs,js->s", shown, spread, shown)))
         jump, rate = shown * fits
         self._info += np.array((jump * jump, jump * rate, rate * rate)) / variance
         self._score += innovation * np.array((jump, rate)) / variance

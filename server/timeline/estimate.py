@@ -264,17 +264,21 @@ class Estimate:
         self._changes.forget()
         return True
 
-    def doubt_pass(self, station: int, x_s: float, sigma_s: float, slips_per_s: float) -> bool:
-        """Take note of a pass that does not fit; whether with it a change is believed that explains it."""
-        return self._doubt(self._layout.row(station, x_s), self.ahead_of_pass_s(station, x_s), sigma_s, slips_per_s)
+    def doubt_pass(self, station: int, x_s: float, sigma_s: float, slips_per_s: float, *, own: bool) -> bool:
+        """Take note of a pass that does not fit; whether with it a change is believed that explains it.
+
+        It may be `own` to a motor, or of all together: a leader that is longer than planned is no slack.
+        """
+        row = self._layout.row(station, x_s)
+        return self._doubt(row, self.ahead_of_pass_s(station, x_s), sigma_s, slips_per_s, own=own)
 
     def doubt_slack(self, link: int, slack_s: float, sigma_s: float, slips_per_s: float) -> bool:
         """Take note of a reading of slack that does not fit, likewise."""
-        return self._doubt(self._layout.slacks[link], slack_s - self.slack_s(link), sigma_s, slips_per_s)
+        return self._doubt(self._layout.slacks[link], slack_s - self.slack_s(link), sigma_s, slips_per_s, own=True)
 
-    def _doubt(self, row: Array, innovation: float, sigma_s: float, slips_per_s: float) -> bool:
+    def _doubt(self, row: Array, innovation: float, sigma_s: float, slips_per_s: float, *, own: bool) -> bool:
         variance = float(row @ self._cov @ row) + max(sigma_s, _LEAST_SIGMA_S) ** 2
-        self._changes.doubt(row, innovation, variance, slips_per_s)
+        self._changes.doubt(row, innovation, variance, slips_per_s, own=own)
         return self.believe()
 
     def suspects(self, outlook: Outlook, least_sd: float) -> Suspects:

@@ -518,11 +518,12 @@ class Evidence:
 
     def _doubted(self, station: int, now: Stranger) -> bool:
         """Whether, with this misfit, a change of a motor is believed that explains it; of no more than links hold."""
-        if not self.stations[station].running or abs(now.ahead_s) > self.doubts.hold_s(station):
+        if not self.stations[station].running:
             return False
-        if now.x_s is None:
-            return self.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
-        return self.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s)
+        held = abs(now.ahead_s) <= self.doubts.hold_s(station)
+        if now.x_s is not None:
+            return self.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=held)
+        return held and self.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
 
     def _slack(self, station: int, at: int, event: Event) -> None:
         self._advance(at)

@@ -150,7 +150,7 @@ def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_
     """By SciPy: the density of a change of its prior size, over that of slips, as twice the logarithm."""
     changes, row, variance, slips_per_s = Changes(2, 6), np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 0.0016, 1e-3
     changes.keep(0)
-    changes.doubt(row, late_s, variance, slips_per_s)
+    changes.doubt(row, late_s, variance, slips_per_s, own=True)
     spread_s = (variance + _OWN_SIGMA[0] ** 2) ** 0.5
     expected = 2.0 * (norm.logpdf(late_s, scale=spread_s) - np.log(slips_per_s))
     assert changes._odds(changes._spoken())[0] == pytest.approx(expected, rel=1e-9)
@@ -160,5 +160,5 @@ def test_an_outlier_that_no_change_explains_speaks_for_none() -> None:
     """A minute is no jump of a motor: it was a slip, with the change as without."""
     changes = Changes(2, 6)
     changes.keep(0)
-    changes.doubt(np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 60.0, 0.0016, 1e-3)
+    changes.doubt(np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 60.0, 0.0016, 1e-3, own=True)
     assert changes._odds(changes._spoken())[0] == pytest.approx(0.0)

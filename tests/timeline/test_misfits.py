@@ -375,3 +375,14 @@ def test_no_station_is_locked_out() -> None:
     told, fold = played(plan, [*starts(plan), *passes(plan, late, 8)])
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.15)
     assert len(misfits(told)) <= 2
+
+
+def test_a_leader_that_is_longer_than_planned_is_no_slack() -> None:
+    """Every mark is as late at every gate: two houses that say so are believed, and every time comes later."""
+    plan = chain_plan(3)
+    late = {(station.id, n): 3.3 for station in plan.stations for n in range(4)}
+    told, fold = played(plan, [*starts(plan), *passes(plan, late, 4)])
+    assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.1)
+    assert len(misfits(told)) == 1
+    assert not any("act slack" in line or "act reserve" in line for line in told)
+    assert fold.evidence.reached_us(0, "end") == pytest.approx((40.0 + 3600.0 + 3.3) * 1e6, abs=2e5)
