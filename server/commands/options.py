@@ -13,10 +13,11 @@ import typer
 from server.documents import DocumentFault, text_from_file
 from server.settings import Settings, SettingsFault, settings_from_environment
 from server.timeline.events import RecordingFault
-from server.timeline.plan import PlanFaults, parse_plan
+from server.timeline.plan import Plan, PlanFaults, parse_plan
 
 if TYPE_CHECKING:
     from server.assemble import PlanFile
+    from server.planning.site_model import Site
 
 SPEEDS = (0.1, 1000.0)
 """Chosen: past these the desks show nothing that anybody could follow."""
@@ -77,6 +78,32 @@ def settings_given(host: str | None, port: int | None, data: str | None) -> Sett
     settings = settings_from_environment()
     number = settings.port if port is None else port
     return settings._replace(data=data or settings.data, host=host or settings.host, port=number)
+
+
+def plans_from_files(paths: Iterable[Path], faults: list[str]) -> list[Plan]:
+    """Every plan that can be used; what is wrong with the others is put to the faults."""
+    known = []
+    for path in paths:
+        try:
+            known.append(parse_plan(text_from_file(path), str(path)))
+        except PlanFaults as found:
+            faults += found.faults
+        except DocumentFault as found:
+            faults.append(str(found))
+    return known
+
+
+def site_from_file(path: Path, faults: list[str]) -> "Site | None":
+    """The site, if it can be used; what is wrong with it is put to the faults."""
+    from server.planning.site import SiteFaults, parse_site
+
+    try:
+        return parse_site(text_from_file(path), str(path))
+    except SiteFaults as found:
+        faults += found.faults
+    except DocumentFault as found:
+        faults.append(str(found))
+    return None
 
 
 def plan_files(paths: Iterable[Path]) -> "list[PlanFile]":

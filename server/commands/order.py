@@ -10,9 +10,8 @@ from zoneinfo import ZoneInfo
 import typer
 
 from server.clock import Clock
-from server.commands.options import AsJson, faults_told
-from server.documents import DocumentFault, text_from_file
-from server.timeline.plan import Plan, PlanFaults, parse_plan
+from server.commands.options import AsJson, faults_told, plans_from_files, site_from_file
+from server.timeline.plan import Plan, PlanFaults
 
 if TYPE_CHECKING:
     from server.planning.ordering import Ordering, Wanted
@@ -72,7 +71,11 @@ def order(
     from server.terminal.asked_order import Words, wanted_from_words
 
     with faults_told():
-        place, known = _files(site, plan)
+        faults: list[str] = []
+        place = site_from_file(site, faults)
+        known = next(iter(plans_from_files([] if plan is None else [plan], faults)), None)
+        if place is None or faults:
+            raise PlanFaults(faults)
         split: Literal[1, 2] = 2 if chains == 2 else 1
         words = Words(
             houses=houses,
@@ -93,30 +96,6 @@ def order(
         except OrderFaults as found:
             raise PlanFaults(found.faults) from None
     _tell(ordering, place, wanted, as_json=as_json)
-
-
-def _files(site: Path, plan: Path | None) -> "tuple[Site, Plan | None]":
-    """Read both files. Raises PlanFaults with the faults of both."""
-    from server.planning.site import SiteFaults, parse_site
-
-    faults: list[str] = []
-    place, known = None, None
-    try:
-        place = parse_site(text_from_file(site), str(site))
-    except SiteFaults as found:
-        faults += found.faults
-    except DocumentFault as found:
-        faults.append(str(found))
-    if plan is not None:
-        try:
-            known = parse_plan(text_from_file(plan), str(plan))
-        except PlanFaults as found:
-            faults += found.faults
-        except DocumentFault as found:
-            faults.append(str(found))
-    if place is None or faults:
-        raise PlanFaults(faults)
-    return place, known
 
 
 def _day(on: datetime | None, site: "Site", plan: Plan | None) -> date:

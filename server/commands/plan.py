@@ -6,13 +6,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from server.commands.options import AsJson, PlanPath, faults_told
+from server.commands.options import AsJson, PlanPath, faults_told, plans_from_files, site_from_file
 from server.commands.paper import PaperFault, refuse_misuse, write_paper
-from server.documents import DocumentFault, text_from_file
-from server.timeline.plan import Plan, PlanFaults, parse_plan
+from server.timeline.plan import PlanFaults
 
 if TYPE_CHECKING:
-    from server.planning.site_model import Site
     from server.sheets.show import Show
 
 MOST_PEOPLE = 200
@@ -58,7 +56,12 @@ def plan(
 
     refuse_misuse(sheets, chart, pdf=pdf)
     with faults_told(PaperFault, PrintingFault):
-        (known, *others), place = _files([path, *(following or ())], site)
+        faults: list[str] = []
+        plans = plans_from_files([path, *(following or ())], faults)
+        place = None if site is None else site_from_file(site, faults)
+        if faults:
+            raise PlanFaults(faults)
+        known, *others = plans
         schedule, judgement = schedule_from_plan(known), judgement_of(known, place, crew)
         after, between = next_show_of(known, place, crew), judge_night([known, *others], place, crew)
         show = Show(known, schedule, judgement, after, between, crew)
@@ -82,29 +85,3 @@ def _print(show: "Show", *, whole: bool) -> None:
         print_plan(Judged(show.plan, show.schedule, show.judgement, show.after, show.between), show.crew, Console())
     else:
         print_findings(Console(), "Look at:", (*show.judgement.findings, *show.between))
-
-
-def _files(plans: list[Path], site: Path | None) -> "tuple[list[Plan], Site | None]":
-    """Read every file. Raises PlanFaults with the faults of all of them."""
-    from server.planning.site import SiteFaults, parse_site
-
-    faults: list[str] = []
-    known: list[Plan] = []
-    place = None
-    for path in plans:
-        try:
-            known.append(parse_plan(text_from_file(path), str(path)))
-        except PlanFaults as found:
-            faults += found.faults
-        except DocumentFault as found:
-            faults.append(str(found))
-    if site is not None:
-        try:
-            place = parse_site(text_from_file(site), str(site))
-        except SiteFaults as found:
-            faults += found.faults
-        except DocumentFault as found:
-            faults.append(str(found))
-    if faults:
-        raise PlanFaults(faults)
-    return known, place
