@@ -13,7 +13,7 @@ from server.timeline.people import TROUBLE_LEVELS, TROUBLE_TODO, Report
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts
-from server.timeline.steps import Steps, until
+from server.timeline.steps import ALWAYS_US, Steps, until
 from server.timeline.stops import film_heat, is_clear, stands_us, stop_todo, stopped_us
 from server.timeline.view import Level
 from server.timeline.wording import text_of
@@ -28,6 +28,9 @@ _ESTIMATE_BAND_S = 5.0
 _TOLD_LATE_S = 5.0
 # chosen: after a stop that nobody wanted the crew has stopped the rest of the chain within this
 _ANSWERED_S = 60.0
+# chosen: a xenon lamp that went out does not light again by itself, so what is back within this was its contact; a
+# gateway that looks at its inputs once a second is wrong about a glitch for as long
+_LAMP_BACK_S = 2.0
 # 95 % are under this many standard deviations (normal tables)
 _MAY_BE_SD = 1.645
 
@@ -225,7 +228,7 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
         return
     # It comes on until the picture ends, and is over once the film is out.
     ends_us = (evidence.reached_us(k, "end"), clear_us(evidence, k))
-    closes_us = head_us - us_from_s(station.lamp.latest_s)
+    closes_us = max(head_us - us_from_s(station.lamp.latest_s), _surely_out_us(evidence, k))
     surely_us = closes_us - us_from_s(_ESTIMATE_BAND_S)
     if surely_us > until_us:
         return
@@ -236,7 +239,7 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     if state.lamp_us is None or state.lamp_us <= head_us:
         text = text_of(missed, house_of(evidence.plan, k))
         yield _by_estimate(missed, station.id, closes_us, ends_us, level, text, ())
-    dark_us = head_us
+    dark_us = max(head_us, _surely_out_us(evidence, k))
     if mark.id not in state.passes and state.latest_x_s < mark.x_s:
         eta = evidence.prospect.eta_us(k, mark.x_s)
         dark_us += us_from_s(DARK_SD * eta[1]) if eta is not None else 0
@@ -262,8 +265,19 @@ def _by_estimate(
 def _lamp_lost(evidence: Evidence, k: int) -> Iterator[Condition]:
     station, state = evidence.plan.stations[k], evidence.stations[k]
     if state.lamp_lost and state.lamp_us is not None:
-        steps = until(steady(state.lamp_us, "act"), clear_us(evidence, k))
-        yield _same("lamp_lost", station.id, steps, text_of("lamp_lost", house_of(evidence.plan, k)))
+        over_us, text = clear_us(evidence, k), text_of("lamp_lost", house_of(evidence.plan, k))
+        on = until(steady(_surely_out_us(evidence, k), "act"), over_us)
+        stay = until(steady(state.lamp_us, "act"), over_us)
+        yield Condition("lamp_lost", station.id, on, stay, text, since_us=state.lamp_us, anew=True)
+
+
+def _surely_out_us(evidence: Evidence, k: int) -> int:
+    """From when on a lamp that is not lit has surely gone out, if it was lit before."""
+    state = evidence.stations[k]
+    if state.lamp_us is None:
+        return ALWAYS_US
+    by_contact = evidence.plan.stations[k].inputs.lamp == "contact"
+    return state.lamp_us + (us_from_s(_LAMP_BACK_S) if by_contact else 0)
 
 
 def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:

@@ -19,6 +19,8 @@ from server.timeline.view import Phase, PhaseRecord, Record
 # chosen: how far ahead conditions are read at first; twice as far each time nothing has happened by then
 _SIGHT_US = 30 * US_PER_S
 _NEVER_US = 2**62
+# What is told only once something that would explain it has not followed.
+_TOLD_LATE = frozenset({"motor_lost", "lamp_lost"})
 # What is said about the show, and shows nothing of it: the evidence stands as it was.
 _WORDS = frozenset({"ack", "note", "retract", "shelve"})
 
@@ -66,9 +68,9 @@ class Fold:
         return records
 
     def conclude(self) -> list[Record]:
-        """Tell of a motor that stopped last of all: no stop of the chain can follow where no event can."""
+        """Tell of a motor that stopped, or a lamp that went out, last of all: nothing can follow where no event can."""
         told = [
-            c._replace(on=((c.since_us, "act"),)) if c.kind == "motor_lost" and c.since_us is not None else c
+            c._replace(on=((c.since_us, "act"),)) if c.kind in _TOLD_LATE and c.since_us is not None else c
             for c in self._conditions
         ]
         return [*self.board.step(told, self.at_us)]

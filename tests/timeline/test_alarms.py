@@ -179,6 +179,36 @@ def test_a_lamp_that_goes_out_on_screen_is_lost_until_lit() -> None:
     assert alarms_of(plan, events, 600.0) == ["500 raised act lamp_lost:a", "530 cleared act lamp_lost:a"]
 
 
+@pytest.mark.parametrize(("back_s", "told"), [(1.9, False), (2.1, True)])
+def test_a_lamp_that_is_back_at_once_was_its_contact(back_s: float, told: bool) -> None:
+    """No xenon lamp lights again by itself; the alarm is dated when the lamp went out, and told two seconds later."""
+    plan = plan_of(1)
+    events = [
+        *starts(plan),
+        *lamps(plan),
+        event(plan, 500.0, "lamp_out", "a"),
+        event(plan, 500.0 + back_s, "lamp_lit", "a"),
+    ]
+    assert ("500 raised act lamp_lost:a" in alarms_of(plan, events, 600.0)) is told
+    engine = live(plan, events[:-1], 501.9)
+    assert not engine.view().alarms
+    engine.advance(502_100_000)
+    assert [alarm.kind for alarm in engine.view().alarms] == ["lamp_lost"]
+
+
+def test_a_lamp_contact_that_is_off_for_a_moment_as_the_window_closes_is_no_missed_strike() -> None:
+    """It was lit, and is lit again: nobody is sent to strike it."""
+    plan = plan_of(1)
+    out_s = HEAD_S - plan.stations[0].lamp.latest_s - 0.5
+    events = [
+        *starts(plan),
+        *lamps(plan),
+        event(plan, out_s, "lamp_out", "a"),
+        event(plan, out_s + 1.5, "lamp_lit", "a"),
+    ]
+    assert alarms_of(plan, events, HEAD_S) == []
+
+
 def test_a_lamp_put_out_after_the_end_is_no_alarm() -> None:
     """The show is over."""
     plan = plan_of(1)
