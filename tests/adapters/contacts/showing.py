@@ -60,8 +60,13 @@ class Show:
         await until(lambda: self.count(kind) >= times)
 
     async def knows(self, *on: str) -> None:
-        """Wait until these wires are known to be on, and all others to be off."""
-        await until(lambda: self.levels() == {place: place in on for place in self.levels()})
+        """Wait until these wires are known to be on, all others to be off, and the feed is told to be up."""
+        await until(lambda: self.is_up() and self.levels() == {place: place in on for place in self.levels()})
+
+    def is_up(self) -> bool:
+        """Whether the feed was last told to be up."""
+        told = [event.kind for event in self.events if event.source == self.feed.source and event.kind != "note"]
+        return told[-1:] == ["feed_up"]
 
     async def sigmas(self, kind: str, change: Callable[[], None]) -> float:
         """Make a change and wait for its event: how far that is from when it happened, in its own sigma_s, at most."""

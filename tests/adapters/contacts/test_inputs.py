@@ -331,7 +331,8 @@ def test_whatever_the_contacts_do_the_log_ends_where_they_are(steps: list[tuple[
         elif not isinstance(closed, str):
             box.bank.read(place, now_us, now_us, closed=closed)
         box.told()
-    for late_us in (now_us + S, now_us + 15 * S):
+    # The last edge may be the one by which a contact is known to flicker: it counts once it has been steady after that.
+    for late_us in (now_us + S, now_us + 15 * S, now_us + 30 * S):
         box.bank.look(late_us)
         for place, wire in box.bank.wires.items():
             box.bank.read(place, late_us, late_us, closed=bool(wire.settling.closed))
@@ -340,7 +341,7 @@ def test_whatever_the_contacts_do_the_log_ends_where_they_are(steps: list[tuple[
         known = box.bank.known(wire)
         assert known.on is wire.on or (known.on is None and wire.on is False)
     at_us = [box.bank.us(event.t) for event in box.facts.events]
-    assert all(at <= now_us + 15 * S for at in at_us)
+    assert all(at <= now_us + 30 * S for at in at_us)
 
 
 def test_a_gateway_that_looks_seldom_tells_of_a_change_in_the_middle_of_its_tick() -> None:

@@ -104,8 +104,9 @@ async def test_a_unit_that_falls_silent_is_told_by_itself(tmp_path: Path, impati
         await shown.has("motor_start")
         modules.set_coil(2, 9, True)
         modules.be_there(2)
-        await shown.has("lamp_lit")
+        await shown.has("feed_up", 2)
         assert shown.last("feed_up").source == "contact:north/2"
+        assert shown.count("lamp_lit") == 1
 
 
 async def test_many_silent_units_do_not_hold_up_the_one_that_answers(

@@ -92,8 +92,8 @@ async def test_ser2net_that_stalls_is_not_taken_at_its_last_word(
         assert shown.last("feed_down").text == f"rfc2217://{server.places['rfc2217']} does not answer within 0.8 s"
         server.set_lines()
         server.go_on()
-        await shown.has("motor_stop")
-        assert shown.count("feed_up") == 2
+        await shown.has("feed_up", 2)
+        assert shown.count("motor_stop") == 1
     assert caplog.records == []
 
 
