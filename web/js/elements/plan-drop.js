@@ -3,6 +3,7 @@
 
 import { LitElement, css, html } from "../../vendor/lit.js";
 import { FileDrop } from "../filedrop.js";
+import { fileChoice } from "./file-choice.js";
 import { shared } from "./shared.js";
 
 export class PlanDrop extends LitElement {
@@ -12,36 +13,14 @@ export class PlanDrop extends LitElement {
   /** @override */
   static styles = [
     shared,
+    fileChoice,
     css`
       :host {
         display: inline-block;
       }
-      label {
-        display: inline-flex;
-        align-items: center;
-        position: relative;
-        min-height: 3rem;
-        padding: 0.4rem 0.9rem;
-        border: 2px solid var(--ink-3);
-        border-radius: 0.4rem;
-        background: var(--surface);
-        cursor: pointer;
-      }
-      :host([over]) label {
+      :host([over]) .choose {
         border: 2px dashed var(--ink);
         background: var(--lit);
-      }
-      label:focus-within {
-        outline: 3px solid var(--focus);
-        outline-offset: 2px;
-      }
-      input {
-        position: absolute;
-        inset: 0;
-        opacity: 0;
-        width: 100%;
-        height: 100%;
-        cursor: pointer;
       }
     `,
   ];
@@ -55,7 +34,7 @@ export class PlanDrop extends LitElement {
 
   /** @override */
   render() {
-    return html`<label>${this.label}<input type="file" accept=".toml" @change=${this.drop.chosen} /></label>`;
+    return html`<label class="choose">${this.label}<input type="file" accept=".toml" @change=${this.drop.chosen} /></label>`;
   }
 }
 

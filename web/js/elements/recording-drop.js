@@ -3,6 +3,7 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { FileDrop } from "../filedrop.js";
+import { fileChoice } from "./file-choice.js";
 import { shared } from "./shared.js";
 
 export class RecordingDrop extends LitElement {
@@ -12,6 +13,7 @@ export class RecordingDrop extends LitElement {
   /** @override */
   static styles = [
     shared,
+    fileChoice,
     css`
       :host {
         display: block;
@@ -38,29 +40,6 @@ export class RecordingDrop extends LitElement {
         font-size: 1.15rem;
         line-height: 1.2;
         color: var(--ink);
-      }
-      .choose {
-        display: inline-flex;
-        align-items: center;
-        position: relative;
-        min-height: 3rem;
-        padding: 0.4rem 1rem;
-        border: 2px solid var(--ink-3);
-        border-radius: 0.4rem;
-        background: var(--surface);
-        cursor: pointer;
-      }
-      .choose:focus-within {
-        outline: 3px solid var(--focus);
-        outline-offset: 2px;
-      }
-      .choose input {
-        position: absolute;
-        inset: 0;
-        opacity: 0;
-        width: 100%;
-        height: 100%;
-        cursor: pointer;
       }
       .trouble {
         margin-top: 0.6rem;
