@@ -334,11 +334,11 @@ class InputBank:
     def _post_found(self, wire: Wire, kind: EventKind, known: _Known, change: Change) -> None:
         """Post what nobody saw happen: in the middle of the time in which it must have, give or take half of that.
 
-        An edge that was seen, and kept from the run, is posted as what it is.
+        An edge that was seen, and kept from the run, is posted as what it is; so is one that came of a flicker.
         """
         late_us = change.late_us
         if not change.found:
-            self._post(wire, kind, change.early_us, late_us)
+            self._post(wire, kind, self._not_before_us(wire, change.early_us, late_us), late_us)
             return
         early_us = self._not_before_us(wire, self._blind_from_us(wire, known, late_us), late_us)
         self._post(wire, kind, early_us, late_us, sigma_s=(late_us - early_us) / 2e6)

@@ -28,9 +28,11 @@ _ESTIMATE_BAND_S = 5.0
 _TOLD_LATE_S = 5.0
 # chosen: after a stop that nobody wanted the crew has stopped the rest of the chain within this
 _ANSWERED_S = 60.0
-# chosen: a xenon lamp that went out does not light again by itself, so what is back within this was its contact; a
-# gateway that looks at its inputs once a second is wrong about a glitch for as long
+# chosen: a xenon lamp that went out does not light again by itself, so what is back within this was its contact
 _LAMP_BACK_S = 2.0
+# chosen: a contact that flickers is off in every second look at it; one in 32 flickers is off in so many on end
+_LOOKS_OFF = 5
+_LOOKS_OFF_AT_MOST_S = 5.0
 # 95 % are under this many standard deviations (normal tables)
 _MAY_BE_SD = 1.645
 
@@ -276,8 +278,11 @@ def _surely_out_us(evidence: Evidence, k: int) -> int:
     state = evidence.stations[k]
     if state.lamp_us is None:
         return ALWAYS_US
-    by_contact = evidence.plan.stations[k].inputs.lamp == "contact"
-    return state.lamp_us + (us_from_s(_LAMP_BACK_S) if by_contact else 0)
+    if evidence.plan.stations[k].inputs.lamp != "contact":
+        return state.lamp_us
+    # A change that comes between two looks is uniform: the time from look to look is the root of twelve of its errors.
+    looks_s = _LOOKS_OFF * math.sqrt(12.0) * state.lamp_sigma_s
+    return state.lamp_us + us_from_s(max(_LAMP_BACK_S, min(looks_s, _LOOKS_OFF_AT_MOST_S)))
 
 
 def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:

@@ -191,7 +191,7 @@ class Evidence:
             case "motor_start" | "motor_stop":
                 self._motor(station, at, event)
             case "lamp_lit" | "lamp_out":
-                self._lamp(station, at, lit=event.kind == "lamp_lit")
+                self._lamp(station, at, event)
             case "douser_open" | "douser_shut":
                 self._douser(station, at, is_open=event.kind == "douser_open")
             case "mark_pass":
@@ -444,11 +444,12 @@ class Evidence:
         else:
             state.stopped_us = at
 
-    def _lamp(self, station: int, at: int, *, lit: bool) -> None:
+    def _lamp(self, station: int, at: int, event: Event) -> None:
+        lit = event.kind == "lamp_lit"
         state = self.stations[station]
         if state.lit is lit:
             return
-        state.lit, state.lamp_us = lit, at
+        state.lit, state.lamp_us, state.lamp_sigma_s = lit, at, sigma_s(event, self.plan)
         state.lamp_lost = not lit and self._is_showing(station, at)
 
     def _is_showing(self, station: int, at: int) -> bool:

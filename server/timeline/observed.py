@@ -20,6 +20,7 @@ class StationState:
     `contacts` is which source last told by a contact of each thing: the first word of a kind of event.
     `ready` is when and by whom a station was said to be ready, until its motor starts; `link_known` how and when the
     link that feeds it was last read or laced anew.
+    `lamp_sigma_s` is how sure `lamp_us` is.
     `misfit_todo` is empty where it is what any misfit asks for.
     `turn_base` is the count and variance that the latest start or stop began from, `turn_sigma_s` how sure its time is.
     """
@@ -31,6 +32,7 @@ class StationState:
     turn_sigma_s: float = 0.0
     lit: bool = False
     lamp_us: int | None = None
+    lamp_sigma_s: float = 0.0
     lamp_lost: bool = False
     douser: Literal["open", "shut", "unknown"] = "unknown"
     douser_us: int | None = None

@@ -196,6 +196,18 @@ def test_a_lamp_that_is_back_at_once_was_its_contact(back_s: float, told: bool) 
     assert [alarm.kind for alarm in engine.view().alarms] == ["lamp_lost"]
 
 
+@pytest.mark.parametrize(("sigma_s", "told_s"), [(0.02, 2.0), (0.29, 5.0), (2.0, 5.0)])
+def test_a_lamp_whose_contact_is_looked_at_seldom_is_lost_after_five_looks(sigma_s: float, told_s: float) -> None:
+    """Behind a gateway that looks once a second, a flicker of four seconds may be off in every look."""
+    plan = plan_of(1)
+    out = event(plan, 500.0, "lamp_out", "a", sigma_s=sigma_s)
+    engine = live(plan, [*starts(plan), *lamps(plan), out], 500.0)
+    engine.advance(round((500.0 + told_s) * 1e6) - 30_000)
+    assert not engine.view().alarms
+    engine.advance(round((500.0 + told_s) * 1e6) + 30_000)
+    assert [alarm.kind for alarm in engine.view().alarms] == ["lamp_lost"]
+
+
 def test_a_lamp_contact_that_is_off_for_a_moment_as_the_window_closes_is_no_missed_strike() -> None:
     """It was lit, and is lit again: nobody is sent to strike it."""
     plan = plan_of(1)

@@ -2,6 +2,7 @@
 
 import pytest
 
+from adapters.base import ExpectedPass
 from adapters.contacts.flicker import LIMITS
 from tests.adapters.contacts.wired import MS, Box, S
 
@@ -54,6 +55,20 @@ def test_a_contact_that_is_steady_again_counts_and_what_changed_meanwhile_is_tol
     box.told()
     box.change("2", 60 * S, closed=False)
     assert [kind for kind, _, _ in box.told()] == ["lamp_out"]
+
+
+def test_a_lamp_that_went_out_at_the_end_while_its_contact_was_held_went_out_no_earlier() -> None:
+    """Else the picture is said to have lost its lamp: the change lies anywhere from the flicker to the last edge."""
+    box = flickering("lamp", seconds=2, on_first=True)
+    box.facts.expected = [ExpectedPass("end", False, 6 * S, 0.1)]
+    box.bank.read("2", 2 * S, 2 * S, closed=True)
+    box.bank.settle(3 * S)
+    box.bank.read("2", 7 * S, 7 * S, closed=False)
+    box.bank.settle(8 * S)
+    box.told()
+    box.bank.look(20 * S)
+    out = next(event for event in box.bank.events if event.kind == "lamp_out")
+    assert 5.7 * S < box.bank.us(out.t) < 7 * S
 
 
 def test_what_is_as_it_was_after_a_flicker_is_no_event() -> None:
