@@ -6,6 +6,7 @@ from typing import NamedTuple
 from server.timeline.alarms import Alarm, AlarmBoard
 from server.timeline.condition import RANK
 from server.timeline.events import Event
+from server.timeline.people import HOUSE_REPORT
 from server.timeline.view import Level
 
 
@@ -49,6 +50,11 @@ class _Open:
     seen_by: str | None = None
     over_us: int | None = None
 
+    def see(self, event: Event, at_us: int) -> None:
+        """Whoever acknowledged it or saw to it has seen it, unless somebody had before."""
+        if self.seen_us is None:
+            self.seen_us, self.seen_by = at_us, event.by or "somebody"
+
     def span(self) -> AlarmSpan:
         alarm = self.alarm
         return AlarmSpan(
@@ -90,6 +96,8 @@ class AlarmSpans:
         for key, one in self._latest.items():
             if one.over_us is None and not board.is_on(key):
                 one.over_us = at_us
+                if event is not None and key.startswith(f"{HOUSE_REPORT}:") and key not in board.alarms:
+                    one.see(event, at_us)
         if event is not None and event.kind == "ack":
             self._acknowledged(event, at_us)
 
@@ -109,8 +117,8 @@ class AlarmSpans:
     def _acknowledged(self, ack: Event, at_us: int) -> None:
         """An alarm that was over before anybody saw it is gone from the board once it is seen."""
         one = self._latest.get(ack.alarm or "")
-        if one is not None and one.seen_us is None and one.over_us is not None:
-            one.seen_us, one.seen_by = at_us, ack.by or "somebody"
+        if one is not None and one.over_us is not None:
+            one.see(ack, at_us)
 
 
 def _told_anew(before: Alarm, now: Alarm) -> bool:

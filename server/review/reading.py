@@ -282,12 +282,17 @@ class Reading:
     def _notes(self) -> Table:
         """What was written, and what was said of the start: who is ready, what was laced anew, when it is to be."""
         rows = [
-            (at_us(e, self.plan) / US_PER_S, e.by, e.text if e.kind == "note" else told_in_words(e, self.plan))
+            (at_us(e, self.plan) / US_PER_S, e.by, e.text if e.kind == "note" else self._said(e))
             for e in self.account.standing
             if e.kind in _SAID
         ]
         columns = (Column("at_s", "At", "clock"), Column("by", "Who"), Column("text", "What was written or said"))
         return table("notes", "Notes and readiness", columns, rows)
+
+    def _said(self, event: Event) -> str:
+        """What somebody said; a hold that came while motors ran moved nothing."""
+        late = event.id in self.walk.final.evidence.late_holds
+        return f"{told_in_words(event, self.plan)}: too late, motors ran" if late else told_in_words(event, self.plan)
 
     def _corrections(self) -> Table:
         rows = [self._correction(one) for one in corrections_of(self.account)]

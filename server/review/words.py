@@ -5,7 +5,7 @@ from typing import Final
 
 from server.timeline.events import TO_ALL, Event, EventKind
 from server.timeline.naming import alarm_of, house_of, link_of
-from server.timeline.people import TROUBLE_WORDS
+from server.timeline.people import HOLD_ASKED, TROUBLE_WORDS, is_hold_asked
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
@@ -35,6 +35,8 @@ def place_in_words(event: Event, plan: Plan) -> str | None:
         return "every booth" if event.to == TO_ALL else f"booth {event.to}"
     if event.station is None:
         return None
+    if is_hold_asked(event.what, event.text):
+        return "the lobby"
     k = plan.station_index[event.station]
     return link_of(plan, k - 1) if event.kind in _OF_A_LINK and k else house_of(plan, k)
 
@@ -81,6 +83,8 @@ def _said_in_words(event: Event) -> str:
         return f"call{more}"
     if event.kind == "report_over":
         return f"{'what was wrong' if event.what is None else TROUBLE_WORDS[event.what]}, seen to{more}"
+    if is_hold_asked(event.what, event.text):
+        return HOLD_ASKED
     return f"reported {TROUBLE_WORDS[event.what or 'other']}{more}"
 
 

@@ -9,7 +9,7 @@ from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
 from server.timeline.naming import house_of
 from server.timeline.outlook import variance_at
-from server.timeline.people import TROUBLE_LEVELS, TROUBLE_TODO, Report
+from server.timeline.people import TROUBLE_LEVELS, Report
 from server.timeline.plan import Plan
 from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
 from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts
@@ -354,9 +354,10 @@ def _house_reports(evidence: Evidence) -> Iterator[Condition]:
         said = ", ".join(one.in_words for one in reports)
         by = f"by {first.by}" if first.by else "by somebody in the house"
         text = text_of("house_report", house_of(evidence.plan, k), f"{said}, reported {by}")
+        if all(one.asks_to_hold for one in reports):
+            text = text_of("house_report", "Lobby", f"{said} ({first.by or 'no name given'})")
         steps = steady(latest_us, _level_of(first))
-        todo = TROUBLE_TODO[first.what]
-        yield Condition("house_report", station.id, steps, steps, text, since_us=latest_us, todo=todo, anew=True)
+        yield Condition("house_report", station.id, steps, steps, text, since_us=latest_us, todo=first.todo, anew=True)
 
 
 def _level_of(report: Report) -> Level:

@@ -49,7 +49,7 @@ class Evidence:
     `apply` takes events in order of time. `halt_us` is when the whole chain last stopped together, and
     `halted_mid_show` whether a head had passed by then; `clock_step` is the latest jump of the computer's clock as
     (when, seconds). `hold_s` is by how much the first start is moved, `restart_s` when the chain is to start again, as
-    somebody said since it stands.
+    somebody said since it stands; `late_holds` are the events that would have moved a start while motors ran.
     """
 
     def __init__(self, plan: Plan, at_us: int) -> None:
@@ -61,6 +61,7 @@ class Evidence:
         self.clock_step: tuple[int, float] | None = None
         self.hold_s = 0.0
         self.restart_s: float | None = None
+        self.late_holds: frozenset[str] = frozenset()
         self.people = People()
         self.estimate = Estimate(plan, at_us)
         self.doubts = Misfits(plan)
@@ -159,7 +160,7 @@ class Evidence:
             case "clock_step":
                 self.clock_step = (at, event.seconds or 0.0)
             case "hold":
-                self._hold(event.seconds or 0.0, at)
+                self._hold(event, at)
             case "call" | "ack" | "report" | "report_over":
                 self.people = self.people.after(event, at, self.plan)
             case "retract" | "shelve" | "note":
@@ -167,14 +168,18 @@ class Evidence:
             case _:
                 self._apply_at_station(event, at)
 
-    def _hold(self, seconds: float, at: int) -> None:
+    def _hold(self, event: Event, at: int) -> None:
         """A start is moved while the chain stands; nobody moves that of motors that run."""
+        seconds = event.seconds or 0.0
         if self.any_runs(at):
+            self.late_holds |= {event.id}
             return
         if any(state.started_us is not None for state in self.stations):
             self.restart_s = seconds
-        else:
-            self.hold_s = seconds
+            return
+        if seconds > self.hold_s:
+            self.people = self.people.start_settled(event, at)
+        self.hold_s = seconds
 
     def _source(self, event: Event, at: int) -> None:
         """A source that says again what it said before has been so since then."""
@@ -330,6 +335,8 @@ class Evidence:
         since, error = self._with_the_others(stations[0], at, event) if running and alone else (at, None)
         error = sigma_s(event, self.plan) if error is None else error
         self._advance(at)
+        if running:
+            self.people = self.people.start_settled(event, at)
         for k in stations:
             state = self._own(k)
             state.running = running

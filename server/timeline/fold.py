@@ -4,13 +4,15 @@ Between two events everything that may change does so at instants known beforeha
 them, so it makes no difference how often somebody asks.
 """
 
+from collections.abc import Set as AbstractSet
+
 from server.timeline.alarms import AlarmBoard
 from server.timeline.condition import edges_of
 from server.timeline.conditions import conditions_of
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, at_us
 from server.timeline.evidence import Evidence
-from server.timeline.people import CALL
+from server.timeline.people import CALL, HOUSE_REPORT
 from server.timeline.phases import phase_at, phase_steps
 from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US
@@ -85,8 +87,17 @@ class Fold:
         self.at_us = at
         if not void:
             records.extend(self._take_at_board(event, at))
+            reported = self.evidence.people.reported_at()
             self._take_as_evidence(event, rebuilt)
+            if event.kind != "retract":
+                records.extend(self._seen_to(reported - self.evidence.people.reported_at(), event, at))
         return records + self._evaluate()
+
+    def _seen_to(self, stations: AbstractSet[int], event: Event, at: int) -> list[Record]:
+        """Whoever saw to all that a house reported had it."""
+        keys = [f"{HOUSE_REPORT}:{self.plan.stations[k].id}" for k in sorted(stations)]
+        acked = [self.board.acknowledge(key, event.by, event.id, at) for key in keys if self.board.is_on(key)]
+        return [record for records in acked for record in records]
 
     def _take_as_evidence(self, event: Event, rebuilt: Evidence | None) -> None:
         if rebuilt is not None:
@@ -104,7 +115,7 @@ class Fold:
 
     def _take_at_board(self, event: Event, at: int) -> list[Record]:
         match event.kind:
-            case "ack":
+            case "ack" if self.evidence.people.is_known_by(event, self.plan):
                 return [*self.board.acknowledge(event.alarm or "", event.by, event.id, at)]
             case "shelve":
                 self.board.shelve(event.alarm or "", at + round((event.seconds or 0.0) * US_PER_S))

@@ -1,5 +1,6 @@
 """What people say to one another: what is wrong in a house, and a word from one booth to another."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -9,6 +10,7 @@ from server.timeline.plan import Plan
 from server.timeline.view import Level, Trouble
 
 CALL: Final = "call"
+HOUSE_REPORT: Final = "house_report"
 
 TROUBLE_WORDS: Final[dict[Trouble, str]] = {
     "no_picture": "no picture",
@@ -30,6 +32,15 @@ TROUBLE_TODO: Final[dict[Trouble, str]] = {
     "other": "Ask the house what is wrong.",
 }
 
+HOLD_ASKED: Final = "Please hold the start 5 minutes"
+"""What the lobby says that asks for a hold (web/js/reports.js): the answer is a later start."""
+HOLD_TODO: Final = "Hold the start, or touch Not held and tell the lobby why."
+
+
+def is_hold_asked(what: Trouble | None, text: str | None) -> bool:
+    """Whether a report asks for a hold, where nothing is wrong in the house."""
+    return what == "other" and text == HOLD_ASKED
+
 
 class Report(NamedTuple):
     """What somebody says is wrong in a house, since when, and when it was seen to (None: not yet), and by whom."""
@@ -41,6 +52,17 @@ class Report(NamedTuple):
     text: str | None
     over_us: int | None = None
     over_by: str | None = None
+    id: str = ""
+
+    @property
+    def asks_to_hold(self) -> bool:
+        """Whether the lobby asks for a later start, where nothing is wrong in the house."""
+        return is_hold_asked(self.what, self.text)
+
+    @property
+    def todo(self) -> str:
+        """What a booth does about it."""
+        return HOLD_TODO if self.asks_to_hold else TROUBLE_TODO[self.what]
 
     @property
     def in_words(self) -> str:
@@ -100,16 +122,37 @@ class People:
         """Something is wrong; said again while it is, it is the same trouble, in the newer words."""
         what = event.what or "other"
         others = tuple(one for one in self.reports if (one.station, one.what) != (station, what))
-        return People((*others, Report(station, what, at_us, event.by, event.text)), self.calls)
+        return People((*others, Report(station, what, at_us, event.by, event.text, id=event.id)), self.calls)
 
     def _seen_to(self, station: int, event: Event, at_us: int) -> "People":
+        return self._over(event, at_us, lambda one: one.station == station and event.what in {None, one.what})
+
+    def start_settled(self, event: Event, at_us: int) -> "People":
+        """The start was moved later, or a motor has started: whoever asked for a hold has the answer."""
+        return self._over(event, at_us, lambda one: one.asks_to_hold)
+
+    def _over(self, event: Event, at_us: int, is_meant: Callable[[Report], bool]) -> "People":
         reports = tuple(
-            one._replace(over_us=at_us, over_by=event.by)
-            if one.station == station and one.over_us is None and event.what in {None, one.what}
-            else one
+            one._replace(over_us=at_us, over_by=event.by) if one.over_us is None and is_meant(one) else one
             for one in self.reports
         )
         return People(reports, self.calls)
+
+    def is_known_by(self, ack: Event, plan: Plan) -> bool:
+        """Whether an acknowledgement is of all that a house reports: where it names reports, of those.
+
+        A tablet without a connection has not heard what was reported meanwhile: that calls on.
+        """
+        kind, _, subject = (ack.alarm or "").partition(":")
+        station = plan.station_index.get(subject)
+        if kind != HOUSE_REPORT or station is None or ack.text is None:
+            return True
+        named = ack.text.splitlines()
+        return all(one.id in named for one in self.open_at(station))
+
+    def reported_at(self) -> frozenset[int]:
+        """The stations at which something is wrong that was not seen to."""
+        return frozenset(one.station for one in self.reports if one.over_us is None)
 
     def open_at(self, station: int) -> list[Report]:
         """What is wrong in a house, and was not seen to."""

@@ -105,7 +105,8 @@ def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[Pr
     if phase == "showing" and mark == "head" and station.inputs.cue != "none" and not _head_seen(evidence, k):
         text = f"House {station.house}: confirm the head on screen"
         seen_s = head_us / US_PER_S
-        yield PromptView("confirm_head", station.id, seen_s, seen_s + station.lamp.latest_s, text)
+        due_s = seen_s + station.lamp.latest_s
+        yield PromptView("confirm_head", station.id, seen_s, due_s, text, until_s=due_s + STAYS_S)
     if phase == "showing" and end_us is not None and station.inputs.lamp != "none":
         text = f"House {station.house}: shut down the lamp after the end"
         yield PromptView("shut_lamp", station.id, end_us / US_PER_S - 60.0, end_us / US_PER_S, text)

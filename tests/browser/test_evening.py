@@ -16,6 +16,7 @@ from tests.browser.test_talk import acknowledge, booth_of, call, later, ringing
 pytestmark = pytest.mark.slow
 
 AWAY_S = 60
+HELD_S = 300
 
 
 @pytest.fixture
@@ -59,19 +60,35 @@ def notes(page: Page, house: Served) -> list[str]:
 def test_an_evening_of_four_devices_loses_doubles_and_repeats_nothing(
     evening: Served, page: Page, devices: dict[str, BrowserContext]
 ) -> None:
-    """Ready, a hold, calls and reports; South is away for a minute, and the debrief has who said what, once each."""
+    """Ready, a hold, calls and reports; South is away for a minute, and the debrief has who said what, once each.
+
+    Both booths confirm the hold that the usher asks for, South without a connection: the start is held once.
+    """
     screen = lobby(devices["screen"], evening, page, "Hall", "look")
     phone = lobby(devices["phone"], evening, page, "Otto", "report")
     north = booth_of(devices["north"], evening, "North", by="Ines")
     south = booth_of(devices["south"], evening, "South", by="Odile")
 
+    north.get_by_role("button", name="House 1: ready").tap()
+    expect(south.get_by_text("Not ready: House 2", exact=True)).to_be_visible(timeout=READ_MS)
     call(north, "South", "Ready?")
     acknowledge(south, "Call to booth South: Ready?")
     touch(phone, "1", "No sound")
     expect(ringing(north, "House 1: no sound, reported by Otto")).to_have_count(1, timeout=READ_MS)
 
+    phone.get_by_role("button", name="Ask to hold the start").tap()
+    holds = [
+        booth.get_by_role("button", name=re.compile("^Hold 5 min: .*Please hold the start")) for booth in (north, south)
+    ]
+    expect(holds[1]).to_be_visible(timeout=READ_MS)
+
     devices["south"].set_offline(True)
     expect(south.get_by_role("alert").filter(has_text="No word from the server")).to_be_visible(timeout=READ_MS)
+    south.get_by_role("button", name="House 2: ready").tap()
+    for hold in holds:
+        hold.tap(timeout=READ_MS)
+    expect(screen.get_by_text("Held 5 minutes")).to_be_visible(timeout=READ_MS)
+    expect(answer(phone)).to_contain_text("The start: Please hold the start 5 minutes ✓ answered at", timeout=READ_MS)
     call(south, "North", "Come to the doorway")
     call(north, "South", "Stand by to start")
     touch(phone, "2", "Trouble among the people")
@@ -91,9 +108,15 @@ def test_an_evening_of_four_devices_loses_doubles_and_repeats_nothing(
     expect(screen.get_by_text(re.compile("seen to"))).to_be_visible(timeout=RETURN_MS)
 
     later(north, 5)
+    run = page.request.get(f"{evening.base}/api/runs/{evening.runs[0]}").json()
+    assert (run["view"]["hold_s"], run["view"]["restart"]["stations"][1]["ready_by"]) == (HELD_S, "Odile")
+    for desk in (north, south):
+        expect(desk.get_by_text("Held 5 minutes")).to_be_visible()
+        expect(desk.get_by_text("Not ready")).to_have_count(0)
     said = of_kind(page, evening, "call", "report", "report_over")
     assert sorted(f"{event.get('text') or event.get('what')} {event['by']}" for event in said) == [
         "Come to the doorway Odile",
+        "Please hold the start 5 minutes Otto",
         "Ready? Ines",
         "Stand by to start Ines",
         "no_sound Otto",
@@ -104,6 +127,9 @@ def test_an_evening_of_four_devices_loses_doubles_and_repeats_nothing(
         expect(ringing(desk, "Call to")).to_have_count(0)
     told = " | ".join(notes(page, evening))
     for who, what in (
+        ("Ines", "House 1: ready to start"),
+        ("Odile", "House 2: ready to start"),
+        ("Otto", "the lobby: Please hold the start 5 minutes"),
         ("Odile", "call: Come to the doorway"),
         ("Ines", "call: Ready?"),
         ("Ines", "call: Stand by to start"),

@@ -306,16 +306,46 @@ def test_a_start_is_asked_to_be_held(
         booth = context.new_page()
         booth.goto(house.desk("booth"))
         usher.get_by_role("button", name="Ask to hold the start").tap()
-        asked = "House 1: Please hold the start 5 minutes, reported by Otto"
+        asked = "Lobby: Please hold the start 5 minutes (Otto)"
         expect(booth.get_by_text(asked).first).to_be_visible(timeout=READ_MS)
         expect(answer(usher)).to_contain_text("Please hold the start 5 minutes")
         expect(wall.get_by_role("button", name="Ask to hold the start")).to_have_count(0)
-        said(page, house, "hold", seconds=300, by="Ida")
+        named(booth, "Ida")
+        booth.get_by_role("button", name=f"Hold 5 min: {asked}").click()
         for device in (usher, wall):
             expect(device.get_by_text("Held 5 minutes")).to_be_visible(timeout=READ_MS)
+        expect(usher.get_by_role("row", name=re.compile("[0-9] was to start [0-9]"))).to_have_count(2, timeout=READ_MS)
+        expect(answer(usher)).to_contain_text(re.compile("✓ answered at [0-9]+:[0-9]{2}"), timeout=READ_MS)
+        expect(booth.get_by_text(asked)).to_have_count(0)
         for station in STATION.values():
             said(page, house, "motor_start", station=station)
         expect(usher.get_by_role("button", name="Ask to hold the start")).to_have_count(0, timeout=READ_MS)
+
+
+def test_two_booths_that_confirm_one_hold_hold_once(
+    tmp_path: Path, page: Page, phone: BrowserContext, screen: BrowserContext, context: BrowserContext
+) -> None:
+    """One of them had no connection and confirmed as well: the start is five minutes later, not ten."""
+    with opened(plan_of(tmp_path, datetime.now(UTC) + timedelta(minutes=20))) as house:
+        usher = lobby(phone, house, page, "Otto", "report")
+        booths = [where.new_page() for where in (context, screen)]
+        for booth, who in zip(booths, ("Ida", "Bo"), strict=True):
+            booth.goto(house.desk("booth"))
+            named(booth, who)
+        usher.get_by_role("button", name="Ask to hold the start").tap()
+        holds = [booth.get_by_role("button", name="Hold 5 min: Lobby") for booth in booths]
+        for hold in holds:
+            expect(hold).to_be_visible(timeout=READ_MS)
+        screen.set_offline(True)
+        for hold in holds:
+            hold.click()
+        expect(holds[0]).to_have_count(0, timeout=READ_MS)
+        screen.set_offline(False)
+        expect(holds[1]).to_have_count(0, timeout=RETURN_MS)
+        expect(booths[0].get_by_text(re.compile("by Bo, tap"))).to_have_count(1, timeout=RETURN_MS)
+        view = page.request.get(f"{house.base}/api/runs/{house.runs[0]}").json()["view"]
+        assert view["hold_s"] == 300.0
+        assert [event["seconds"] for event in events(page, house) if event["kind"] == "hold"] == [300.0, 300.0]
 
 
 def test_a_phone_that_is_withdrawn_is_told_and_reports_no_more(

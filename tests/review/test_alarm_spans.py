@@ -40,6 +40,15 @@ def test_an_alarm_is_told_acknowledged_and_over() -> None:
     assert (span.since_us, span.seen_us, span.over_us) == (us(100.0), us(104.0), us(110.0))
 
 
+def test_whoever_saw_to_what_a_house_reported_had_seen_it() -> None:
+    """One touch is enough; a report that was taken back before that was seen by nobody."""
+    report = event(PLAN, 20.0, "report", "b", source="tap", what="no_sound")
+    over = event(PLAN, 30.0, "report_over", "b", source="tap", by="Bo")
+    back = event(PLAN, 30.0, "retract", source="tap", retracts=report.id)
+    told_of = [told([*starts(PLAN), report, then], "house_report")[0] for then in (over, back)]
+    assert [(span.seen_us, span.seen_by) for span in told_of] == [(told_of[0].over_us, "Bo"), (None, None)]
+
+
 def test_an_event_that_came_late_was_told_late() -> None:
     """Nobody can have acted on what was not on any desk yet."""
     (span,) = told([*starts(PLAN), event(PLAN, 100.0, "motor_stop", "b")], "motor_lost", 30.0)

@@ -138,6 +138,14 @@ def test_a_hold_that_was_taken_back_moved_nothing() -> None:
     assert rows(reading, "notes") == []
 
 
+def test_a_hold_that_came_while_motors_ran_says_so() -> None:
+    """A tablet without a connection did not know that they had started: it moved nothing, and nobody reads it did."""
+    hold = event(PLAN, 20.25, "hold", seconds=HOLD_S, source="tap:pad", by="Ada")
+    reading = reading_of([event(PLAN, 0.5, "motor_start", "h4"), hold])
+    assert summary(reading)["Seconds by which the start was moved"] == 0.0
+    assert [row["text"] for row in rows(reading, "notes")] == ["The start is set for 23:55:00: too late, motors ran"]
+
+
 def test_what_was_said_of_the_start_is_told_in_words_with_who_and_when() -> None:
     """Ready, laced anew and moved stand among the notes, in the order of time; the report has them too."""
     assert [(row["at_s"], row["by"], row["text"]) for row in rows(STOPPED, "notes")] == [

@@ -6,6 +6,7 @@ import pytest
 
 from server.review.words import event_in_words, place_in_words, told_in_words
 from server.timeline.events import Event, EventKind
+from server.timeline.people import HOLD_ASKED
 from server.timeline.plan import parse_plan
 from tests.timeline.story import event
 
@@ -66,6 +67,12 @@ def seen(kind: str, **changed: object) -> Event:
 def test_an_event_is_told_as_people_say_it(kind: str, says: str) -> None:
     """Houses, links and marks have their names, and times are the house's."""
     assert told_in_words(seen(kind), PLAN) == says
+
+
+def test_who_asked_for_a_hold_reported_nothing_of_a_house() -> None:
+    """It is about the start of the chain, and nothing is wrong in the house that it was sent from."""
+    asked = seen("report", what="other", text=HOLD_ASKED)
+    assert told_in_words(asked, PLAN) == "the lobby: Please hold the start 5 minutes"
 
 
 def test_what_is_not_given_is_nothing() -> None:

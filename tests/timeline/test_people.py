@@ -3,6 +3,7 @@
 import pytest
 
 from server.timeline.events import Event, refusal
+from server.timeline.people import HOLD_TODO
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.view import AlarmView
 from tests.timeline.story import alarms_of, event, live, plan_of
@@ -81,6 +82,70 @@ def test_a_report_that_is_taken_back_is_over_and_nobody_reported_anything() -> N
     events = [report, said(9.0, "retract", retracts=report.id)]
     assert live(PLAN, events, 10.0).view().reports == ()
     assert not any(alarm.state != "returned" for alarm in shown(events, 10.0).values())
+
+
+ASKED = "Please hold the start 5 minutes"
+
+
+def test_a_hold_is_the_answer_to_whoever_asked_for_one() -> None:
+    """The booth confirms once: what was asked calls nobody any more, and a second booth finds nothing to confirm."""
+    events = [
+        said(-300.0, "report", "a", what="other", text=ASKED, by="Otto"),
+        said(-299.0, "report", "b", what="other", text="rain", by="Otto"),
+    ]
+    alarm = shown(events, -290.0)["house_report:a"]
+    assert (alarm.text, alarm.todo) == (f"Lobby: {ASKED} (Otto)", HOLD_TODO)
+    events.append(said(-280.0, "hold", seconds=300.0, by="Ines"))
+    assert set(shown(events, -270.0)) == {"house_report:b"}
+    asked, rain = live(PLAN, events, -270.0).view().reports
+    assert (asked.over_s, asked.over_by, rain.over_s) == (-280.0, "Ines", None)
+
+
+def test_a_start_that_is_moved_back_or_taken_back_leaves_an_ask_open() -> None:
+    """Only a later start is what was asked for."""
+    asked = said(-300.0, "report", "a", what="other", text=ASKED, by="Otto")
+    earlier = said(-280.0, "hold", seconds=0.0, by="Ines")
+    held = said(-280.0, "hold", seconds=300.0, by="Ines")
+    for events in ([asked, earlier], [asked, held, said(-270.0, "retract", retracts=held.id)]):
+        (report,) = live(PLAN, events, -260.0).view().reports
+        assert report.over_s is None
+
+
+def test_nobody_is_asked_to_hold_a_start_that_is_over() -> None:
+    """The motors started: what was asked before calls on for nothing."""
+    events = [
+        said(-30.0, "report", "a", what="other", text=ASKED, by="Otto"),
+        event(PLAN, 0.0, "motor_start", "a"),
+    ]
+    assert "house_report:a" not in shown(events, 5.0)
+
+
+@pytest.mark.parametrize("what", ["no_sound", None])
+def test_whoever_has_seen_to_it_had_it(what: str | None) -> None:
+    """One touch is enough: nobody is told afterwards that nobody had it; what else is wrong there calls on."""
+    over = said(9.0, "report_over", "a", by="Bo", **({"what": what} if what else {}))
+    events = [said(5.0, "report", "a", what="no_sound", by="Ida"), over]
+    assert shown(events, 10.0) == {}
+    assert [line for line in alarms_of(PLAN, events, 10.0) if "house_report" in line] == [
+        "5 raised watch house_report:a",
+        "9 acked watch house_report:a",
+        "9 cleared watch house_report:a",
+    ]
+    if what:
+        more = shown([said(4.0, "report", "a", what="people", by="Ida"), *events], 10.0)["house_report:a"]
+        assert more.state == "unacknowledged"
+
+
+def test_a_report_that_a_tablet_did_not_know_of_is_not_acknowledged_by_it() -> None:
+    """It was without a connection and had the sound; the dark screen that was reported meanwhile calls on."""
+    events = [
+        said(5.0, "report", "a", what="no_sound", by="Ida", id="r1"),
+        said(20.0, "report", "a", what="no_picture", by="Ida", id="r2"),
+        said(22.0, "ack", alarm="house_report:a", by="Bo", text="r1"),
+    ]
+    assert shown(events, 23.0)["house_report:a"].state == "unacknowledged"
+    events.append(said(24.0, "ack", alarm="house_report:a", by="Bo", text="r2\nr1"))
+    assert shown(events, 25.0)["house_report:a"].acked_by == "Bo"
 
 
 def test_a_call_rings_until_it_is_acknowledged_and_is_over_by_that() -> None:

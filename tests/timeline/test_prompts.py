@@ -2,6 +2,7 @@
 
 import pytest
 
+from server.timeline.prompts import STAYS_S
 from tests.timeline.story import event, lamps, live, plan_of, starts
 
 
@@ -25,3 +26,14 @@ def test_a_motor_is_to_be_started_when_the_others_are_and_not_before() -> None:
     plan = plan_of(2)
     prompts = [prompt for prompt in live(plan, [], -3000.0).view().prompts if prompt.kind == "start"]
     assert [(prompt.from_s, prompt.due_s) for prompt in prompts] == [(0.0, 0.0)] * 2
+
+
+def test_a_head_that_was_not_confirmed_is_not_asked_for_once_it_is_long_gone() -> None:
+    """It went by over a minute ago: nobody can see it any more, and it hides what is next."""
+    plan = plan_of(1)
+    (confirm,) = [
+        prompt
+        for prompt in live(plan, [*starts(plan), *lamps(plan)], 60.0).view().prompts
+        if prompt.kind == "confirm_head"
+    ]
+    assert confirm.until_s == confirm.due_s + STAYS_S

@@ -98,6 +98,14 @@ test("calls are acknowledged by name, those that this desk knows, and other alar
   assert.deepEqual(ackOf("motor_lost:h3", booths({ events: [one] })), { kind: "ack", alarm: "motor_lost:h3" });
 });
 
+test("what a house reports is acknowledged by name: the latest of each trouble that is open, as more may be on its way", () => {
+  const said = (/** @type {string} */ id, /** @type {number} */ t_s, /** @type {Partial<ObservedEvent>} */ what) => event(id, t_s, { kind: "report", station: "h5", what: "no_sound", to: null, text: null, ...what });
+  const back = event("back", 15, { kind: "retract", retracts: "gone", to: null, text: null });
+  const events = [said("late", 12, {}), said("early", 10, {}), said("people", 11, { what: "people" }), said("over", 9, { what: "unsteady" }), said("gone", 14, {}), back];
+  const reports = [report(), report({ what: "people" }), report({ what: "unsteady", over_s: 20 }), report({ station: "h3" })];
+  assert.deepEqual(ackOf("house_report:h5", booths({ events, reports })), { kind: "ack", alarm: "house_report:h5", text: "late\npeople" });
+});
+
 test("what a house reports calls its own booth alone, is shown at every booth, and calls nobody who reported it", () => {
   const reported = alarm({ key: "house_report:h5", kind: "house_report", subject: "h5", level: "watch" });
   const said = event("said", 10, { kind: "report", station: "h5", what: "no_sound", to: null, text: null, by: "Ida" });
@@ -119,6 +127,13 @@ test("what somebody says stands first in its own words, and a call is about no f
   assert.deepEqual([isSaid(ringing("North")), isSaid(alarm())], [true, false]);
   assert.equal(levelBySubject([ringing("chain")]).size, 0);
   assert.equal(wentOffAlone(ringing("North")), "Taken back, not acknowledged");
+  assert.equal(wentOffAlone(alarm({ kind: "house_report" })), "Taken back, not acknowledged");
+});
+
+test("an ask for a hold that is not held is not called seen to", () => {
+  const asked = report({ what: "other", text: "Please hold the start 5 minutes" });
+  assert.deepEqual(waysToBeOver([asked]).map(({ label }) => label), ["Not held"]);
+  assert.deepEqual(waysToBeOver([asked, report()]).map(({ label }) => label), ["Not held", "Seen to: no sound"]);
 });
 
 test("what is wrong in a house is seen to by one touch, each thing by its own where there are several", () => {

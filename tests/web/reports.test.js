@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { clockText, houseClock } from "../../web/js/format.js";
 import { TEXT_LENGTH, TROUBLE_TOUCHES, askToHold, housesSaid, latestOf, mineOf, reportFrom } from "../../web/js/reports.js";
+import { asksToHold } from "../../web/js/troubles.js";
 import { alarm, restartCard, runState, station } from "./shows.js";
 
 /** @typedef {import("../../web/js/messages.js").HouseReport} HouseReport */
@@ -142,4 +143,13 @@ test("the start can be asked to be held until a motor has started", () => {
   assert.deepEqual(askToHold(runState({ restart: card, stations: [station({ started_s: null })] })), asked);
   assert.equal(askToHold(runState({ restart: restartCard() })), null);
   assert.equal(askToHold(runState({ restart: null })), null);
+});
+
+test("who asked for a hold has an answer, where nothing was wrong that was seen to", () => {
+  const asked = said({ what: "other", text: "Please hold the start 5 minutes", over_s: 160 });
+  assert.deepEqual([asked, said({ what: "other", text: "rain" }), said({ what: "people", text: asked.text })].map(asksToHold), [true, false, false]);
+  assert.deepEqual(short(housesSaid([run([asked, said({ station: "h5", over_s: 160 })])], {})), [
+    ["", "Please hold the start 5 minutes", `answered at ${at(160)}`],
+    ["5", "no sound", `seen to at ${at(160)}`],
+  ]);
 });

@@ -97,8 +97,8 @@ test("film that stopped stands above the slack that led to it, until somebody ha
 });
 
 test("motors that start together are one prompt, and what is hours ahead is none", () => {
-  const start = { kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor", until_s: null, mark: null };
-  const far = { kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp", until_s: null, mark: null };
+  const start = { key: "start", kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor", until_s: null, mark: null };
+  const far = { key: "shut_lamp h3", kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp", until_s: null, mark: null };
   const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100, "hands");
   assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together, by hand"]);
 });
@@ -114,7 +114,7 @@ test("a card counts down to the picture", () => {
 });
 
 test("what a station has to do next is said with its time, also where that is over", () => {
-  const strike = { kind: /** @type {const} */ ("strike"), station: "h1", from_s: 50, due_s: 110, text: "", until_s: null, mark: null };
+  const strike = { key: "strike h1", kind: /** @type {const} */ ("strike"), station: "h1", from_s: 50, due_s: 110, text: "", until_s: null, mark: null };
   const said = (/** @type {number} */ now_s) => nextAt(station(), strike, null, now_s);
   assert.deepEqual(said(40), { what: "strike in", at_s: 50 });
   assert.deepEqual(said(100), { what: "strike within", at_s: 110 });
@@ -158,6 +158,7 @@ test("what people say is told in their words, by house and by booth", () => {
   assert.equal(eventInWords({ ...said, kind: "call", to: "North", text: "Ready?" }, info), "Call to booth North: Ready?");
   assert.equal(eventInWords({ ...said, kind: "call", to: "all", text: "Hold." }, info), "Call to every booth: Hold.");
   assert.equal(eventInWords({ ...said, kind: "report", station: "h5", what: "no_sound", text: "left side" }, info), "House 5: no sound (left side), reported");
+  assert.equal(eventInWords({ ...said, kind: "report", station: "h5", what: "other", text: "Please hold the start 5 minutes" }, info), "Lobby: Please hold the start 5 minutes");
   assert.equal(eventInWords({ ...said, kind: "report_over", station: "h5", what: "no_sound" }, info), "House 5: no sound: seen to");
   assert.equal(eventInWords({ ...said, kind: "report_over", station: "h5", text: "a blown fuse" }, info), "House 5: seen to (a blown fuse)");
   assert.equal(eventInWords({ ...said, kind: "ack", alarm: "call:North" }, info), "Acknowledged: call to booth North");

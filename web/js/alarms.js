@@ -108,10 +108,9 @@ export function followsInWords({ alarm, follows }) {
   return [...here, ...(elsewhere.size ? [`alarms at ${[...elsewhere].join(", ")}`] : [])].join("; ");
 }
 
-/** How one alarm went off that nobody had acknowledged: a call that is taken back, and what is wrong in a house, end by people. @param {Alarm} alarm */
-export function wentOffAlone({ kind }) {
-  if (kind === "call") return "Taken back, not acknowledged";
-  return kind === "house_report" ? "Over, and nobody had it" : "Went off by itself, not acknowledged";
+/** How one alarm went off that nobody had acknowledged: what somebody says goes off so where it is taken back. @param {Alarm} alarm */
+export function wentOffAlone(alarm) {
+  return `${isSaid(alarm) ? "Taken back" : "Went off by itself"}, not acknowledged`;
 }
 
 /** What went off unacknowledged, where it is not told one by one: `Nine alarms went off by themselves`. @param {number} count */

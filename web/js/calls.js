@@ -92,11 +92,24 @@ export function heardBy(call, events, info) {
   return events.find((event) => isOf(event) && isNamed(event) && countedAt(event, info) >= countedAt(call, info)) ?? null;
 }
 
-/** What acknowledges an alarm; of calls those that this desk knows, as another may be on its way. @param {string} key of the alarm @param {RunState} state @returns {Observation} */
-export function ackOf(key, { events, info }) {
+/** What acknowledges an alarm; of calls and reports those that this desk knows, as another may be on its way. @param {string} key of the alarm @param {RunState} state @returns {Observation} */
+export function ackOf(key, state) {
+  const known = [...openCalls(key, state), ...openReports(key, state)];
+  return { kind: "ack", alarm: key, ...(known.length ? { text: known.map(({ id }) => id).join("\n") } : {}) };
+}
+
+/** @param {string} key of an alarm @param {RunState} state */
+function openCalls(key, { events, info }) {
   const takenBack = new Set(events.flatMap(({ retracts }) => retracts ?? []));
-  const calls = events.filter((event) => event.kind === "call" && alarmOf(event) === key && !takenBack.has(event.id) && !heardBy(event, events, info));
-  return { kind: "ack", alarm: key, ...(calls.length ? { text: calls.map(({ id }) => id).join("\n") } : {}) };
+  return events.filter((event) => event.kind === "call" && alarmOf(event) === key && !takenBack.has(event.id) && !heardBy(event, events, info));
+}
+
+/** What a house reports and is open: the latest of each kind of trouble. @param {string} key of an alarm @param {RunState} state */
+function openReports(key, { events, reports }) {
+  const open = reports.filter(({ station, over_s }) => over_s === null && key === `house_report:${station}`);
+  const takenBack = new Set(events.flatMap(({ retracts }) => retracts ?? []));
+  const said = events.filter(({ kind, id }) => kind === "report" && !takenBack.has(id));
+  return open.flatMap(({ station, what }) => said.filter((event) => event.station === station && event.what === what).sort((a, b) => b.t.localeCompare(a.t))[0] ?? []);
 }
 
 /** When an event counts, in seconds after the run's zero: the plan's lag is taken off every tap. @param {ObservedEvent} event @param {RunInfo} info */

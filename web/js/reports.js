@@ -4,7 +4,7 @@
 import { capital, clockText, houseClock } from "./format.js";
 import { numberOf } from "./names.js";
 import { isOpen, logLines } from "./taps.js";
-import { TROUBLES, hasIt, openAt, sinceInWords, troubleInWords } from "./troubles.js";
+import { HOLD_ASKED, TROUBLES, asksToHold, hasIt, openAt, sinceInWords, troubleInWords } from "./troubles.js";
 
 /**
  * @typedef {import("./messages.js").HouseReport} HouseReport
@@ -21,7 +21,7 @@ import { TROUBLES, hasIt, openAt, sinceInWords, troubleInWords } from "./trouble
  * @property {string} key
  * @property {string} run
  * @property {string} station
- * @property {string} house its number
+ * @property {string} house its number; empty where it is about the start of the chain
  * @property {string} words `no sound (left side)`
  * @property {string} since when, and by whom; empty where the next one has the same
  * @property {Fate} fate
@@ -52,7 +52,7 @@ export function reportFrom(station, what, text) {
 /** What asks the booths to hold the start; null once a motor has started. @param {RunState} state @returns {Observation | null} */
 export function askToHold({ info, restart }) {
   const [first] = info.stations;
-  return first && restart?.before === "start" ? reportFrom(first.id, "other", "Please hold the start 5 minutes") : null;
+  return first && restart?.before === "start" ? reportFrom(first.id, "other", HOLD_ASKED) : null;
 }
 
 /** What of this device's taps the lobby shows, with what earlier pages had sent. @param {ObservedEvent[]} earlier @param {Tap[]} taps @returns {Tap[]} */
@@ -80,11 +80,11 @@ function isSettled({ answered }) {
 
 /** @param {RunState} state @param {Said[]} said @returns {HouseSaid[]} */
 function ofRun({ info }, said) {
-  return [...new Set(said.map(({ station }) => station))].map((station) => ({
-    key: `${info.run} ${station}`,
-    house: numberOf(info, station),
+  return [...new Set(said.map(({ house }) => house))].map((house) => ({
+    key: `${info.run} ${house}`,
+    house,
     film: info.title,
-    answered: byAnswer(said.filter((one) => one.station === station)),
+    answered: byAnswer(said.filter((one) => one.house === house)),
   }));
 }
 
@@ -129,7 +129,7 @@ function saidOf(report, line, state) {
     key: `${report.station} ${report.what}`,
     run: info.run,
     station: report.station,
-    house: numberOf(info, report.station),
+    house: asksToHold(report) ? "" : numberOf(info, report.station),
     words: troubleInWords(report),
     since: sinceInWords(report, houseClock(info)),
     fate,
@@ -148,7 +148,7 @@ function unsentOf(line, { info }) {
     key: event.id,
     run: info.run,
     station: event.station ?? "",
-    house: numberOf(info, event.station ?? ""),
+    house: asksToHold(event) ? "" : numberOf(info, event.station ?? ""),
     words: troubleInWords(event),
     since: `at ${clockText(houseClock(info), at_s)}`,
     fate: refused ? "refused" : "waiting",
@@ -165,10 +165,11 @@ function fateOf({ station, over_s }, { alarms }) {
 }
 
 /** @param {Fate} fate @param {HouseReport} report @param {RunState} state */
-function answerOf(fate, { station, over_s }, { info, reports }) {
+function answerOf(fate, report, { info, reports }) {
+  const { station, over_s } = report;
   switch (fate) {
     case "over":
-      return `seen to at ${clockText(houseClock(info), over_s ?? 0)}`;
+      return `${asksToHold(report) ? "answered" : "seen to"} at ${clockText(houseClock(info), over_s ?? 0)}`;
     case "had":
       return `${hasIt(openAt(reports, station)) || "the booth"} has it`;
     case "retracting":

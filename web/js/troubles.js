@@ -19,6 +19,10 @@ export const TROUBLES = {
   other: "something is wrong",
 };
 
+/** What asks for a hold. The wording is that of server/timeline/people.py, which knows the ask by it. */
+export const ASKED_MIN = 5;
+export const HOLD_ASKED = `Please hold the start ${ASKED_MIN} minutes`;
+
 /** What somebody in a booth sees or hears in a house, each one touch: chosen. @type {{label: string, what: Trouble, text?: string}[]} */
 export const SEEN_FROM_THE_BOOTH = [
   { label: "Film rubs", what: "other", text: "film rubs" },
@@ -32,6 +36,11 @@ export function troubleInWords({ what, text }) {
   const words = TROUBLES[what ?? "other"];
   if (!text) return words;
   return what === "other" ? text : `${words} (${text})`;
+}
+
+/** Whether a report asks for a hold, where nothing is wrong in the house. @param {{what?: Trouble | null | undefined, text?: string | null | undefined}} said */
+export function asksToHold({ what, text }) {
+  return what === "other" && text === HOLD_ASKED;
 }
 
 /** What is wrong in a house and was not seen to. @param {HouseReport[]} reports @param {string} station its id */
@@ -49,10 +58,11 @@ export function hasIt(open) {
  * @param {HouseReport[]} open of one house @returns {{label: string, done: Observation}[]}
  */
 export function waysToBeOver(open) {
-  return open.map(({ station, what }) => ({
-    label: open.length > 1 ? `Seen to: ${TROUBLES[what]}` : "Seen to",
-    done: { kind: "report_over", station, what },
-  }));
+  return open.map((report) => {
+    const { station, what } = report;
+    const seenTo = open.length > 1 ? `Seen to: ${TROUBLES[what]}` : "Seen to";
+    return { label: asksToHold(report) ? "Not held" : seenTo, done: { kind: "report_over", station, what } };
+  });
 }
 
 /** When something was reported and by whom: `reported at 7:02 by Ida`. @param {HouseReport} report @param {import("./format.js").HouseClock} clock */

@@ -3,7 +3,7 @@
 
 import { capital, dayClockText, houseClock, lengthInWords, slackInWords } from "./format.js";
 import { alarmName, boothName, houseName, linkName } from "./names.js";
-import { troubleInWords } from "./troubles.js";
+import { asksToHold, troubleInWords } from "./troubles.js";
 
 /** @typedef {import("./messages.js").ObservedEvent} ObservedEvent */
 /** @typedef {import("./messages.js").RunInfo} RunInfo */
@@ -39,8 +39,10 @@ export function eventInWords(event, info) {
   return place === "" ? capital(said) : `${place}: ${said}`;
 }
 
-/** Where it was seen: a house, or the link that feeds it; empty where that is nowhere of this run. @param {ObservedEvent} event @param {RunInfo} info */
-function placeOf({ kind, station }, info) {
+/** Where it was seen or said: a house, the link that feeds it, or the lobby; empty where that is nowhere of this run. @param {ObservedEvent} event @param {RunInfo} info */
+function placeOf(event, info) {
+  const { kind, station } = event;
+  if (asksToHold(event)) return "Lobby";
   const place = info.stations.findIndex(({ id }) => id === station);
   const link = OF_A_LINK.has(kind) ? info.links[place - 1] : undefined;
   if (link) return linkName(info, link.id);
@@ -59,7 +61,7 @@ function whatWasSeen(event, info) {
     case "hold":
       return `the start is set for ${dayClockText(houseClock(info), event.seconds ?? 0, true)}`;
     case "report":
-      return `${troubleInWords(event)}, reported`;
+      return asksToHold(event) ? troubleInWords(event) : `${troubleInWords(event)}, reported`;
     case "report_over":
       return overInWords(event);
     case "call":

@@ -4,7 +4,8 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { alike, boardFrom, followsInWords, isSaid, placeOf, todoBeside, wentOffAlone, wentOffInWords, wordsOf } from "../alarms.js";
 import { clockText } from "../format.js";
-import { openAt, waysToBeOver } from "../troubles.js";
+import { holdBy } from "../restart.js";
+import { ASKED_MIN, asksToHold, openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
 
 /**
@@ -22,6 +23,7 @@ export class AlarmBoard extends LitElement {
   static properties = {
     alarms: { attribute: false },
     reports: { attribute: false },
+    hold_s: { attribute: false },
     clock: { attribute: false },
     quiet: { attribute: false },
     inHand: { type: Boolean, attribute: "in-hand" },
@@ -199,6 +201,8 @@ export class AlarmBoard extends LitElement {
     this.alarms = [];
     /** What the houses said, where that is answered here. @type {import("../messages.js").HouseReport[]} */
     this.reports = [];
+    /** By how much the first start is held. */
+    this.hold_s = 0;
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing is wrong. */
@@ -273,9 +277,9 @@ export class AlarmBoard extends LitElement {
   #answers(alarm) {
     if (alarm.kind === "call") return html`<div class="answers">${this.#acknowledge(alarm)}</div>`;
     const isReport = alarm.kind === "house_report";
-    if (isReport && alarm.state !== "acknowledged") return html`<div class="answers">${this.#acknowledge(alarm)} ${this.#seenTo(alarm)}</div>`;
+    if (isReport && alarm.state !== "acknowledged") return html`<div class="answers">${this.#holdAsked(alarm)} ${this.#acknowledge(alarm)} ${this.#seenTo(alarm)}</div>`;
     return html`<div class="answers">
-      ${isReport ? this.#seenTo(alarm) : this.#acknowledge(alarm)}
+      ${isReport ? this.#holdAsked(alarm) : nothing} ${isReport ? this.#seenTo(alarm) : this.#acknowledge(alarm)}
       <details>
         <summary aria-label="Shelve: ${alarm.text}">Shelve</summary>
         ${SHELVED_MIN.map((minutes) => html`<button type="button" @click=${() => this.#shelve(alarm, minutes)} aria-label="Shelve for ${minutes} minutes: ${alarm.text}">${minutes} min</button>`)}
@@ -289,6 +293,13 @@ export class AlarmBoard extends LitElement {
     const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
     const label = alarm.kind === "house_report" && alarm.state !== "returned" ? "I have it" : "Acknowledge";
     return html`<button type="button" @click=${acknowledge} aria-label="${label}: ${alarm.text}">${label}</button>`;
+  }
+
+  /** What the lobby asked for is confirmed by one touch; by two at once it is the same start. @param {Alarm} alarm */
+  #holdAsked({ subject, text }) {
+    if (!openAt(this.reports, subject).some(asksToHold)) return nothing;
+    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.hold_s, ASKED_MIN) }));
+    return html`<button type="button" @click=${hold} aria-label="Hold ${ASKED_MIN} min: ${text}">Hold ${ASKED_MIN} min</button>`;
   }
 
   /** What a house reported is over by one touch, whoever has it. @param {Alarm} alarm */

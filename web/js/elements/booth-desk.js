@@ -179,7 +179,7 @@ export class BoothDesk extends LitElement {
           compact
           in-hand
           .alarms=${alarmsHere(state, lines, here)}
-          .reports=${state.reports}
+          .reports=${state.reports} .hold_s=${state.hold_s}
           .clock=${clock}
           .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : quietText(state)}
           @acknowledge=${this.#acknowledge}

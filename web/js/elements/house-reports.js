@@ -129,7 +129,7 @@ export class HouseReports extends LitElement {
     return html`<section aria-label="Reports from the houses">
       <ul>
         ${repeat(this.houses, ({ key }) => key, ({ house, film, answered }) => html`<li>
-          <span class="house">House ${house}${this.films ? html` <small>${film}</small>` : nothing}</span>
+          <span class="house">${placeOf(house)}${this.films ? html` <small>${film}</small>` : nothing}</span>
           ${repeat(answered, ({ answer }) => answer, (each) => this.#answered(each))}
         </li>`)}
       </ul>
@@ -148,7 +148,7 @@ export class HouseReports extends LitElement {
   #latest(one) {
     const { house, words, fate, answer } = one;
     return html`<div class="latest ${fate}">
-      <p role="status" aria-label="Your last report"><span class="words">House ${house}: ${words}</span> <span class="answer">${TAKEN[fate] ?? ""}${answer}</span></p>
+      <p role="status" aria-label="Your last report"><span class="words">${placeOf(house)}: ${words}</span> <span class="answer">${TAKEN[fate] ?? ""}${answer}</span></p>
       ${this.#touches(one)}
     </div>`;
   }
@@ -156,10 +156,15 @@ export class HouseReports extends LitElement {
   /** @param {Said} one */
   #touches({ run, house, words, takeBack, putAway }) {
     const tell = (/** @type {string} */ name, /** @type {string} */ id) => this.dispatchEvent(new CustomEvent(name, { detail: { run, id } }));
-    return html`${takeBack ? html`<button type="button" @click=${() => tell("takeback", takeBack)} aria-label="Take back House ${house}: ${words}">Take back</button>` : nothing}${
-      putAway ? html`<button type="button" @click=${() => tell("dismiss", putAway)} aria-label="Put away House ${house}: ${words}">Put away</button>` : nothing
+    return html`${takeBack ? html`<button type="button" @click=${() => tell("takeback", takeBack)} aria-label="Take back ${placeOf(house)}: ${words}">Take back</button>` : nothing}${
+      putAway ? html`<button type="button" @click=${() => tell("dismiss", putAway)} aria-label="Put away ${placeOf(house)}: ${words}">Put away</button>` : nothing
     }`;
   }
+}
+
+/** @param {string} house its number, or empty */
+function placeOf(house) {
+  return house ? `House ${house}` : "The start";
 }
 
 customElements.define("house-reports", HouseReports);

@@ -275,7 +275,7 @@ export class HouseTable extends LitElement {
       <th role="rowheader" scope="row">${this.reports ? html`<button type="button" aria-describedby="hint" @click=${report}>${house}</button>` : house}</th>
       ${this.films ? html`<td role="cell" class="film">${film}</td>` : nothing}
       <td role="cell" class="now"><b>${now}</b></td>
-      <td role="cell" class="next">${doors ? html`<span class="doors">${doors}${next ? "," : ""}</span> ` : nothing}${next ? html`<b>${next}</b>` : nothing}${plan ? html`<small>(${plan})</small>` : nothing}${change ? html`<small class="change">${change}</small>` : nothing}</td>
+      <td role="cell" class="next">${doors ? html`<span class="doors">${doors}${next ? "," : ""}</span> ` : nothing}${next ? html`<b>${next}</b>` : nothing}${plan ? html` <small>(${plan})</small>` : nothing}${change ? html` <small class="change">${change}</small>` : nothing}</td>
     </tr>`;
   }
 }
