@@ -14,7 +14,7 @@ from adapters.drill.course import Course, Drive, Order, Spent, Trip
 from adapters.drill.facts import Fact
 from adapters.drill.motion import first_past_s
 from adapters.drill.motors import Inch, Spell
-from adapters.drill.nature import film_end_s, horizon_s, trip_reserves_s, true_ahead_s, true_motors
+from adapters.drill.nature import film_end_s, horizon_s, print_shifts_s, trip_reserves_s, true_ahead_s, true_motors
 from adapters.drill.scenario import ChainStop, LateMotor, MotorStop, NoFailsafe, Scenario
 from server.timeline.plan import Plan
 
@@ -81,6 +81,7 @@ class Chain:
             spells=tuple(tuple(drive.spells) for drive in self._drives),
             tail_out_s=tail_out_s,
             chain_stops=tuple(self._stops),
+            print_shifts_s=print_shifts_s(self._plan, self._scenario),
         )
 
     def _first_orders(self) -> None:

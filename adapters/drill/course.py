@@ -78,7 +78,8 @@ class Course:
 
     `ahead_s` is the film between the first gate and each by the true paths, `film_end_s` that between the leader's
     first frame and the film's true end; `spells` are each motor's times of running; `tail_out_s` is when each gate lost
-    the film, None where it never did; `chain_stops` are (when, started again or None).
+    the film, None where it never did; `chain_stops` are (when, started again or None); `print_shifts_s` are (place by
+    the plan, by how much all from there on lies further from the first frame).
     """
 
     curves: tuple[Curve, ...]
@@ -90,3 +91,8 @@ class Course:
     spells: tuple[tuple[Spell, ...], ...]
     tail_out_s: tuple[float | None, ...]
     chain_stops: tuple[tuple[float, float | None], ...]
+    print_shifts_s: tuple[tuple[float, float], ...] = ()
+
+    def place_s(self, x_s: float) -> float:
+        """How far what the plan has `x_s` behind the first frame truly lies behind it."""
+        return x_s + sum(by_s for from_s, by_s in self.print_shifts_s if from_s <= x_s)

@@ -238,7 +238,8 @@ class _Projectionist:
         return at_s
 
     def _pass_s(self, mark: str) -> float | None:
-        return self._course.curves[self._k].time_at(self._plan.mark(mark).x_s + self._course.ahead_s[self._k])
+        place_s = self._course.place_s(self._plan.mark(mark).x_s)
+        return self._course.curves[self._k].time_at(place_s + self._course.ahead_s[self._k])
 
     def _between(self, bounds_s: tuple[float, float]) -> float:
         low_s, high_s = bounds_s

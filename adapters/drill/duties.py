@@ -12,6 +12,7 @@ from adapters.drill.scenario import (
     LateStrike,
     NoFailsafe,
     NoFireDouser,
+    PrintOff,
     Scenario,
     TailOff,
     TripAt,
@@ -66,6 +67,8 @@ class Duties:
             return self._station(fault.station).inputs.lamp != "none"
         if isinstance(fault, FoilMissing):
             return any(station.inputs.cue == "contact" for station in self.plan.stations)
+        if isinstance(fault, PrintOff):
+            return any(station.inputs.cue != "none" for station in self.plan.stations)
         if isinstance(fault, TailOff):
             return self.plan.tail_s > 0.0
         return not isinstance(fault, TripAt | NoFailsafe | NoFireDouser)

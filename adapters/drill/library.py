@@ -20,6 +20,7 @@ from adapters.drill.scenario import (
     MotorStop,
     NoFailsafe,
     NoFireDouser,
+    PrintOff,
     RateFault,
     Scenario,
     TailOff,
@@ -235,6 +236,13 @@ def _foil_missing(setting: _Setting) -> _Made:
     return (FoilMissing(cues[int(setting.rng.integers(len(cues)))]),) if cues else ()
 
 
+def _print_off(setting: _Setting) -> _Made:
+    """A reel spliced short, or a piece put in: by six frames to two seconds of film."""
+    cues = setting.cues()
+    by_s = setting.sign() * setting.between(0.25, 2.0)
+    return (PrintOff(cues[int(setting.rng.integers(len(cues)))], by_s),) if cues else ()
+
+
 LIBRARY: dict[str, Entry] = {
     "clean": Entry("Nothing goes wrong.", lambda _: ()),
     "careless": Entry("Nothing goes wrong but the taps: late, twice, at the wrong house, or not at all.", _careless),
@@ -270,6 +278,7 @@ LIBRARY: dict[str, Entry] = {
         "One motor stops, the rest is stopped late, and film is laced anew before the restart.",
         _slow_crew,
     ),
+    "print_off": Entry("The film was spliced shorter or longer at one place than planned.", _print_off),
     "foil_missing": Entry("One foil is off the print, and no detector sees its cue.", _foil_missing),
 }
 """Every scenario that `scenario_for` makes, by name."""

@@ -4,7 +4,7 @@ from math import inf
 
 from adapters.drill.chance import Chance
 from adapters.drill.motors import Motor, RateStep, wander
-from adapters.drill.scenario import ChainStop, MotorStop, RateFault, Scenario, TailOff, TripAt
+from adapters.drill.scenario import ChainStop, MotorStop, PrintOff, RateFault, Scenario, TailOff, TripAt
 from server.timeline.plan import Plan
 
 # Chosen.
@@ -21,13 +21,19 @@ def true_ahead_s(plan: Plan, scenario: Scenario, chance: Chance) -> tuple[float,
     return tuple(ahead_s)
 
 
+def print_shifts_s(plan: Plan, scenario: Scenario) -> tuple[tuple[float, float], ...]:
+    """From where on the film lies further from its first frame than planned, and by how much, one for each cause."""
+    return tuple((plan.mark(fault.mark).x_s, fault.by_s) for fault in scenario.of(PrintOff))
+
+
 def film_end_s(plan: Plan, scenario: Scenario, chance: Chance) -> float:
     """The film from the leader's first frame to its true end, which is never before the last picture."""
+    last_s = plan.print_s + sum(by_s for _, by_s in print_shifts_s(plan, scenario))
     if plan.tail_s <= 0.0:
-        return plan.print_s
+        return last_s
     by_nature_s = plan.timing.tail_sigma_s * scenario.nature.tail * float(chance.stream("tail").standard_normal())
     off_s = by_nature_s + sum(fault.by_s for fault in scenario.of(TailOff))
-    return plan.print_s + max(-plan.tail_s, off_s)
+    return last_s + max(-plan.tail_s, off_s)
 
 
 def true_motors(plan: Plan, scenario: Scenario, chance: Chance, until_s: float) -> list[Motor]:

@@ -141,6 +141,17 @@ class FoilMissing:
     mark: str
 
 
+@dataclass(frozen=True)
+class PrintOff:
+    """From one mark on the film lies `by_s` further from its first frame than planned (below 0 nearer), all of it.
+
+    What was spliced in before the mark is longer or shorter than the plan says.
+    """
+
+    mark: str
+    by_s: float
+
+
 _Kind = TypeVar("_Kind")
 _QUICKEST_RETHREAD_S = 60.0
 
@@ -160,6 +171,7 @@ Fault: TypeAlias = (
     | NoFailsafe
     | NoFireDouser
     | FoilMissing
+    | PrintOff
 )
 
 

@@ -60,9 +60,10 @@ def passes_seen(plan: Plan, scenario: Scenario, course: Course) -> list[Fact]:
     facts = []
     for k, station in enumerate(plan.stations):
         for mark in _marks_seen(plan, station, missing):
-            if mark.x_s > course.film_end_s:
+            place_s = course.place_s(mark.x_s)
+            if place_s > course.film_end_s:
                 continue
-            at_s = course.curves[k].time_at(mark.x_s + course.ahead_s[k])
+            at_s = course.curves[k].time_at(place_s + course.ahead_s[k])
             if at_s is not None:
                 facts.append(Fact(at_s, "mark_pass", station.id, mark.id))
     return facts

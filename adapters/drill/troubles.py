@@ -16,6 +16,7 @@ from adapters.drill.scenario import (
     MotorStop,
     NoFailsafe,
     NoFireDouser,
+    PrintOff,
     RateFault,
     TailOff,
     TripAt,
@@ -70,7 +71,7 @@ def _told(fault: Fault, truth: Truth) -> tuple[float | None, str]:
             return _due_s(fault, truth), f"{house}'s motor {late}"
         case LateStrike() | DouserForgotten():
             return _told_late(fault, truth, house)
-        case TailOff() | FoilMissing() | WrongTap():
+        case TailOff() | FoilMissing() | PrintOff() | WrongTap():
             return _told_of_print(fault, truth, house)
         case _:
             return _told_small(fault, truth, house)
@@ -100,7 +101,9 @@ def _whose(station: str | None, house: str) -> str:
     return "the projectors had" if station is None else f"{house}'s projector had"
 
 
-def _told_of_print(fault: TailOff | FoilMissing | WrongTap, truth: Truth, house: str) -> tuple[float | None, str]:
+def _told_of_print(
+    fault: TailOff | FoilMissing | PrintOff | WrongTap, truth: Truth, house: str
+) -> tuple[float | None, str]:
     match fault:
         case TailOff():
             off_s = truth.course.film_end_s - truth.plan.print_s
@@ -108,6 +111,10 @@ def _told_of_print(fault: TailOff | FoilMissing | WrongTap, truth: Truth, house:
             return _tail_off_s(truth), f"the tail was {off} than planned"
         case FoilMissing():
             return _unseen_s(fault, truth), f"the foil of {mark_of(fault.mark, truth.plan)} was off the print"
+        case PrintOff():
+            off = f"{abs(fault.by_s):.1f} s {'longer' if fault.by_s > 0.0 else 'shorter'}"
+            first = truth.pass_s(truth.plan.stations[0].id, fault.mark)
+            return first, f"the film before {mark_of(fault.mark, truth.plan)} was {off} than planned"
         case WrongTap():
             mark = mark_of(fault.mark, truth.plan)
             return truth.pass_s(fault.station, fault.mark), f"{mark} at {house} was to be tapped wrongly"

@@ -67,7 +67,8 @@ class Truth:
         end_s, out_s = self.course.film_end_s, self.course.tail_out_s[k]
         if mark.id == "tail_end":
             return out_s
-        return self.course.curves[k].time_at(mark.x_s + self.course.ahead_s[k]) if mark.x_s <= end_s else None
+        place_s = self.course.place_s(mark.x_s)
+        return self.course.curves[k].time_at(place_s + self.course.ahead_s[k]) if place_s <= end_s else None
 
     @cached_property
     def transit_s(self) -> dict[str, float]:

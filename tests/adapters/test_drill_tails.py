@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from adapters.drill import Drill, Scenario, simulate
-from adapters.drill.scenario import EXACT, Crew, FoilMissing, MotorStop, Nature, NoFailsafe, TailOff
+from adapters.drill.scenario import EXACT, Crew, FoilMissing, MotorStop, Nature, NoFailsafe, PrintOff, TailOff
 from server.timeline.plan import Plan
 from tests.adapters.shows import chain_plan
 
@@ -96,3 +96,13 @@ def test_a_missing_foil_is_seen_by_no_detector_and_by_everybody_who_looks() -> N
         marks = [event.mark for event in drill.events if event.kind == "mark_pass"]
         assert (marks.count("r2"), marks.count("r3")) == (seen, 3)
         assert {passes["r2"] for passes in drill.truth.passes.values()}
+
+
+def test_a_print_that_is_not_as_planned_is_off_alike_at_every_gate() -> None:
+    """From the mark on every pass, and the film's end, comes that much later; what lies before it comes as planned."""
+    plan = chain_plan(3, minutes=20)
+    plain, off = exact(plan), exact(plan, PrintOff("r1", 0.75))
+    for station in plan.stations:
+        before, after = plain.truth.passes[station.id], off.truth.passes[station.id]
+        late_s = {mark: after[mark] - before[mark] for mark in ("head", "r1", "end", "tail_end")}
+        assert late_s == pytest.approx({"head": 0.0, "r1": 0.75, "end": 0.75, "tail_end": 0.75}, abs=1e-6)

@@ -20,7 +20,7 @@ from adapters.drill import LIBRARY
 from tests.bench.truth.endings import IN_TIME_S
 from tests.bench.truth.measures import Result, measure
 from tests.bench.truth.plots import plots
-from tests.bench.truth.shows import ORDINARY, RUNS_OFF, WIRED, Show, shows_of
+from tests.bench.truth.shows import ORDINARY, PRINT_OFF, RUNS_OFF, WIRED, Show, shows_of
 from tests.bench.truth.summary import Line, summary
 from tests.bench.truth.tellings import OWN, at_once, kind_of
 
@@ -74,7 +74,7 @@ def _worst(results: Sequence[Result]) -> list[str]:
             lines.append(
                 f"{what}: not found; spent after {result.found.gone_s:.0f} s, best {result.found.best_s:.0f} s"
             )
-        if result.show.scenario in ORDINARY:
+        if result.show.scenario in (*ORDINARY, PRINT_OFF):
             lines += [f"{what}: false {t.level} {t.key} at {t.at_s:.0f} s" for t in result.told if not t.true]
         lines += [f"{what}: {miss}" for miss in _missed(result)]
         if len(result.first_outs) > 1:

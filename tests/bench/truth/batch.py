@@ -1,9 +1,9 @@
 """The best that can be known: the exact solution of all the evidence at once, by somebody told what is true of it.
 
-Told which events are wrong, and of a motor that runs off also which and since when (not how much), it is generalised
-least squares: what is unknown is one Gaussian vector (common and own rates, paths, an error of every start and stop,
-the fault) and one integrated random walk for every motor, whose covariance is known in closed form. No step in time is
-taken and no filter is run.
+Told which events are wrong, of a motor that runs off which and since when, and where the print was spliced otherwise
+than planned (neither how much), it is generalised least squares: what is unknown is one Gaussian vector (common and own
+rates, paths, an error of every start and stop, the fault, the splice) and one integrated random walk for every motor,
+whose covariance is known in closed form. No step in time is taken and no filter is run.
 """
 
 from collections.abc import Sequence
@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 # chosen: told which motor and when, but not how much: as little is known of that as the engine takes for granted
 _FAULT_SIGMA = 0.003
+# chosen: likewise of how much was spliced in or out
+_SPLICE_SIGMA_S = 1.0
 
 
 class Told(NamedTuple):
@@ -40,12 +42,18 @@ class _Turn(NamedTuple):
 
 
 class Batch:
-    """The solution for one show; `events` are the true ones, in order of time."""
+    """The solution for one show; `events` are the true ones, in order of time.
 
-    def __init__(self, plan: Plan, events: Sequence[Event], told: Told | None = None) -> None:
+    `spliced_s` is from where on the print lies otherwise than planned, infinite where it does not.
+    """
+
+    def __init__(
+        self, plan: Plan, events: Sequence[Event], told: Told | None = None, spliced_s: float = np.inf
+    ) -> None:
         self._plan = plan
         self._n = len(plan.stations)
         self._told = told
+        self._spliced_s = spliced_s
         self._variances = self._priors()
         self._turns: list[list[_Turn]] = [[] for _ in plan.stations]
         seen = [(at_us(event, plan) / 1e6, event) for event in events]
@@ -63,12 +71,12 @@ class Batch:
         self._cov = self._covariance() + np.diag(noise)
 
     def _priors(self) -> list[float]:
-        """Variances of the unknowns: the fault, the common rate, own rates, paths; errors of turns come after."""
+        """Variances of the unknowns: the fault, the common rate, own rates, paths, the splice; then errors of turns."""
         timing = self._plan.timing
         paths = [(link.transit_s * timing.path_tolerance_percent / 100.0) ** 2 for link in self._plan.links]
         own = [(timing.rate_tolerance_ppm * 1e-6) ** 2] * self._n
         fault = _FAULT_SIGMA**2 if self._told is not None else 0.0
-        return [fault, (timing.line_tolerance_ppm * 1e-6) ** 2, *own, *paths]
+        return [fault, (timing.line_tolerance_ppm * 1e-6) ** 2, *own, *paths, _SPLICE_SIGMA_S**2]
 
     def _take_turn(self, event: Event, at_s: float) -> None:
         timing, running = self._plan.timing, event.kind in {"motor_start", "chain_start"}
@@ -124,8 +132,10 @@ class Batch:
         signs, ran = np.zeros(self._n), np.zeros(self._n)
         signs[k], ran[k] = 1.0, ran_s
         if event.kind == "mark_pass":
+            x_s = self._plan.mark(event.mark or "").x_s
             row[2 + self._n : 2 + self._n + k] -= 1.0
-            return row, self._plan.mark(event.mark or "").x_s + self._plan.ahead_s[k] - nominal_s, signs, ran
+            row[1 + 2 * self._n] -= float(x_s >= self._spliced_s)
+            return row, x_s + self._plan.ahead_s[k] - nominal_s, signs, ran
         above, above_s, above_ran_s = self._count(k - 1, at_s)
         signs[k - 1], ran[k - 1] = -1.0, above_ran_s
         return row - above, above_s - nominal_s - (event.seconds or 0.0), signs, ran

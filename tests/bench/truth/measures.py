@@ -34,7 +34,7 @@ from tests.bench.truth.endings import (
     sds_s,
     short_tail_told,
 )
-from tests.bench.truth.shows import GROUPED, ORDINARY, RUNS_OFF, SINGLE, Show, plan_of, scenario_of
+from tests.bench.truth.shows import GROUPED, ORDINARY, PRINT_OFF, RUNS_OFF, SINGLE, Show, plan_of, scenario_of
 from tests.bench.truth.tellings import OWN, Telling, kind_of, tellings_of
 
 # One standard deviation either side holds 68 %, this many 90 % (normal tables).
@@ -123,7 +123,7 @@ def measure(show: Show) -> Result:
     events = sorted(drill.events, key=lambda event: order_key(event, plan))
     result = Result(show, drill.truth.end_s / 3600.0)
     fault = _fault(drill.truth)
-    best = Batch(plan, _true_events(drill, events), fault)
+    best = Batch(plan, _true_events(drill, events), fault, _spliced_s(drill.truth))
     sheet = _Sheet(drill.truth, best, fault, _mistold(drill, events))
     instants_s = _instants_s(drill.truth, show, fault)
     records: list[Record] = []
@@ -232,6 +232,10 @@ def _fault(truth: Truth) -> Told | None:
     return Told(truth.plan.station_index[fault.station or ""], fault.at_s)
 
 
+def _spliced_s(truth: Truth) -> float:
+    return min((from_s for from_s, _ in truth.course.print_shifts_s), default=np.inf)
+
+
 def _true_events(drill: Drill, events: Sequence[Event]) -> list[Event]:
     """The evidence as it truly is: without what was tapped wrong, and with one tap of each pair."""
     wrong = {m.event_id for m in drill.truth.mistakes if m.text != "tapped twice"}
@@ -284,7 +288,7 @@ def _look(result: Result, fold: Fold, sheet: _Sheet, at_s: float) -> None:
     """Hold the estimate at one instant to the truth."""
     evidence = fold.evidence
     if sheet.fault is None:
-        if result.show.scenario in ORDINARY:
+        if result.show.scenario in (*ORDINARY, PRINT_OFF):
             _hold_slack(result, fold, sheet, at_s)
         result.passes += _passes(evidence, sheet.truth, at_s)
     elif at_s > sheet.fault.at_s:

@@ -31,6 +31,8 @@ ORDINARY = (
     "stop_with_light",
     "foil_missing",
 )
+# The motors do so too, but the film is not as planned.
+PRINT_OFF = "print_off"
 # One thing goes wrong.
 SINGLE = (
     RUNS_OFF,
