@@ -1,10 +1,13 @@
 """Changes that may have happened: what each would have done to the estimate, and how much speaks for it.
 
 A change is a jump `j` of a count together with a change `e` of a rate, at one instant: of one motor's, or of all
-motors' together. Had it happened, the truth would since have left the estimate along `V theta`, `theta = (j, e)`:
+motors' together. Or it is a splice: from one mark on all marks lie `j` further back in the print than planned, and no
+motor does anything else. Had it happened, the truth would since have left the estimate along `V theta`,
+`theta = (j, e)`:
 
     between events     V <- F V                      F is the estimate's own prediction
-    at an observation  s = H V                       what the change would have shown
+    at an observation  s = H V + D                   what the change would have shown; D is -1 for a splice and a pass
+                                                     of what lies behind it, else 0
                        L <- L + s' s / S             S is the innovation's variance
                        y <- y + s' nu / S            nu is the innovation
                        V <- V - K s                  K is the estimate's own gain
@@ -18,9 +21,13 @@ likelier by it than without by twice the logarithm
 
     y' (L + P0^-1)^-1 y - ln |I + P0 L| - sum over such observations of (nu^2 / S + 2 ln(q sqrt(2 pi S)))
 
-which is believed where it is over what a change is less probable beforehand. A jump and a change of rate stand together
-because nobody knows when, between two observations, a rate began to differ: if the next good one is `g` later then most
-likely in the middle, so that `j = -e g / 2` give or take the standard deviation of a jump.
+which is believed where it is over what a change is less probable beforehand. Where what is second likeliest is of
+another sort (a motor or a splice) and nearly as likely, both are believed as one Gaussian with the mean and covariance
+of the two, each weighted by its probability: what comes next tells them apart.
+
+A jump and a change of rate stand together because nobody knows when, between two observations, a rate began to differ:
+if the next good one is `g` later then most likely in the middle, so that `j = -e g / 2` give or take the standard
+deviation of a jump.
 """
 
 import math
@@ -44,32 +51,57 @@ BELIEVED = 2.0 * math.log(_SURE / _PRIOR)
 # chosen: changes that began at any of this many of a motor's latest good observations are kept in mind
 ONSETS = 5
 # chosen: one standard deviation of (jump in s, rate) before anything is seen: a motor is off by a few thousandths, all
-# of them by a hundredth (EN 50160) and by as much as that makes in ten minutes
+# of them by a hundredth (EN 50160)
 _OWN_SIGMA = (0.5, 0.003)
-_COMMON_SIGMA = (6.0, 0.01)
+_COMMON_SIGMA = (0.5, 0.01)
+# chosen: the mains change so that it shows once where single motors do five times
+_COMMON_COST = 2.0 * math.log(5.0)
+# chosen: all motors may have stood for half a minute where nobody tells of it; then they run as before
+_STOOD_SIGMA = (30.0, 1e-9)
+# chosen: a splice takes out or puts in up to two seconds of film; a splice is no rate
+_SPLICE_SIGMA = (1.0, 1e-9)
+# chosen: what is this much less likely than the likeliest, as twice the logarithm, is not it: one in twenty
+_AS_LIKELY = 2.0 * math.log(20.0)
 # chosen: of what size a change is nobody knows, so what is believed of it has priors of its rate with these multiples
 # of that standard deviation, each as probable as the others
 _SHARES: Array = np.array((3.0, 1.0, 0.3, 0.1))
 
 
 class Change(NamedTuple):
-    """A change that is believed: what to add to the mean of the state, and to its covariance."""
+    """A change that is believed: what to add to the mean of the state, and to its covariance.
+
+    `subject` is the likeliest (of `n` stations: `n` all motors, `n + 1` all of them as they stood, `n + 2` the print).
+    """
 
     mean: Array
     cov: Array
+    subject: int
+
+
+class _Part(NamedTuple):
+    """Changes of one subject, `m` in all: by each the mean of the state (size, m), twice the logarithm of how likely
+    it makes what was seen, and the directions (size, 2, m) along which, and the covariance (2, 2, m) by which.
+    """
+
+    means: Array
+    said: Array
+    along: Array
+    spread: Array
 
 
 class Speakers(NamedTuple):
     """Changes that something speaks for: of `m` stations, by how many standard deviations, and what they would be.
 
-    `slots` is where each is kept, `all_sd` how many speak for a change of all motors; `theta` (2, m) and `spread`
-    (2, 2, m) are what is known of the jump and of the change of rate.
+    `slots` is where each is kept, `odds` twice the logarithm of how much likelier each makes what was seen; `others` is
+    the most of that by what is no motor's, less what "nearly as likely" is worth where it is a splice. `theta` (2, m)
+    and `spread` (2, 2, m) are what is known of the jump and of the change of rate.
     """
 
     stations: NDArray[np.intp]
     slots: NDArray[np.intp]
     sd: Array
-    all_sd: float
+    odds: Array
+    others: float
     theta: Array
     spread: Array
 
@@ -77,32 +109,49 @@ class Speakers(NamedTuple):
 class Changes:
     """Every change kept in mind, for a state of `size` unknowns of which the first `stations` are the counts.
 
-    A subject is a station, or `stations` for all motors together. For each there are ONSETS slots, used in turn. `V`
-    has two columns a slot: the jumps of all slots come first, then the changes of rate. `L` has three rows: its first
-    diagonal, its other element, its second diagonal; `P0^-1` is in it from the start. A slot's `cost` is the sum over
-    outliers.
+    A subject is a station, `stations` for all motors together, the next for all of them as they stood, and the last for
+    the print. For each subject there are ONSETS slots, used in turn; those of the print are one for each of the latest
+    marks (`places_s`, infinite where not in use), and `splices` are the unknowns of the state for them. `V` has two
+    columns a slot: the jumps of all slots come first, then the changes of rate. `L` has three rows: its first diagonal,
+    its other element, its second diagonal; `P0^-1` is in it from the start. A slot's `cost` is the sum over outliers.
     """
 
-    __slots__ = ("_cost", "_deviation", "_info", "_next", "_precision", "_score", "_stations")
+    __slots__ = (
+        "_cost",
+        "_deviation",
+        "_info",
+        "_next",
+        "_precision",
+        "_print",
+        "_score",
+        "_splices",
+        "_stations",
+        "_stood",
+        "places_s",
+    )
 
-    def __init__(self, stations: int, size: int) -> None:
-        slots = (stations + 1) * ONSETS
-        self._stations = stations
+    def __init__(self, stations: int, size: int, splices: slice) -> None:
+        slots = (stations + 3) * ONSETS
+        self._stations, self._stood, self._print = stations, stations + 1, stations + 2
+        self._splices = splices
+        self.places_s: tuple[float, ...] = (math.inf,) * ONSETS
+        sigmas = np.array([_OWN_SIGMA] * stations + [_COMMON_SIGMA, _STOOD_SIGMA, _SPLICE_SIGMA])
         self._precision: Array = np.zeros((3, slots))
-        self._precision[::2] = np.array(_OWN_SIGMA)[:, None] ** -2.0
-        self._precision[::2, stations * ONSETS :] = np.array(_COMMON_SIGMA)[:, None] ** -2.0
+        self._precision[::2] = (sigmas**-2.0).repeat(ONSETS, axis=0).T
         self._deviation: Array = np.zeros((size, 2 * slots))
         self._info = self._precision.copy()
         self._score: Array = np.zeros((2, slots))
         self._cost: Array = np.zeros(slots)
-        self._next = (0,) * (stations + 1)
+        self._next = (0,) * (stations + 3)
         # A leader may be longer than planned from the start on.
         self.keep(stations)
 
     def copy(self) -> Self:
         """Return an independent copy."""
         twin = object.__new__(type(self))
-        twin._stations, twin._precision, twin._next = self._stations, self._precision, self._next
+        twin._stations, twin._stood, twin._print = self._stations, self._stood, self._print
+        twin._precision, twin._next = self._precision, self._next
+        twin._splices, twin.places_s = self._splices, self.places_s
         twin._deviation, twin._info, twin._score = self._deviation.copy(), self._info.copy(), self._score.copy()
         twin._cost = self._cost.copy()
         return twin
@@ -112,22 +161,47 @@ class Changes:
         n, deviation = self._stations, self._deviation
         deviation[:n] += moved_s[:, None] * (deviation[n : 2 * n] + deviation[2 * n])
 
-    def learn(self, row: Array, gain: Array, innovation: float, variance: float) -> None:
-        """Take an observation that the estimate took; `gain` is its covariance with the state, before division."""
+    def see_mark(self, x_s: float) -> int | None:
+        """Keep in mind that there may be a splice before what passes, where nothing behind it has passed before.
+
+        Returns which of the unknowns of splices is now of that one, in place of the oldest; None where none is.
+        """
+        if x_s <= max((place_s for place_s in self.places_s if place_s < math.inf), default=-math.inf):
+            return None
+        turn = self._next[-1]
+        self.places_s = (*self.places_s[:turn], x_s, *self.places_s[turn + 1 :])
+        self.keep(self._print)
+        return turn
+
+    def _shown(self, row: Array, x_s: float | None) -> Array:
+        """What a jump and a change of rate of each slot would have shown in an observation; of a pass, of `x_s`."""
         shown = row @ self._deviation
+        if x_s is not None:
+            slots = len(self._cost)
+            shown[slots - ONSETS : slots] -= [x_s >= place_s for place_s in self.places_s]
+        return np.asarray(shown)
+
+    def learn(self, row: Array, gain: Array, innovation: float, variance: float, x_s: float | None = None) -> None:
+        """Take an observation that the estimate took; `gain` is its covariance with the state, before division.
+
+        `x_s` is what passed, if it is a pass.
+        """
+        shown = self._shown(row, x_s)
         scaled = shown / variance
         jump, rate = shown.reshape(2, -1)
         self._info += np.array((jump * jump, jump * rate, rate * rate)) / variance
         self._score += innovation * scaled.reshape(2, -1)
         self._deviation -= gain[:, None] * scaled
 
-    def doubt(self, row: Array, innovation: float, variance: float, slips_per_s: float, *, own: bool) -> None:
+    def doubt(
+        self, row: Array, innovation: float, variance: float, slips_per_s: float, *, own: bool, x_s: float | None = None
+    ) -> None:
         """Take an observation that the estimate did not take, for those changes by which it fits.
 
         Slips lie `slips_per_s` dense about where it should have been. Where it is not `own` no change of one motor can
         explain it.
         """
-        shown = (row @ self._deviation).reshape(2, -1)
+        shown = self._shown(row, x_s).reshape(2, -1)
         theta, spread = _known(self._info, self._score)
         off = innovation - (shown * theta).sum(axis=0)
         may = own | (np.arange(len(off)) >= self._stations * ONSETS)
@@ -146,17 +220,26 @@ class Changes:
         self._info[2, slot] += half_s * half_s * precision
 
     def keep(self, subject: int) -> None:
-        """Keep in mind that a subject may change from now on, in place of its oldest such instant."""
+        """Keep in mind that a subject may change from now on, in place of its oldest such instant.
+
+        Since any good observation all motors may have stood: that instant moves on as long as none was doubted since.
+        """
+        if subject != self._stood:
+            self.keep(self._stood)
+        elif self._cost[subject * ONSETS + (self._next[subject] - 1) % ONSETS] == 0.0:
+            self._next = (*self._next[:subject], (self._next[subject] - 1) % ONSETS, *self._next[subject + 1 :])
         n, turn = self._stations, self._next[subject]
         slots = len(self._precision[0])
         jump = subject * ONSETS + turn
         self._next = (*self._next[:subject], (turn + 1) % ONSETS, *self._next[subject + 1 :])
         self._info[:, jump] = self._precision[:, jump]
         self._score[:, jump] = 0.0
-        self._cost[jump] = 0.0
+        self._cost[jump] = _COMMON_COST if subject == n else 0.0
         self._deviation[:, [jump, slots + jump]] = 0.0
-        self._deviation[slice(n) if subject == n else subject, jump] = 1.0
-        self._deviation[n + subject, slots + jump] = 1.0
+        if subject < self._print:
+            self._deviation[slice(n) if subject >= n else subject, jump] = 1.0
+        if subject <= n:
+            self._deviation[n + subject, slots + jump] = 1.0
 
     def forget(self) -> None:
         """Start anew: what was told so far is in the state, and anything may change from now on."""
@@ -168,12 +251,16 @@ class Changes:
 
     def suspects(self, least: float) -> Speakers:
         """Return the stations for which more than `least` (in squared standard deviations) speaks of a change."""
-        spoken = self._spoken().reshape(-1, ONSETS)
-        by_subject = spoken[:-1]
-        stations = np.flatnonzero(by_subject.max(axis=1) > least)
-        slots = stations * ONSETS + by_subject[stations].argmax(axis=1)
-        sd, all_sd = np.sqrt(by_subject[stations].max(axis=1)), math.sqrt(spoken[-1].max())
-        return Speakers(stations, slots, sd, all_sd, *_known(self._info[:, slots], self._score[:, slots]))
+        spoken = self._spoken()
+        odds = self._odds(spoken)
+        motors = spoken[: self._stations * ONSETS].reshape(-1, ONSETS)
+        stations = np.flatnonzero(motors.max(axis=1) > least)
+        slots = stations * ONSETS + motors[stations].argmax(axis=1)
+        motors_end, print_from = self._stations * ONSETS, self._print * ONSETS
+        # A splice that is nearly as likely is no reason not to look: only one of the two is slack.
+        others = max(float(odds[motors_end:print_from].max()), float(odds[print_from:].max()) - _AS_LIKELY, 0.0)
+        known = _known(self._info[:, slots], self._score[:, slots])
+        return Speakers(stations, slots, np.sqrt(spoken[slots]), odds[slots], others, *known)
 
     def done(self, unknowns: NDArray[np.intp], slots: NDArray[np.intp]) -> Array:
         """Return what a jump and a change of rate would each have done to these unknowns, pair by pair: (2, pairs)."""
@@ -182,43 +269,81 @@ class Changes:
     def likeliest(self, least: float = BELIEVED) -> Change | None:
         """Return the change of the subject that most speaks for one, where that is over `least`.
 
-        Since when is not known, nor of what size its rate is: each instant that is kept in mind has its answer for each
-        of the priors, and they are put together as one Gaussian with the mean and covariance of all, each weighted by
-        its probability.
+        Since when is not known, nor of what size its rate is, nor at times whether it is of a motor or of the print:
+        all are put together as one Gaussian, each weighted by its probability.
         """
         spoken = self._spoken()
         if spoken.max() <= least:
             return None  # the odds are never over it
         odds = self._odds(spoken)
-        slot = int(odds.argmax())
-        if odds[slot] <= least:
+        best = int(odds.argmax())
+        if odds[best] <= least:
             return None
-        onsets = slice(slot - slot % ONSETS, slot - slot % ONSETS + ONSETS)
-        score = self._score[:, None, onsets]
-        info = self._info[:, None, onsets].repeat(len(_SHARES), axis=1)
-        info[2] += (_SHARES[:, None] ** -2.0 - 1.0) * self._precision[2, onsets]
-        theta, spread = _known(info, score)
-        width = np.sqrt(spread[0, 0] * spread[1, 1] - spread[0, 1] ** 2) / _SHARES[:, None]
-        said = _said(info, score) - self._cost[onsets]
-        # How likely what was seen is by each (Bayes); of a slot that is not in use yet nothing is spoken.
-        weight = np.exp(0.5 * (said - said.max())) * width * (spoken[onsets] > 0.0)
+        parts = [self._part(subject, spoken) for subject in self._as_likely(odds, best // ONSETS)]
+        theirs = np.concatenate([part.said for part in parts])
+        weight = np.exp(0.5 * (theirs - theirs.max()))
         weight /= weight.sum()
-        both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, onsets]
-        means = np.einsum("sij,iwj->swj", both, theta)
-        mean = np.einsum("swj,wj->s", means, weight)
-        off = (means - mean[:, None, None]) * np.sqrt(weight)
-        cov = np.einsum("sij,ikwj,tkj,wj->st", both, spread, both, weight, optimize=True)
-        return Change(mean, cov + np.einsum("swj,twj->st", off, off))
+        means = np.concatenate([part.means for part in parts], axis=1)
+        mean = means @ weight
+        off = (means - mean[:, None]) * np.sqrt(weight)
+        cov = off @ off.T
+        for part, their in zip(
+            parts, np.split(weight, np.cumsum([len(part.said) for part in parts])[:-1]), strict=True
+        ):
+            cov += np.einsum("sij,ikj,tkj,j->st", part.along, part.spread, part.along, their, optimize=True)
+        return Change(mean, cov, best // ONSETS)
+
+    def _as_likely(self, odds: Array, best: int) -> tuple[int, ...]:
+        """The likeliest subject; of a motor and the print both, where they are nearly as likely: only one is slack."""
+        by_subject = odds.reshape(-1, ONSETS).max(axis=1)
+        motor = int(by_subject[: self._stations].argmax())
+        other = {self._print: motor, motor: self._print}.get(best)
+        if other is None or by_subject[other] <= by_subject[best] - _AS_LIKELY:
+            return (best,)
+        return (best, other)
+
+    def _part(self, subject: int, spoken: Array) -> "_Part":
+        """A change of one subject: since each instant that is kept in mind, and for each of the priors of its rate.
+
+        A splice has no rate.
+        """
+        onsets = np.arange(subject * ONSETS, (subject + 1) * ONSETS)
+        shares = _SHARES if subject <= self._stations else np.ones(1)
+        onsets = onsets[spoken[onsets] > 0.0]  # of a slot that is not in use yet nothing is spoken
+        slots, shares = np.repeat(onsets, len(shares)), np.tile(shares, len(onsets))
+        info = self._info[:, slots]
+        info[2] += (shares**-2.0 - 1.0) * self._precision[2, slots]
+        theta, spread = _known(info, self._score[:, slots])
+        (a, b, d), (p, _, q) = info, self._precision[:, slots]
+        # How likely what was seen is by each (Bayes).
+        said = _said(info, self._score[:, slots]) - self._cost[slots]
+        said -= np.log((a * d - b * b) / (p * q / shares**2) * len(slots))
+        along = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, slots]
+        if subject == self._print:
+            along[self._splices.start + onsets % ONSETS, 0, np.arange(len(onsets))] = 1.0
+        return _Part(np.einsum("sij,ij->sj", along, theta), said, along, spread)
 
     def _spoken(self) -> Array:
         """What speaks for each change, in squared standard deviations, beyond that what it explains were slips."""
-        return np.maximum(_said(self._info, self._score) - self._cost, 0.0)
+        spoken = np.maximum(_said(self._info, self._score) - self._cost, 0.0)
+        # Film that stood is late.
+        spoken[self._stood * ONSETS : self._print * ONSETS] *= (
+            self._score[0, self._stood * ONSETS : self._print * ONSETS] < 0.0
+        )
+        return spoken
 
     def _odds(self, spoken: Array) -> Array:
-        """Twice the logarithm of how much likelier each change makes what was seen, its size being unknown."""
+        """Twice the logarithm of how much likelier each change makes what was seen, its size being unknown.
+
+        That is by the mean of the priors of its rate: a jump alone is likelier than one that has to come with a rate.
+        """
         (a, b, d), (p, _, q) = self._info, self._precision
-        odds: Array = spoken - np.log((a * d - b * b) / (p * q))
-        return odds
+        more = np.multiply.outer(_SHARES**-2.0 - 1.0, q)
+        said = _said((a, b, d + more), self._score) - self._cost
+        each = 0.5 * (said - np.log((a * (d + more) - b * b) / (p * (q + more))))
+        most = each.max(axis=0)
+        odds: Array = 2.0 * (most + np.log(np.exp(each - most).mean(axis=0)))
+        return np.where(spoken > 0.0, odds, np.minimum(odds, 0.0))
 
 
 def _known(info: Array, score: Array) -> tuple[Array, Array]:
@@ -228,7 +353,7 @@ def _known(info: Array, score: Array) -> tuple[Array, Array]:
     return np.einsum("ij...,j...->i...", spread, score), spread
 
 
-def _said(info: Array, score: Array) -> Array:
+def _said(info: Array | tuple[Array, Array, Array], score: Array) -> Array:
     """`y' (L + P0^-1)^-1 y` of changes."""
     a, b, d = info
     jump, rate = score

@@ -1,12 +1,14 @@
 """What is known of the film: one linear Gaussian state, joint over the whole chain.
 
 The state is the counts `c`, each motor's own rate error `r`, the rate error `g` common to all, the path errors `p`, and
-by how much `e` the tail is longer than planned, which is the same at every gate:
+by how much `e` the tail is longer than planned, and by how much `s` the print is longer than planned at the latest
+places where it may have been spliced otherwise. Both are the same at every gate:
 
     dc_k/dt = 1 + g + r_k           while motor k runs, else 0
     dr_k    = walk * dW             in running time
     mark m is at gate k when        c_k - sum(p_j, j < k) = x_m + ahead_k
-    the film's end is when          c_k - sum(p_j, j < k) - e = x_end + ahead_k
+    a mark behind such splices      c_k - sum(p_j, j < k) - sum(s) = x_m + ahead_k
+    the film's end is when          c_k - sum(p_j, j < k) - sum(s) - e = x_end + ahead_k
     slack of link i                 c_i - c_(i+1)
 
 It moves by prediction (exact for these equations, so that one long step and many short ones agree) and by the
@@ -14,14 +16,14 @@ Kalman update of one scalar observation at a time (R. E. Kalman, 1960; from memo
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.changes import MISFIT_SD, Changes
-from server.timeline.outlook import Outlook
+from server.timeline.changes import MISFIT_SD, ONSETS, Changes
+from server.timeline.outlook import Outlook, Splice
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
@@ -36,13 +38,14 @@ _COMMON_EVERY_US = 300 * US_PER_S
 class Suspects(NamedTuple):
     """Stations that may have changed, and the links beside them if they did: one entry for each station and link.
 
-    `sd` is how many standard deviations tell of the change, `all_sd` how many of one of all motors. The rest is as in
-    an `Outlook`.
+    `sd` is how many standard deviations tell of the change, `odds` how much likelier it makes what was seen, as twice
+    the logarithm, and `others` the most of that by what is no motor's. The rest is as in an `Outlook`.
     """
 
     stations: NDArray[np.intp]
     sd: Array
-    all_sd: float
+    odds: Array
+    others: float
     links: NDArray[np.intp]
     slack: Array
     drift: Array
@@ -72,11 +75,12 @@ class _Layout:
     def __init__(self, plan: Plan) -> None:
         n = len(plan.stations)
         self.n = n
-        self.size = 3 * n + 1
+        self.size = 3 * n + 1 + ONSETS
         self.own = slice(n, 2 * n)
         self.common = 2 * n
         self.paths = slice(2 * n + 1, 3 * n)
         self.tail = 3 * n
+        self.splices = slice(3 * n + 1, 3 * n + 1 + ONSETS)
         self.film_end_s = plan.print_s
         self.ahead_s: Array = np.asarray(plan.ahead_s, dtype=np.float64)
         self.gates = self._gate_rows()
@@ -123,14 +127,16 @@ class Estimate:
     in film order.
     """
 
-    __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "at_us")
+    __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "_spliced", "at_us")
 
     def __init__(self, plan: Plan, at_us: int) -> None:
         self._layout = _Layout(plan)
         self._mean = np.zeros(self._layout.size)
         self._cov = self._layout.prior.copy()
         self._running = np.zeros(self._layout.n)
-        self._changes = Changes(self._layout.n, self._layout.size)
+        self._changes = Changes(self._layout.n, self._layout.size, self._layout.splices)
+        # What was learned of splices that are no unknowns any more: from where on, and by how much.
+        self._spliced: tuple[tuple[float, float], ...] = ()
         self._kept_us: tuple[int | None, ...] = (None,) * (self._layout.n + 1)
         self.at_us = at_us
 
@@ -143,6 +149,7 @@ class Estimate:
         twin._running = self._running.copy()
         twin._changes = self._changes.copy()
         twin._kept_us = self._kept_us
+        twin._spliced = self._spliced
         twin.at_us = self.at_us
         return twin
 
@@ -197,13 +204,6 @@ class Estimate:
         self._cov[own, own] += rate_sigma**2
         self._changes.forget()
 
-    def open_since(self, station: int, since_s: float, rate_sigma: float) -> None:
-        """Admit that a station's rate changed by about that much `since_s` seconds ago."""
-        along = np.zeros(self._layout.size)
-        along[station], along[self._layout.n + station] = since_s, 1.0
-        self._cov += rate_sigma**2 * np.outer(along, along)
-        self._changes.forget()
-
     def open_gate(self, station: int, sigma_s: float, *, alone: bool) -> None:
         """Admit that the path to a gate is off by about that much; where `alone`, so is the next, the other way.
 
@@ -216,11 +216,6 @@ class Estimate:
             along[path + 1] = -1.0
         self._cov += sigma_s**2 * np.outer(along, along)
         self._changes.forget()
-
-    def open_common(self, count_sigma_s: float, rate_sigma: float) -> None:
-        """Admit that the common rate changed by about that much, and put all running counts off together."""
-        self._cov[self._layout.common, self._layout.common] += rate_sigma**2
-        self.open_together(np.flatnonzero(self._running).tolist(), count_sigma_s)
 
     def open_tail(self, sigma_s: float) -> None:
         """Forget what is known of the tail's length, but that it is off by about that much."""
@@ -264,21 +259,62 @@ class Estimate:
         self._changes.forget()
         return True
 
+    def _see_mark(self, x_s: float) -> None:
+        """Make room for a splice before a mark; what is known of the oldest one is then taken for certain."""
+        places_s = self._changes.places_s
+        turn = self._changes.see_mark(x_s)
+        if turn is None:
+            return
+        unknown = self._layout.splices.start + turn
+        if self._cov[unknown, unknown] > 0.0:
+            self._spliced = (*self._spliced, (places_s[turn], float(self._mean[unknown])))
+            self._mean[unknown] = 0.0
+            self._cov[unknown, :] = 0.0
+            self._cov[:, unknown] = 0.0
+
+    def splices(self) -> Iterator[tuple[float, float, float]]:
+        """What is known of splices that the plan does not have: from where on, how much each puts in, and its sd."""
+        first = self._layout.splices.start
+        for unknown, from_s in enumerate(self._changes.places_s, first):
+            if self._cov[unknown, unknown] > 0.0:
+                yield from_s, float(self._mean[unknown]), math.sqrt(self._cov[unknown, unknown])
+
+    def _row(self, station: int, x_s: float) -> Array:
+        """The equation of a pass."""
+        row = self._layout.row(station, x_s).copy()
+        row[self._layout.splices] = [-float(place_s <= x_s) for place_s in self._changes.places_s]
+        return row
+
+    def _planned_s(self, station: int, x_s: float) -> float:
+        """What a station's count is as `x_s` passes its gate, but for what is not known."""
+        known_s = sum(by_s for from_s, by_s in self._spliced if from_s <= x_s)
+        return float(x_s + known_s + self._layout.ahead_s[station])
+
     def doubt_pass(self, station: int, x_s: float, sigma_s: float, slips_per_s: float, *, own: bool) -> bool:
         """Take note of a pass that does not fit; whether with it a change is believed that explains it.
 
         It may be `own` to a motor, or of all together: a leader that is longer than planned is no slack.
         """
-        row = self._layout.row(station, x_s)
-        return self._doubt(row, self.ahead_of_pass_s(station, x_s), sigma_s, slips_per_s, own=own)
+        self._see_mark(x_s)
+        row, innovation = self._row(station, x_s), self.ahead_of_pass_s(station, x_s)
+        return self._doubt(row, innovation, sigma_s, slips_per_s, own=own, x_s=x_s)
 
     def doubt_slack(self, link: int, slack_s: float, sigma_s: float, slips_per_s: float) -> bool:
         """Take note of a reading of slack that does not fit, likewise."""
         return self._doubt(self._layout.slacks[link], slack_s - self.slack_s(link), sigma_s, slips_per_s, own=True)
 
-    def _doubt(self, row: Array, innovation: float, sigma_s: float, slips_per_s: float, *, own: bool) -> bool:
+    def _doubt(
+        self,
+        row: Array,
+        innovation: float,
+        sigma_s: float,
+        slips_per_s: float,
+        *,
+        own: bool,
+        x_s: float | None = None,
+    ) -> bool:
         variance = float(row @ self._cov @ row) + max(sigma_s, _LEAST_SIGMA_S) ** 2
-        self._changes.doubt(row, innovation, variance, slips_per_s, own=own)
+        self._changes.doubt(row, innovation, variance, slips_per_s, own=own, x_s=x_s)
         return self.believe()
 
     def suspects(self, outlook: Outlook, least_sd: float) -> Suspects:
@@ -304,7 +340,7 @@ class Estimate:
         slack_var[:, 2] += _product(drift, spread, drift)
         now = np.asarray(outlook.slack)[links] + (theta * slack).sum(axis=0)
         rate = np.asarray(outlook.drift)[links] + (theta * drift).sum(axis=0)
-        return Suspects(found.stations[of], found.sd[of], found.all_sd, links, now, rate, slack_var)
+        return Suspects(found.stations[of], found.sd[of], found.odds[of], found.others, links, now, rate, slack_var)
 
     def _keep(self, subject: int) -> None:
         self._changes.keep(subject)
@@ -318,7 +354,8 @@ class Estimate:
 
     def see_pass(self, station: int, x_s: float, sigma_s: float) -> bool:
         """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit."""
-        return self._learn(self._layout.row(station, x_s), self.ahead_of_pass_s(station, x_s), sigma_s)
+        self._see_mark(x_s)
+        return self._learn(self._row(station, x_s), self.ahead_of_pass_s(station, x_s), sigma_s, x_s)
 
     def see_past_slack(self, link: int, slack_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn a link's slack as it was `ago_s` seconds ago, since when both motors have run; False if it misfits."""
@@ -349,11 +386,11 @@ class Estimate:
     def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
         layout = self._layout
-        row = layout.row(station, x_s).copy()
+        row = self._row(station, x_s).copy()
         row[[layout.n + station, layout.common]] -= ago_s
         walk_var = layout.walk_var_per_s * ago_s**3 / 3.0
-        innovation = x_s + layout.ahead_s[station] + ago_s - float(row @ self._mean)
-        return self._learn(row, innovation, math.hypot(sigma_s, math.sqrt(walk_var)))
+        innovation = self._planned_s(station, x_s) + ago_s - float(row @ self._mean)
+        return self._learn(row, innovation, math.hypot(sigma_s, math.sqrt(walk_var)), x_s)
 
     def see_slack(self, link: int, slack_s: float, sigma_s: float) -> bool:
         """Learn a link's slack; False, and nothing learned, where it does not fit."""
@@ -361,12 +398,11 @@ class Estimate:
 
     def ahead_of_pass_s(self, station: int, x_s: float) -> float:
         """Return how much film has yet to go by before `x_s` is at the gate; negative once it has passed."""
-        layout = self._layout
-        return float(x_s + layout.ahead_s[station] - layout.row(station, x_s) @ self._mean)
+        return self._planned_s(station, x_s) - float(self._row(station, x_s) @ self._mean)
 
     def pass_sigma_s(self, station: int, x_s: float = 0.0) -> float:
         """Return the standard deviation of what is ahead of a pass; the same for all but the film's end."""
-        return self._sigma_s(self._layout.row(station, x_s))
+        return self._sigma_s(self._row(station, x_s))
 
     def apart_sigma_s(self, first: int, second: int) -> float:
         """Return the standard deviation of what a pass at one station is ahead of one at another."""
@@ -395,12 +431,12 @@ class Estimate:
             whole_var=np.asarray([self.rate_var(k) for k in range(layout.n)]),
         )
 
-    def _learn(self, row: Array, innovation: float, sigma_s: float) -> bool:
+    def _learn(self, row: Array, innovation: float, sigma_s: float, x_s: float | None = None) -> bool:
         gain = self._cov @ row
         variance = float(row @ gain) + max(sigma_s, _LEAST_SIGMA_S) ** 2
         if innovation**2 > MISFIT_SD**2 * variance:
             return False
-        self._changes.learn(row, gain, innovation, variance)
+        self._changes.learn(row, gain, innovation, variance, x_s)
         self._mean += gain * (innovation / variance)
         self._cov -= np.outer(gain, gain) / variance
         return True
@@ -426,7 +462,8 @@ class Estimate:
             eta_var=eta_var,
             film_end_s=layout.film_end_s,
             tail_s=float(mean[layout.tail]),
-            tail_var=self._of_tail(),
+            tail_var=self._of_end(cov[:, layout.tail], float(cov[layout.tail, layout.tail])),
+            splices=self._spliced_so_far(),
             slack=(mean[: n - 1] - mean[1:n]).tolist(),
             drift=(rate[:-1] - rate[1:]).tolist(),
             slack_var=_polynomials(
@@ -437,15 +474,35 @@ class Estimate:
             ),
         )
 
-    def _of_tail(self) -> list[tuple[float, float]]:
-        """What the tail's error adds to the variance of a pass of the film's end at each gate, and to its slope."""
-        layout, cov, n = self._layout, self._cov, self._layout.n
-        with_tail = cov[:, layout.tail]
-        with_gate = layout.gates @ with_tail
-        with_rate = self._running * (with_tail[layout.own] + with_tail[layout.common])
-        return [
-            (float(cov[layout.tail, layout.tail] - 2.0 * with_gate[k]), float(-2.0 * with_rate[k])) for k in range(n)
-        ]
+    def _of_end(self, both: Array, own_var: float) -> list[tuple[float, float]]:
+        """What the error of the print's length, up to its end or a splice, adds to a pass at each gate.
+
+        That is to its variance, and to the slope of that. `both` is its covariance with the state.
+        """
+        layout = self._layout
+        more = own_var - 2.0 * (layout.gates @ both)
+        slope = -2.0 * self._running * (both[layout.own] + both[layout.common])
+        return list(zip(more.tolist(), slope.tolist(), strict=True))
+
+    def _spliced_so_far(self) -> list[Splice]:
+        """What is known of splices that the plan does not have, in film order, each with all before it."""
+        found, by_s = [], 0.0
+        for from_s, more_s in self._spliced:
+            by_s += more_s
+            found.append(Splice(from_s, by_s, [], 0.0))
+        first = self._layout.splices.start
+        unknowns = [(from_s, first + i) for i, from_s in enumerate(self._changes.places_s)]
+        both = np.zeros(self._layout.size)
+        for from_s, unknown in sorted(unknowns):
+            if self._cov[unknown, unknown] <= 0.0:
+                continue
+            # With all before it: their variance, each other's covariance with it, and its own.
+            own_var = (found[-1].own_var if found else 0.0) + float(2.0 * both[unknown] + self._cov[unknown, unknown])
+            both = both + self._cov[:, unknown]
+            by_s += float(self._mean[unknown])
+            with_tail = 2.0 * float(both[self._layout.tail])
+            found.append(Splice(from_s, by_s, self._of_end(both, own_var), with_tail, own_var))
+        return found
 
     def _of_gates(self) -> tuple[Array, Array]:
         """The variance of `c_k - sum(p_j, j < k)` at each gate, and its covariance with the rate there."""

@@ -41,6 +41,8 @@ _WIDER = 2.0
 _MOST_DOUBT_S = 10.0
 # chosen: film that stands was taken through by hand where a reading differs by so many standard deviations
 _MOVED_SD = 2.0
+# chosen: a splice is told of from five frames on, and once it is this many standard deviations
+_SPLICE_S, _SPLICE_SD = 0.2, 4.0
 
 
 class Evidence:
@@ -71,6 +73,7 @@ class Evidence:
         self._prospect: Prospect | None = None
         self._reached_us: dict[str, list[int | None]] = {}
         self.cues = Cues(plan)
+        self._told_splices: frozenset[float] = frozenset()
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
@@ -88,7 +91,7 @@ class Evidence:
     def prospect(self) -> Prospect:
         """What is to come, as of the latest event that moved the estimate."""
         if self._prospect is None:
-            self._prospect = Prospect(self.plan, self.estimate, self.doubts)
+            self._prospect = Prospect(self.plan, self.estimate)
         return self._prospect
 
     @property
@@ -485,6 +488,7 @@ class Evidence:
         if self.estimate.see_pass(station, mark.x_s, error):
             self.doubts.passed(station, at, ahead_s, known_s)
             self.estimate.reconsider(station)
+            self._tell_of_splices(station, at)
         elif self.doubts.told_again(station, now):
             return
         elif not self._explained(station, now):
@@ -497,6 +501,17 @@ class Evidence:
                 state.passes.setdefault(same.id, at)
         state.latest_x_s = max(state.latest_x_s, mark.x_s)
         state.passed_by[mark.id] = event.source
+
+    def _tell_of_splices(self, station: int, at: int) -> None:
+        """Say once of each splice that the plan does not have what it is, as soon as a pass bears it out."""
+        for from_s, by_s, sd_s in self.estimate.splices():
+            if from_s in self._told_splices or abs(by_s) < max(_SPLICE_S, _SPLICE_SD * sd_s):
+                continue
+            self._told_splices |= {from_s}
+            mark = next(mark.title for mark in self.plan.marks if mark.x_s == from_s)
+            film = f"{abs(by_s):.1f} s of film {'more' if by_s > 0.0 else 'less'}"
+            text = f"{self._house(station)}: the print has {film} before {mark} than planned; that is no slack"
+            self._misfit(station, at, text, "Nothing to do now: every house sees it alike. Put the plan right later.")
 
     def _found_running(self, station: int, at: int, x_s: float) -> None:
         """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
@@ -511,7 +526,7 @@ class Evidence:
         """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
         state = self.stations[station]
         before = self.doubts.second(station, now)
-        if (state.running and self.doubts.common(station, now, self.estimate)) or self._doubted(station, now):
+        if self._doubted(station, now):
             pass
         elif before is None:
             return False

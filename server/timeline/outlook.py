@@ -14,6 +14,21 @@ class LinkOutlook(NamedTuple):
     slack_var: tuple[float, float, float, float]
 
 
+class Splice(NamedTuple):
+    """What is known of the print's length up to a splice that the plan does not have: all before it are in it.
+
+    What is planned to lie `from_s` or more behind the first frame lies `by_s` further back. For a pass of that, `var`
+    is what it adds to `a` and `b` at each gate (empty where it is certain), and `with_tail` what it adds to `a` beside
+    the error of the tail. `own_var` is its own variance.
+    """
+
+    from_s: float
+    by_s: float
+    var: Sequence[tuple[float, float]]
+    with_tail: float
+    own_var: float = 0.0
+
+
 class Outlook(NamedTuple):
     """The state as of `at_us`, in the shape that everything else asks for; lists have one entry a station or link.
 
@@ -21,7 +36,8 @@ class Outlook(NamedTuple):
     between the first gate and each gate, path error included. A pass `d` seconds on has variance
     `(a + b d + c d^2 + w d^3) / rate^2` with `eta_var = (a, b, c, w)`; slack `d` seconds on has mean
     `slack + d drift` and variance likewise by `slack_var`. The film's end lies `film_end_s + tail_s` behind the first
-    gate, and `tail_var` is what that adds to `a` and `b`; without them no mark is the film's end.
+    gate, and `tail_var` is what that adds to `a` and `b`; without them no mark is the film's end. `splices` are
+    those that the plan does not have, in film order.
     """
 
     at_us: int
@@ -35,14 +51,25 @@ class Outlook(NamedTuple):
     film_end_s: float = math.inf
     tail_s: float = 0.0
     tail_var: Sequence[tuple[float, float]] = ()
+    splices: Sequence[Splice] = ()
+
+    def further_back_s(self, x_s: float) -> float:
+        """Return by how much more than planned lies behind the first gate what was planned to lie `x_s` behind it."""
+        splice = self._before(x_s)
+        return (0.0 if splice is None else splice.by_s) + (self.tail_s if x_s >= self.film_end_s else 0.0)
+
+    def _before(self, x_s: float) -> Splice | None:
+        """The last splice before what lies `x_s` behind the first gate."""
+        return next((splice for splice in reversed(self.splices) if splice.from_s <= x_s), None)
 
     def pass_var(self, station: int, x_s: float) -> tuple[float, float, float, float]:
         """Return `(a, b, c, w)` for a pass of what lies `x_s` behind the first gate, the film's end included."""
         a, b, c, w = self.eta_var[station]
-        if x_s < self.film_end_s:
-            return a, b, c, w
-        more_a, more_b = self.tail_var[station]
-        return a + more_a, b + more_b, c, w
+        splice, ends = self._before(x_s), x_s >= self.film_end_s
+        for more in ((splice.var if splice is not None else ()), (self.tail_var if ends else ())):
+            if more:
+                a, b = a + more[station][0], b + more[station][1]
+        return a + (splice.with_tail if splice is not None and ends else 0.0), b, c, w
 
     def of_link(self, i: int) -> LinkOutlook:
         """Return what it says of one link."""

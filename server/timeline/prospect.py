@@ -9,7 +9,6 @@ import numpy as np
 
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.forecast import gone_after_s
-from server.timeline.misfits import Misfits
 from server.timeline.outlook import Outlook, variance_at
 from server.timeline.plan import Plan
 from server.timeline.suppositions import Supposed, suppositions
@@ -27,10 +26,9 @@ class Prospect:
     Station and link arguments are indices in film order. An estimate that moves on needs a new prospect.
     """
 
-    def __init__(self, plan: Plan, estimate: Estimate, doubts: Misfits) -> None:
+    def __init__(self, plan: Plan, estimate: Estimate) -> None:
         self._plan = plan
         self._estimate = estimate
-        self._doubts = doubts
         self.outlook: Outlook = estimate.outlook()
         self._arrivals: dict[str, list[int | None]] = {}
         self._gone: dict[float, list[Gone]] = {}
@@ -63,12 +61,7 @@ class Prospect:
     def left_s(self, station: int, x_s: float) -> float:
         """Return how much film has yet to go by before `x_s` is at a gate; negative once it has passed."""
         outlook = self.outlook
-        return (
-            x_s
-            + (outlook.tail_s if x_s >= outlook.film_end_s else 0.0)
-            + outlook.gate_s[station]
-            - outlook.fed_s[station]
-        )
+        return x_s + outlook.further_back_s(x_s) + outlook.gate_s[station] - outlook.fed_s[station]
 
     def gone_us(self, span_s: float) -> list[Gone]:
         """Return, for each link, when its reserve is gone with each probability of `GONE`.
@@ -86,7 +79,7 @@ class Prospect:
     def supposed(self) -> dict[int, Supposed]:
         """By link, what is not believed yet but should be looked into."""
         if self._supposed is None:
-            self._supposed = suppositions(self._plan, self._estimate, self.outlook, self._doubts)
+            self._supposed = suppositions(self._plan, self._estimate, self.outlook)
         return self._supposed
 
     def supposed_gone_us(self, link: int, span_s: float) -> Gone:

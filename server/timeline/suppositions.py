@@ -1,13 +1,11 @@
 """What is not believed yet, but would spend a reserve if it were true: worth a look, and so a watch."""
 
-import math
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.timeline.estimate import Array, Estimate, Suspects
-from server.timeline.misfits import Misfits
 from server.timeline.outlook import LinkOutlook, Outlook
 from server.timeline.plan import Plan
 
@@ -31,40 +29,34 @@ class Supposed(NamedTuple):
     link: LinkOutlook
 
 
-def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook, doubts: Misfits) -> dict[int, Supposed]:
+def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook) -> dict[int, Supposed]:
     """Return, for each link that it matters to, what most speaks for of either of its motors.
 
-    That is that the latest pass that did not fit is true, where others do fit; or the change of a motor that its latest
-    observations together tell of, where they tell less of its neighbours and of all motors together. `outlook` is the
-    one of the estimate.
+    That is the change of a motor that its latest observations together tell of, where they tell less of its neighbours
+    and of what is no motor's. `outlook` is the one of the estimate.
     """
     found: dict[int, Supposed] = {}
     suspects = estimate.suspects(outlook, _STILL_SUPPOSED_SD)
     matters = np.flatnonzero(_matters(plan, suspects))
-    others_sd = _most_of_others(suspects, matters, len(plan.stations))
+    others = _most_of_others(suspects, matters, len(plan.stations))
     for j in matters.tolist():
         sd, var = float(suspects.sd[j]), suspects.slack_var[j].tolist()
         link = LinkOutlook(int(suspects.links[j]), float(suspects.slack[j]), float(suspects.drift[j]), tuple(var))
         station = int(suspects.stations[j])
-        strong = sd >= max(_SUPPOSED_SD, float(others_sd[station]))
+        strong = bool(sd >= _SUPPOSED_SD and suspects.odds[j] >= others[station])
         _suppose(found, Supposed(station, sd, strong, link))
-    alone = doubts.suppose_alone(estimate)
-    if alone is not None:
-        station, supposing = alone
-        for link in supposing.outlook().links_beside(station):
-            _suppose(found, Supposed(station, math.inf, strong=True, link=link))
     return found
 
 
 def _most_of_others(suspects: Suspects, matters: NDArray[np.intp], stations: int) -> Array:
-    """By how many standard deviations a change of either neighbour, or of all motors, is told of; of each station.
+    """How much likelier a change of either neighbour, or of what is no motor, makes what was seen; of each station.
 
     What one motor does makes its neighbours look as if they had done the other half of it. `matters` are the pairs of
     suspect and link that are taken into account.
     """
-    sd = np.zeros(stations + 2)
-    sd[suspects.stations[matters] + 1] = suspects.sd[matters]
-    most: Array = np.maximum(np.maximum(sd[:-2], sd[2:]), suspects.all_sd)
+    odds = np.full(stations + 2, -np.inf)
+    odds[suspects.stations[matters] + 1] = suspects.odds[matters]
+    most: Array = np.maximum(np.maximum(odds[:-2], odds[2:]), suspects.others)
     return most
 
 

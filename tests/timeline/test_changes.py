@@ -1,5 +1,6 @@
 """A change that is kept in mind is known exactly as if it had been part of the state from the start."""
 
+import math
 from collections.abc import Collection
 
 import numpy as np
@@ -8,12 +9,16 @@ from scipy.linalg import lstsq
 from scipy.stats import multivariate_normal, norm
 
 from server.timeline import changes
-from server.timeline.changes import _OWN_SIGMA, _SHARES, Array, Changes
+from server.timeline.changes import _OWN_SIGMA, _SHARES, ONSETS, Array, Changes
 from server.timeline.estimate import Estimate
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import event, played, starts
 
 PRIOR_RATE, SIGMA_S = 50e-6, 0.02
+# Two counts, two rates, that of both, a path, and the splices; what is seen is the first count.
+SPLICES = slice(6, 6 + ONSETS)
+SIZE = SPLICES.stop
+ROW = np.eye(SIZE)[0]
 
 
 AT_S = np.array([600.0, 1200.0, 1800.0, 2400.0, 3000.0])
@@ -36,8 +41,11 @@ def batch_of(number: int, share: float) -> tuple[Array, Array, float]:
 
 
 @pytest.mark.parametrize("onsets", [(1,), (0, 1, 2)])
-def test_a_change_is_known_as_the_batch_solutions_know_it(onsets: tuple[int, ...]) -> None:
+def test_a_change_is_known_as_the_batch_solutions_know_it(
+    onsets: tuple[int, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """By SciPy: a least squares for each onset and each size of its rate, put together by how likely each is."""
+    monkeypatch.setattr(changes, "_AS_LIKELY", -math.inf)
     plan = chain_plan(1, timing="rate_walk_ppm_per_sqrt_hour = 0.0\nline_tolerance_ppm = 0.0")
     estimate = Estimate(plan, 0)
     estimate.turn([0], running=True, shift_s=0.0, common_sigma_s=0.0, own_sigma_s=SIGMA_S)
@@ -83,11 +91,11 @@ def test_a_motor_that_runs_off_is_found_by_taps_that_fit_one_by_one() -> None:
 
 def test_what_is_kept_in_mind_of_a_chain_that_keeps_its_rates_is_not_believed() -> None:
     """Nothing speaks for a change where every pass is where it should be."""
-    changes = Changes(2, 6)
+    changes = Changes(2, SIZE, SPLICES)
     changes.keep(0)
     changes.keep(2)
     changes.predict(np.array([600.0, 600.0]))
-    row = np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    row = ROW
     changes.learn(row, 0.01 * row, 0.0, 0.0004)
     assert changes.likeliest(0.0) is None
 
@@ -108,6 +116,8 @@ def seen(kept: Collection[int]) -> Estimate:
 def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say(monkeypatch: pytest.MonkeyPatch) -> None:
     """Slack, drift and their variances, as if the change had been taken into the state with the widest prior."""
     monkeypatch.setattr(changes, "_SHARES", np.array([1.0]))
+    monkeypatch.setattr(Changes, "see_mark", lambda _self, _x_s: None)
+    monkeypatch.setattr(changes, "_AS_LIKELY", -math.inf)
     estimate = seen([1])
     suspects = estimate.suspects(estimate.outlook(), 1.0)
     change = estimate._changes.likeliest(1.0)
@@ -148,7 +158,7 @@ def test_what_one_motor_does_makes_no_suspect_of_its_neighbours() -> None:
 @pytest.mark.parametrize("late_s", [0.3, 1.5])
 def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_a_slip(late_s: float) -> None:
     """By SciPy: the density of a change of its prior size, over that of slips, as twice the logarithm."""
-    changes, row, variance, slips_per_s = Changes(2, 6), np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 0.0016, 1e-3
+    changes, row, variance, slips_per_s = Changes(2, SIZE, SPLICES), ROW, 0.0016, 1e-3
     changes.keep(0)
     changes.doubt(row, late_s, variance, slips_per_s, own=True)
     spread_s = (variance + _OWN_SIGMA[0] ** 2) ** 0.5
@@ -158,7 +168,7 @@ def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_
 
 def test_an_outlier_that_no_change_explains_speaks_for_none() -> None:
     """A minute is no jump of a motor: it was a slip, with the change as without."""
-    changes = Changes(2, 6)
+    changes = Changes(2, SIZE, SPLICES)
     changes.keep(0)
-    changes.doubt(np.array([1.0, 0.0, 0.0, 0.0, 0.0, 0.0]), 60.0, 0.0016, 1e-3, own=True)
+    changes.doubt(ROW, 60.0, 0.0016, 1e-3, own=True)
     assert changes._odds(changes._spoken())[0] == pytest.approx(0.0)

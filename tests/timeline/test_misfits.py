@@ -31,15 +31,16 @@ def misfits(told: list[str]) -> list[str]:
 
 
 def test_motors_that_change_together_are_the_mains() -> None:
-    """All 0.3 % slow from 1000 s on (EN 50160 allows 1 %): one misfit, then one change of rate, and no slack."""
+    """All 0.3 % slow from 1000 s on (EN 50160 allows 1 %): three misfits at most; no slack, and no splice is told."""
     slow = {
         (s.id, n): 0.003 * max(40.0 + CHAIN.ahead_s[k] + 600.0 * n - 1000.0, 0.0)
         for k, s in enumerate(CHAIN.stations)
         for n in range(5)
     }
     told, fold = played(CHAIN, [*starts(CHAIN), *passes(CHAIN, slow, 5)])
-    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s0"]
+    assert 1 <= len(misfits(told)) <= 3
     assert not [line for line in told if "slack" in line]
+    assert not [alarm for alarm in fold.board.alarms.values() if "the print has" in alarm.text]
     outlook = fold.evidence.outlook
     assert outlook.rate == pytest.approx([1.0 / 1.003] * 3, abs=1e-4)
     assert outlook.slack == pytest.approx([0.0, 0.0], abs=0.1)
@@ -202,8 +203,8 @@ def test_what_grows_after_a_single_pass_is_a_rate_and_no_moved_path() -> None:
 
 @pytest.mark.parametrize(("sigma_s", "doubted"), [(0.3, True), (0.03, False)])
 def test_a_reading_settles_what_did_not_fit_only_where_it_is_fine_enough_to_tell(sigma_s: float, doubted: bool) -> None:
-    """A pass was 0.5 s late; that no slack is read is something against it where it is read to a tenth of that."""
-    late = passes(CHAIN, {("s1", 2): 0.5}, 3)
+    """A pass was 0.8 s late; that no slack is read is something against it where it is read to a tenth of that."""
+    late = passes(CHAIN, {("s1", 2): 0.8}, 3)
     read = event(CHAIN, 1400.0, "slack_read", "s1", seconds=0.0, sigma_s=sigma_s, source="tap")
     told, fold = played(CHAIN, [*starts(CHAIN), *late, read])
     assert len(misfits(told)) == 1
@@ -251,11 +252,11 @@ def test_two_late_fingers_are_no_stop_of_the_chain() -> None:
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
 
 
-def test_three_late_taps_are_a_stop_of_the_chain_that_nobody_told_of() -> None:
-    """From then on all are as late, and none a misfit."""
+def test_two_taps_that_are_as_late_are_a_stop_of_the_chain_that_nobody_told_of() -> None:
+    """Fingers are seldom 20 s late, and never by the same in two houses: from then on none is a misfit."""
     late = {(s.id, n): 20.0 for s in HANDS.stations for n in (2, 3, 4)}
     told, fold = played(HANDS, [*starts(HANDS), *passes(HANDS, late, 5, source="tap")])
-    assert len(misfits(told)) == 2
+    assert len(misfits(told)) == 1
     assert fold.evidence.reached_us(0, "end") == pytest.approx((60.0 + 3600.0) * 1e6, abs=1e6)
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.3)
 
@@ -283,11 +284,11 @@ def test_two_taps_late_by_more_than_a_link_holds_are_no_jump() -> None:
 
 
 def test_a_stop_of_the_chain_that_only_two_houses_can_tell_of_is_no_path() -> None:
-    """Nobody taps in the first house: what the other two saw late is believed with the first that is seen again."""
+    """Nobody taps in the first house: what the other two saw late is believed with the second of them."""
     late = {(s, n): 20.0 for s in ("s1", "s2") for n in (2, 3, 4)}
     seen = [one for one in passes(HANDS, late, 5, source="tap") if one.station != "s0"]
     told, fold = played(HANDS, [*starts(HANDS), *seen])
-    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s1", "misfit:s2"]
+    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s1"]
     assert fold.evidence.reached_us(0, "end") == pytest.approx((60.0 + 3600.0) * 1e6, abs=1e6)
     assert fold.evidence.outlook.gate_s == pytest.approx(HANDS.ahead_s, abs=0.6)
 
