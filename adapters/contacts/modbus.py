@@ -6,9 +6,10 @@ manual that calls an input 10001 means discrete 0.
 
 import asyncio
 import logging
+import random
 import re
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 from urllib.parse import urlsplit
 
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 POLL_MS: Final = (50, 20, 1000)
 """The usual: what a line of 9600 baud can keep up with."""
+
+_EARLIER: Final = 0.4
+"""A look comes up to so much of its time earlier. Chosen."""
 
 ANSWER_S: Final = 0.3
 """How long a module may take to answer, beside the time that the bytes take. Chosen."""
@@ -101,6 +105,17 @@ class Unit:
         return self.next_us is not None
 
 
+def waits_s(poll_s: float) -> Iterator[float]:
+    """The times from look to look without end, `poll_s` at the most, and never alike.
+
+    A contact that flickers as often as it is looked at would seem to be steady (aliasing); looks that come at random
+    are in step with nothing.
+    """
+    chance = random.Random(poll_s)  # noqa: S311 - nothing is kept secret by it
+    while True:
+        yield poll_s * (1.0 - _EARLIER * chance.random())
+
+
 class ModbusPort:
     """The modules behind one port. One that falls silent does not silence the others; all of them do the feed."""
 
@@ -128,14 +143,14 @@ class ModbusPort:
     async def run(self, receiver: Receiver, now_us: NowUs) -> None:
         """Read all inputs again and again until the port is lost, or no unit answers."""
         started_us = now_us()
-        while True:
+        for wait_s in waits_s(self._options.poll_s):
             begun_us = now_us()
             for unit in self._due(begun_us):
                 await self._read(unit, receiver, now_us)
                 self._judge(unit, receiver, started_us, now_us())
             if all(unit.silent for unit in self._units):
                 raise FeedFault(self._all_silent())
-            left_s = self._options.poll_s - (now_us() - begun_us) / 1e6
+            left_s = wait_s - (now_us() - begun_us) / 1e6
             await asyncio.sleep(until_next_s(receiver.due_us(), now_us(), max(0.0, left_s)))
 
     async def close(self) -> None:
