@@ -55,8 +55,9 @@ class Outlook(NamedTuple):
 
     def further_back_s(self, x_s: float) -> float:
         """Return by how much more than planned lies behind the first gate what was planned to lie `x_s` behind it."""
-        splice = self._before(x_s)
-        return (0.0 if splice is None else splice.by_s) + (self.tail_s if x_s >= self.film_end_s else 0.0)
+        longer_s = self.tail_s if x_s >= self.film_end_s else 0.0
+        splice = self._before(x_s) if self.splices else None
+        return longer_s if splice is None else longer_s + splice.by_s
 
     def _before(self, x_s: float) -> Splice | None:
         """The last splice before what lies `x_s` behind the first gate."""
@@ -65,7 +66,7 @@ class Outlook(NamedTuple):
     def pass_var(self, station: int, x_s: float) -> tuple[float, float, float, float]:
         """Return `(a, b, c, w)` for a pass of what lies `x_s` behind the first gate, the film's end included."""
         a, b, c, w = self.eta_var[station]
-        splice, ends = self._before(x_s), x_s >= self.film_end_s
+        splice, ends = self._before(x_s) if self.splices else None, x_s >= self.film_end_s
         for more in ((splice.var if splice is not None else ()), (self.tail_var if ends else ())):
             if more:
                 a, b = a + more[station][0], b + more[station][1]
