@@ -280,9 +280,11 @@ def _surely_out_us(evidence: Evidence, k: int) -> int:
         return ALWAYS_US
     if evidence.plan.stations[k].inputs.lamp != "contact":
         return state.lamp_us
-    # A change that comes between two looks is uniform: the time from look to look is the root of twelve of its errors.
-    looks_s = _LOOKS_OFF * math.sqrt(12.0) * state.lamp_sigma_s
-    return state.lamp_us + us_from_s(max(_LAMP_BACK_S, min(looks_s, _LOOKS_OFF_AT_MOST_S)))
+    # A change that comes between two looks is uniform: the time from look to look is the root of twelve of its errors,
+    # and it was seen to be out at the end of that.
+    look_s = math.sqrt(12.0) * state.lamp_sigma_s
+    off_s = max(_LAMP_BACK_S, min(_LOOKS_OFF * look_s, _LOOKS_OFF_AT_MOST_S))
+    return state.lamp_us + us_from_s(0.5 * look_s + off_s)
 
 
 def _douser_heat(evidence: Evidence, k: int) -> Iterator[Condition]:
