@@ -4,5 +4,10 @@ import pytest
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put browser tests last: Playwright leaves an event loop running in its thread, where no async test can start."""
-    items.sort(key=lambda item: "playwright" in getattr(item, "fixturenames", ()))
+    """Put browser tests last: Playwright leaves an event loop running in its thread, where no async test can start.
+
+    What waits for a minute, whatever the computer, begins before the others: beside it they go on.
+    """
+    items.sort(
+        key=lambda item: ("playwright" in getattr(item, "fixturenames", ()), not item.get_closest_marker("long"))
+    )

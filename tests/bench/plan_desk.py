@@ -69,7 +69,7 @@ def main() -> None:
         tell("the same at a site, for a crew, ms", [server_ms(text, n, sites, judge=True, crew=4) for n in range(keys)])
         (Path(folder) / "log/plans").mkdir(parents=True)
         (Path(folder) / "log/plans/sixteen.plan.toml").write_text(text, encoding="utf-8")
-        browser = p.chromium.launch(executable_path=shutil.which("chromium"), args=["--disable-gpu"])
+        browser = p.chromium.launch(executable_path=shutil.which("chromium-headless-shell"), args=["--disable-gpu"])
         page = browser.new_page(viewport={"width": 1366, "height": 768})
         page.goto(f"{server.base}/plan?plan=sixteen")
         tell("key to drawn chart, ms", key_to_chart_ms(page, keys))

@@ -200,6 +200,7 @@ def test_every_fault_has_its_turn_and_every_edge_bounces() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.long
 def test_a_show_through_the_real_parts_is_heard() -> None:
     """A serial server stalls, the server is restarted: nothing that moved is lost, and no false act is told.
 

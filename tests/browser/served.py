@@ -1,8 +1,6 @@
-"""Festoon served by a process of its own, as a person would start it."""
+"""Festoon served by a process of its own."""
 
 import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -10,9 +8,10 @@ from pathlib import Path
 from threading import Timer
 from typing import NamedTuple
 
+from tests.forked import Forked
+
 PATIENCE_S = 20.0
 READY = "Stop with Ctrl-C."
-COMMAND = [sys.executable, "-c", "from server.cli import main; main()"]
 
 PLAN = """\
 format = "festoon-plan/1"
@@ -61,7 +60,7 @@ LAN = "192.0.2.9"
 class Served(NamedTuple):
     """A server that desks can connect to: its process, the address it told, and its runs by id."""
 
-    process: "subprocess.Popen[str]"
+    process: Forked
     base: str
     runs: list[str]
 
@@ -89,16 +88,15 @@ class Served(NamedTuple):
 @contextmanager
 def served(*arguments: str) -> Iterator[Served]:
     """Start `festoon` with `arguments`, wait until desks can connect, and end it afterwards."""
-    with subprocess.Popen([*COMMAND, *arguments], stdout=subprocess.PIPE, text=True) as process:
+    with Forked(*arguments) as process:
         try:
             yield _started(process)
         finally:
             process.kill()
 
 
-def _started(process: "subprocess.Popen[str]") -> Served:
+def _started(process: Forked) -> Served:
     """Read what is told until desks can connect; a server that never says so is killed, which ends the reading."""
-    assert process.stdout is not None
     told: list[str] = []
     too_late = Timer(PATIENCE_S, process.kill)
     too_late.start()
@@ -109,8 +107,9 @@ def _started(process: "subprocess.Popen[str]") -> Served:
     too_late.cancel()
     assert READY in told, f"the server did not start; it told {told}"
     runs = [line for before, line in zip(told[1:], told, strict=False) if before.startswith("  wall")]
-    lobby = next(line for line in told if line.startswith("  lobby"))
-    return Served(process, lobby.split()[1].removesuffix("/lobby"), runs)
+    # Without a run there is no lobby to tell of.
+    desk = next(line.split()[1] for line in told if line.startswith(("  lobby", "  plan")))
+    return Served(process, desk.rpartition("/")[0], runs)
 
 
 def written_plan(folder: Path, title: str = TITLES[0]) -> Path:

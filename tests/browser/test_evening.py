@@ -13,7 +13,7 @@ from tests.browser.served import PLAN, Served, served
 from tests.browser.test_reports import PHONE, READ_MS, RETURN_MS, answer, events, lobby, touch
 from tests.browser.test_talk import acknowledge, booth_of, call, later, ringing
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 AWAY_S = 60
 HELD_S = 300
@@ -40,7 +40,9 @@ def devices(browser: Browser) -> Iterator[dict[str, BrowserContext]]:
         "screen": {"viewport": {"width": 1920, "height": 1080}},
         "phone": {"viewport": PHONE, "has_touch": True, "is_mobile": True},
     }
-    contexts = {name: browser.new_context(locale="en-US", **size) for name, size in sizes.items()}
+    contexts = {
+        name: browser.new_context(service_workers="block", locale="en-US", **size) for name, size in sizes.items()
+    }
     yield contexts
     for context in contexts.values():
         context.close()

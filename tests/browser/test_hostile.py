@@ -3,9 +3,10 @@
 import pytest
 from playwright.sync_api import BrowserContext
 
+from tests.browser.conftest import KEEPING
 from tests.browser.served import Served
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, KEEPING]
 
 ELSEWHERE = "http://127.0.0.1:9/"
 """The port for discarding (RFC 863): nothing answers there, and the browser is given the page by the test."""

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Page, Playwright, expect
 
-from tests.browser.conftest import QUIET
+from tests.browser.conftest import BROWSER, KEEPING, QUIET
 from tests.browser.hands import answer, choose, events, open_booth, tap
 from tests.browser.served import Served, served_plans, written_plan
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, KEEPING]
 
 NOTICE_MS = 10_000
 RETURN_MS = 15_000
@@ -122,7 +122,7 @@ def test_taps_survive_a_flat_battery(tmp_path: Path, playwright: Playwright) -> 
 
     def started() -> BrowserContext:
         return playwright.chromium.launch_persistent_context(
-            tmp_path / "profile", executable_path=shutil.which("chromium"), args=list(QUIET), locale="en-US"
+            tmp_path / "profile", executable_path=shutil.which(BROWSER), args=list(QUIET), locale="en-US"
         )
 
     with served_plans(plan) as server:

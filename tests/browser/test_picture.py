@@ -30,6 +30,11 @@ APART = """() => {
 }"""
 
 
+SHOWN_S = """() => document.querySelector("wall-desk").now_s"""
+BETWEEN_S = 12.0
+"""Of the show's time: 0.3 s at 40 times life. Chosen."""
+
+
 def test_the_film_moves(demo: Served, clean: BrowserContext) -> None:
     """The browser goes on moving the film from what it was told last."""
     page = clean.new_page()
@@ -42,13 +47,14 @@ def test_the_film_moves(demo: Served, clean: BrowserContext) -> None:
 @pytest.mark.parametrize("width", [1024, 1920])
 def test_the_time_that_it_is_stands_clear_of_the_others(demo: Served, browser: Browser, width: int) -> None:
     """Whatever time it is: no other is written under it on the chart."""
-    with browser.new_context(viewport={"width": width, "height": 1080}) as context:
+    with browser.new_context(service_workers="block", viewport={"width": width, "height": 1080}) as context:
         page = context.new_page()
         page.goto(demo.desk("wall"))
         expect(page.get_by_text(re.compile("^Nothing wrong: nine motors running")).last).to_be_visible(timeout=READ_MS)
         for _ in range(10):
             assert page.evaluate(APART)
-            page.wait_for_timeout(300)
+            shown_s = page.evaluate(SHOWN_S)
+            page.wait_for_function(f"(until_s) => ({SHOWN_S})() > until_s", arg=shown_s + BETWEEN_S)
 
 
 @pytest.mark.parametrize("name", ["The chain as a table", "The chart as a table"])
@@ -63,7 +69,9 @@ def test_what_is_drawn_can_be_read(demo: Served, clean: BrowserContext, name: st
 @pytest.mark.parametrize(("width", "height"), [(1024, 768), (768, 1024)])
 def test_targets_on_a_tablet_are_large_enough(two_houses: Served, browser: Browser, width: int, height: int) -> None:
     """Every button can be hit with a thumb, and nothing hangs over the side."""
-    with browser.new_context(viewport={"width": width, "height": height}, has_touch=True) as context:
+    with browser.new_context(
+        service_workers="block", viewport={"width": width, "height": height}, has_touch=True
+    ) as context:
         page = context.new_page()
         open_booth(page, two_houses, "House 2")
         expect(page.get_by_role("heading", name="House 2")).to_be_visible()
@@ -128,7 +136,10 @@ def test_a_start_that_is_half_a_day_away_runs_into_nothing(
     at = f"motors_at = {datetime.now(UTC) + timedelta(hours=11.99):%Y-%m-%dT%H:%M:%SZ}"
     plan = tmp_path / "later.plan.toml"
     plan.write_text(re.sub("motors_at = .*", at, text), encoding="utf-8")
-    with served_plans(plan) as server, browser.new_context(viewport={"width": width, "height": height}) as context:
+    with (
+        served_plans(plan) as server,
+        browser.new_context(service_workers="block", viewport={"width": width, "height": height}) as context,
+    ):
         page = context.new_page()
         for desk in ("wall", "booth"):
             page.goto(server.desk(desk))

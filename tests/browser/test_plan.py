@@ -111,6 +111,7 @@ def test_a_plan_of_six_houses_is_made_by_touch_alone(
     page.keyboard.type("1:40:00")
     assert too_small(page) == []
     page.get_by_role("link", name="Show").tap()
+    expect(page.get_by_role("listitem", name="Feature")).to_have_count(0)  # the film's parts have titles too
     page.get_by_label("Title").tap()
     page.keyboard.press("Control+A")
     page.keyboard.type("Six by Night")

@@ -146,7 +146,7 @@ def test_what_went_off_by_itself_is_acknowledged_by_one_touch(tmp_path: Path, co
 
 def test_light_off_the_film_stays_in_the_hand(showing: Served, browser: Browser) -> None:
     """However far a phone is scrolled, the block with its dousers is on it."""
-    with browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True) as phone:
+    with browser.new_context(service_workers="block", viewport={"width": 390, "height": 844}, has_touch=True) as phone:
         booth = open_booth(phone.new_page(), showing, "All")
         stop(booth, showing, dark=False)
         expect(heat(booth)).to_be_visible(timeout=READ_MS)
@@ -157,7 +157,9 @@ def test_light_off_the_film_stays_in_the_hand(showing: Served, browser: Browser)
 
 def test_a_chain_is_made_ready_by_touch_and_every_desk_counts_down_alike(showing: Served, browser: Browser) -> None:
     """What is missing is one touch each; with nothing missing, and a time, booth and wall count down to one second."""
-    with browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True, locale="en-US") as tablet:
+    with browser.new_context(
+        service_workers="block", viewport={"width": 1024, "height": 768}, has_touch=True, locale="en-US"
+    ) as tablet:
         wall, booth = tablet.new_page(), tablet.new_page()
         desk(wall, showing, "wall")
         open_booth(booth, showing, "All", by="Ines")
@@ -180,7 +182,9 @@ def test_a_chain_is_made_ready_by_touch_and_every_desk_counts_down_alike(showing
 
 def test_no_row_of_the_card_moves_under_the_finger(showing: Served, browser: Browser) -> None:
     """A touch leaves every button where it is; only when a kind is done are its rows one line, and can be opened."""
-    with browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True) as tablet:
+    with browser.new_context(
+        service_workers="block", viewport={"width": 1024, "height": 768}, has_touch=True
+    ) as tablet:
         booth = open_booth(tablet.new_page(), showing, "All", by="Ines")
         stop(booth, showing, dark=True)
         rows = card(booth).get_by_role("listitem").get_by_role("button")
@@ -325,7 +329,9 @@ def test_targets_of_a_chain_that_stands_are_large_enough(
     showing: Served, browser: Browser, width: int, height: int
 ) -> None:
     """Everything of the block and the card can be hit with a thumb, and nothing hangs over the side."""
-    with browser.new_context(viewport={"width": width, "height": height}, has_touch=True) as context:
+    with browser.new_context(
+        service_workers="block", viewport={"width": width, "height": height}, has_touch=True
+    ) as context:
         booth = open_booth(context.new_page(), showing, "All")
         stop(booth, showing, dark=False)
         card(booth).get_by_role("button", name="House 1 to 2: read").tap()

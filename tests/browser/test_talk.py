@@ -76,8 +76,8 @@ def tablets(browser: Browser) -> Iterator[tuple[BrowserContext, BrowserContext]]
     """Two tablets that are touched."""
     size = {"width": 1024, "height": 768}
     with (
-        browser.new_context(viewport=size, has_touch=True, locale="en-US") as one,  # type: ignore[arg-type]
-        browser.new_context(viewport=size, has_touch=True, locale="en-US") as other,  # type: ignore[arg-type]
+        browser.new_context(service_workers="block", viewport=size, has_touch=True, locale="en-US") as one,  # type: ignore[arg-type]
+        browser.new_context(service_workers="block", viewport=size, has_touch=True, locale="en-US") as other,  # type: ignore[arg-type]
     ):
         yield one, other
 
@@ -311,7 +311,9 @@ def test_a_change_is_ticked_off_as_film_goes_by(
 @pytest.mark.parametrize(("width", "height"), [(1024, 768), (390, 844)])
 def test_a_call_is_made_with_a_thumb(before_the_start: Served, browser: Browser, width: int, height: int) -> None:
     """On a tablet and on a phone everything of the form and of the alarms can be hit, and breaks no rule of access."""
-    with browser.new_context(viewport={"width": width, "height": height}, has_touch=True, locale="en-US") as context:
+    with browser.new_context(
+        service_workers="block", viewport={"width": width, "height": height}, has_touch=True, locale="en-US"
+    ) as context:
         booth = booth_of(context, before_the_start, "North", by="Ines")
         booth.get_by_role("button", name="House 1: ready").tap()
         for words in (

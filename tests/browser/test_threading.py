@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, ViewportSize, expect
 
+from tests.browser.conftest import KEEPING
 from tests.browser.desk_of_plans import serving_plans
 from tests.browser.served import LAN, Served, served, served_plans, written_plan
 from tests.browser.test_desks import violations
@@ -179,6 +180,7 @@ def test_a_crew_that_begins_late_is_told_so(nine: tuple[Served, Path], page: Pag
     expect(page.get_by_label("People who lace")).to_have_value("4")
 
 
+@KEEPING
 def test_ticks_are_made_and_kept_without_a_server(tmp_path: Path, context: BrowserContext) -> None:
     """Page and list load from the device with what was ticked, and when the server is back nothing is lost."""
     page = context.new_page()

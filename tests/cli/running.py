@@ -1,15 +1,14 @@
 """The `festoon` command as a process of its own."""
 
-import os
 import re
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from subprocess import STDOUT
 from typing import IO
 
-COMMAND = [sys.executable, "-c", "from server.cli import main; main()"]
+from tests.forked import Forked
+
 ROOT = Path(__file__).parents[2]
 PAIR = ROOT / "fixtures" / "plans" / "pair.plan.toml"
 PATIENCE_S = 20.0
@@ -18,8 +17,7 @@ PATIENCE_S = 20.0
 class Running:
     """A server that has said where it is: `said` is all that it printed so far."""
 
-    def __init__(self, process: subprocess.Popen[str]) -> None:
-        assert process.stdout is not None
+    def __init__(self, process: Forked) -> None:
         self.process = process
         self.said = "".join(_until(process.stdout, "Ctrl-C"))
         found = re.search(r"https?://([^/\s]+)/", self.said)
@@ -43,11 +41,7 @@ def _until(lines: IO[str], word: str) -> Iterator[str]:
 @contextmanager
 def running(*arguments: str | Path, **environment: str) -> Iterator[Running]:
     """`festoon` with these arguments, until the block ends."""
-    surroundings = {**os.environ, "PYTHONUNBUFFERED": "1", "PYTHONPATH": str(ROOT), **environment}
-    process = subprocess.Popen(
-        [*COMMAND, *map(str, arguments)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=surroundings
-    )
-    with process:
+    with Forked(*arguments, variables=environment, errors=STDOUT) as process:
         try:
             yield Running(process)
         finally:

@@ -4,17 +4,18 @@ import json
 import re
 import shlex
 import signal
-import subprocess
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from subprocess import STDOUT
 from threading import Event
 from typing import Any
 
 import pytest
 
-from tests.cli.running import COMMAND, PATIENCE_S, ROOT, Running, running
+from tests.cli.running import PATIENCE_S, ROOT, Running, running
+from tests.forked import Forked, ended
 
 pytestmark = pytest.mark.slow
 
@@ -79,13 +80,12 @@ normally = "closed"
 class Talking:
     """A command that is said something, and answers; `said` is what it printed before."""
 
-    def __init__(self, process: "subprocess.Popen[str]") -> None:
+    def __init__(self, process: Forked) -> None:
         self.process = process
         self.said: list[str] = []
 
     def hear(self, words: str) -> str:
         """The next line that has these words in it."""
-        assert self.process.stdout is not None
         for line in self.process.stdout:
             self.said.append(line)
             if words in line:
@@ -94,7 +94,6 @@ class Talking:
 
     def say(self, line: str, words: str) -> str:
         """Say an order, and hear its answer."""
-        assert self.process.stdin is not None
         self.process.stdin.write(f"{line}\n")
         self.process.stdin.flush()
         return self.hear(words)
@@ -106,7 +105,6 @@ class Talking:
 
     def rest(self) -> int:
         """Its exit status once it has said the rest."""
-        assert self.process.stdout is not None
         self.said += self.process.stdout.readlines()
         return self.process.wait(PATIENCE_S)
 
@@ -114,26 +112,12 @@ class Talking:
 @contextmanager
 def talking(*arguments: str | Path) -> Iterator[Talking]:
     """`festoon contacts` with these arguments, until the block ends."""
-    process = subprocess.Popen(
-        [*COMMAND, "contacts", *map(str, arguments)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-        bufsize=1,
-        env={"PYTHONUNBUFFERED": "1", "PYTHONPATH": str(ROOT), "COLUMNS": "200", "TZ": "UTC"},
-    )
-    with process:
+    surroundings = {"COLUMNS": "200", "TZ": "UTC"}
+    with Forked("contacts", *arguments, variables=surroundings, errors=STDOUT) as process:
         try:
             yield Talking(process)
         finally:
             process.kill()
-
-
-def ended(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
-    return subprocess.run(
-        [*COMMAND, "contacts", *map(str, arguments)], check=False, capture_output=True, text=True, timeout=PATIENCE_S
-    )
 
 
 @pytest.fixture
@@ -252,7 +236,7 @@ def test_what_was_written_for_the_server_is_kept_where_that_was_asked_for(plan: 
     assert "# A box with inputs on a USB port" in text
     assert 'port = "rfc2217://127.0.0.1:' in text
     assert 'parity = "none"' in text
-    again = ended("--pretend", WIRING, plan, "--to", folder)
+    again = ended("contacts", "--pretend", WIRING, plan, "--to", folder)
     assert again.returncode == 2
     assert "pretended.contacts.toml; accepted a folder without it" in again.stderr
 
@@ -261,7 +245,7 @@ def test_a_wiring_file_with_faults_is_not_played(plan: Path, tmp_path: Path) -> 
     """Each is told as when a server is started: status 2."""
     bad = tmp_path / "bad.contacts.toml"
     bad.write_text(WIRING.read_text(encoding="utf-8").replace('"CTS"', '"CTX"'), encoding="utf-8")
-    faults = ended("--pretend", bad, plan)
+    faults = ended("contacts", "--pretend", bad, plan)
     assert (faults.returncode, faults.stdout) == (2, "")
     assert "found 'CTX'; accepted CTS, DSR, DCD or RI" in faults.stderr
 
@@ -307,8 +291,8 @@ def test_a_search_tells_which_units_answer_and_what_they_have(plan: Path) -> Non
     """On a serial line, with how long it may take told before: status 0 where one answers, 1 where none does."""
     with played(plan) as playing:
         port = port_of(playing, "modules")
-        found = ended("--scan", port, "--units", "1-3", "--baud", "9600")
-        none = ended("--scan", port, "--units", "9", "--baud", "9600")
+        found = ended("contacts", "--scan", port, "--units", "1-3", "--baud", "9600")
+        none = ended("contacts", "--scan", port, "--units", "9", "--baud", "9600")
     lines = [" ".join(line.split()) for line in found.stdout.splitlines()]
     assert lines[0].startswith(f"3 units from 1 to 3 at {port}, 3 settings: 1 s at most. Nothing is written.")
     assert "1 9600 baud, parity none 0 to 15 0 to 15" in lines
@@ -338,14 +322,15 @@ def test_a_search_tells_which_units_answer_and_what_they_have(plan: Path) -> Non
 )
 def test_what_does_not_go_together_is_one_sentence(arguments: str, said: str) -> None:
     """Wrong usage: status 2, and no port is opened."""
-    told = ended(*arguments.split())
+    told = ended("contacts", *arguments.split())
     assert told.returncode == 2
     assert said in told.stderr
 
 
 def test_a_port_that_is_not_there_is_said(tmp_path: Path) -> None:
     """Why, in one sentence, and status 1."""
-    listened, searched = ended("--listen", tmp_path / "none"), ended("--scan", tmp_path / "none", "--units", "1")
+    listened = ended("contacts", "--listen", tmp_path / "none")
+    searched = ended("contacts", "--scan", tmp_path / "none", "--units", "1")
     assert "cannot be opened: no such file or directory" in listened.stderr
     assert "Not tried: any setting. No such file or directory." in searched.stdout
     assert (listened.returncode, searched.returncode) == (1, 1)

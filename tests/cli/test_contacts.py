@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from tests.cli.booth import WIRING, Booth
-from tests.cli.running import COMMAND, PAIR, PATIENCE_S, Running, running
+from tests.cli.running import PAIR, PATIENCE_S, Running, running
+from tests.forked import Forked, ended
 
 
 @pytest.fixture
@@ -86,19 +87,13 @@ def test_a_roll_call_is_led_over_http_and_kept_with_the_run(booth: Booth) -> Non
     assert kept["by"] == "Ada"
 
 
-def command(*arguments: str | Path, said: str = "") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [*COMMAND, *map(str, arguments)], check=False, capture_output=True, text=True, timeout=PATIENCE_S, input=said
-    )
-
-
 def test_every_fault_of_a_wiring_file_is_told_before_a_server_starts(tmp_path: Path) -> None:
     """One line a fault, status 2, and no port is opened."""
     wiring = tmp_path / "bad.contacts.toml"
     wiring.write_text(WIRING.format(port="nowhere").replace('"a"', '"h9"'), encoding="utf-8")
-    ended = command("serve", PAIR, "--contacts", wiring, "--data", tmp_path / "log", "--port", "0")
-    lines = ended.stderr.splitlines()
-    assert (ended.returncode, ended.stdout) == (2, "")
+    told = ended("serve", PAIR, "--contacts", wiring, "--data", tmp_path / "log", "--port", "0")
+    lines = told.stderr.splitlines()
+    assert (told.returncode, told.stdout) == (2, "")
     assert [line.partition(": found ")[0].rpartition(": ")[2] for line in lines] == [
         "feeds[0].port",
         "inputs[0].station",
@@ -110,10 +105,8 @@ def test_the_roll_call_in_the_terminal_ends_when_all_is_seen_and_is_kept(booth: 
     """A contact that closes and opens is seen, and where it is the only one the roll call is over: status 0."""
     text = booth.wiring.read_text(encoding="utf-8")
     booth.wiring.write_text(text[: text.rindex("[[inputs]]")], encoding="utf-8")
-    arguments = [*COMMAND, "contacts", str(booth.wiring), str(PAIR), "--keep", "--data", str(booth.data)]
-    with subprocess.Popen(arguments, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as calling:
+    with Forked("contacts", booth.wiring, PAIR, "--keep", "--data", booth.data) as calling:
         wait_for(lambda: booth.toggle() and calling.poll() is not None)
-        assert calling.stdout is not None
         said = " ".join(calling.stdout.read().split())
     assert "Roll call: 1 of 1 inputs seen; missing: none; wrong: none; wired to nothing: none; bounce: none" in said
     assert "the result is kept." in said
@@ -124,19 +117,19 @@ def test_a_roll_call_that_is_ended_by_hand_says_what_is_missing(tmp_path: Path) 
     """Status 1, and a port that is not there is told beside its inputs."""
     wiring = tmp_path / "booth.contacts.toml"
     wiring.write_text(WIRING.format(port=tmp_path / "no-box"), encoding="utf-8")
-    ended = command("contacts", wiring, PAIR, said="end\n")
-    said = " ".join(ended.stdout.split())
+    told = ended("contacts", wiring, PAIR, said="end\n")
+    said = " ".join(told.stdout.split())
     assert f"north: {tmp_path / 'no-box'} cannot be opened" in said
     assert "Serial ports found on this computer:" in said
     assert "Roll call: 0 of 2 inputs seen; missing: motor of House 1 (north/1), lamp of House 1 (north/2);" in said
-    assert ended.returncode == 1
+    assert told.returncode == 1
 
 
 def test_without_files_the_ports_of_this_computer_are_listed() -> None:
     """Whoever writes a wiring file sees what can stand in it."""
-    ended = command("contacts")
-    assert ended.returncode == 0
-    assert "port" in ended.stdout
+    told = ended("contacts")
+    assert told.returncode == 0
+    assert "port" in told.stdout
 
 
 def test_a_command_that_opens_no_port_does_not_wait_for_the_libraries_of_ports() -> None:

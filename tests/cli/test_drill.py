@@ -32,7 +32,7 @@ def reported(server: Running, **event: str) -> Json:
 def last_lines(server: Running, word: str) -> str:
     """What is printed up to a line that has the word."""
     said = ""
-    for line in server.process.stdout or ():
+    for line in server.process.stdout:
         said += line
         if word in line:
             return said
@@ -54,7 +54,7 @@ def review_note(server: Running) -> str:
 def test_a_fast_drill_goes_to_its_end_and_is_marked(tmp_path: Path) -> None:
     """Nobody stops the film: the drill ends by itself, says what it cost, and writes it down."""
     drill = ("drill", PAIR, "--fault", "motor_lost", "--seed", "1")
-    arguments = (*drill, "--within", "600", "--speed", "1000", "--port", "0")
+    arguments = (*drill, "--within", "600", "--speed", "250", "--port", "0")
     with running(*arguments, "--review", tmp_path / "review.json", HOME=str(tmp_path)) as server:
         said = last_lines(server, "The desks stay as they are")
         note = review_note(server)

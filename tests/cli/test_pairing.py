@@ -5,7 +5,6 @@ import json
 import os
 import re
 import ssl
-import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +12,8 @@ import pytest
 from websockets.exceptions import ConnectionClosedError
 from websockets.sync.client import ClientConnection, connect
 
-from tests.cli.running import COMMAND, PAIR, PATIENCE_S, ROOT, Running, running
+from tests.cli.running import PAIR, PATIENCE_S, Running, running
+from tests.forked import Forked, ended
 
 pytestmark = pytest.mark.slow
 CODE = re.compile(r"\b[0-9A-Z]{4}-[0-9A-Z]{4}\b")
@@ -60,16 +60,9 @@ class Device:
         )
 
 
-def asked(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-    """A command that ends by itself."""
-    surroundings = {**os.environ, "PYTHONPATH": str(ROOT)}
-    command = [*COMMAND, *map(str, arguments)]
-    return subprocess.run(command, check=False, capture_output=True, text=True, timeout=PATIENCE_S, env=surroundings)
-
-
 def code_for(name: str, data: Path, *more: str) -> str:
     """What `festoon pair` shows."""
-    told = asked("pair", name, "--data", data, *more)
+    told = ended("pair", name, "--data", data, *more)
     found = CODE.search(told.stdout)
     assert found, told
     return found[0]
@@ -91,9 +84,9 @@ def test_a_device_is_paired_by_command_for_good_until_withdrawn(tmp_path: Path) 
         assert again.asks("/api/me") == (200, {"name": "Ida", "role": "booth", "local": False})
         with again.desk(server.run_ids[0]) as screen:
             assert json.loads(screen.recv(timeout=PATIENCE_S))["type"] == "snapshot"
-            (line,) = [line for line in asked("pairings", "--data", tmp_path).stdout.splitlines() if "Ida" in line]
+            (line,) = [line for line in ended("pairings", "--data", tmp_path).stdout.splitlines() if "Ida" in line]
             assert "connected" in line
-            told = asked("pairings", "--data", tmp_path, "--withdraw", line.split()[0])
+            told = ended("pairings", "--data", tmp_path, "--withdraw", line.split()[0])
             assert "No device is paired" in told.stdout
             with pytest.raises(ConnectionClosedError) as closed:
                 _read_all(screen)
@@ -136,8 +129,7 @@ def test_a_terminal_is_shown_a_code(tmp_path: Path) -> None:
 
     reader, terminal = pty.openpty()
     arguments = ["serve", str(PAIR), "--data", str(tmp_path), "--port", "0", "--host", "0.0.0.0"]
-    surroundings = {**os.environ, "PYTHONPATH": str(ROOT)}
-    with subprocess.Popen([*COMMAND, *arguments], stdout=terminal, stderr=terminal, env=surroundings) as process:
+    with Forked(*arguments, output=terminal, errors=terminal) as process:
         os.close(terminal)
         try:
             said = _until_ready(reader)
@@ -170,7 +162,7 @@ def _until_ready(reader: int) -> str:
 def test_a_certificate_is_made_and_used(tmp_path: Path) -> None:
     """Made, served and trusted: pages, pairing and websockets by TLS, and the commands find the server too."""
     data = tmp_path / "data"
-    told = asked("certificate", "--folder", tmp_path / "tls")
+    told = ended("certificate", "--folder", tmp_path / "tls")
     assert told.returncode == 0
     assert re.search(r"SHA-256 +([0-9A-F]{2}:){31}[0-9A-F]{2}\n", told.stdout)
     files = ("--certificate", tmp_path / "tls/festoon.crt", "--key", tmp_path / "tls/festoon-key.pem")
@@ -186,7 +178,7 @@ def test_a_certificate_is_made_and_used(tmp_path: Path) -> None:
             assert kinds == ["snapshot", "beat"]
             screen.send(json.dumps({"type": "event", "event": {"id": "e1", "kind": "note", "text": "x"}}))
             assert json.loads(screen.recv(timeout=PATIENCE_S))["type"] == "refused"
-    assert asked("certificate", "--folder", tmp_path / "tls").returncode == 2
+    assert ended("certificate", "--folder", tmp_path / "tls").returncode == 2
 
 
 def test_a_device_of_the_houses_is_paired_by_command(tmp_path: Path) -> None:
@@ -198,9 +190,9 @@ def test_a_device_of_the_houses_is_paired_by_command(tmp_path: Path) -> None:
         assert device.asks("/api/pairing", {"code": code})[1] == {"name": "Otto", "role": "report", "local": False}
         assert device.asks("/api/library")[0] == 403
         assert device.asks(f"/api/runs/{server.run_ids[0]}/events", report)[0] == 200
-        (line,) = [line for line in asked("pairings", "--data", tmp_path).stdout.splitlines() if "Otto" in line]
+        (line,) = [line for line in ended("pairings", "--data", tmp_path).stdout.splitlines() if "Otto" in line]
         assert line.split()[1] == "report"
-    assert "report" in asked("pair", "--help").stdout
+    assert "report" in ended("pair", "--help").stdout
 
 
 @pytest.mark.parametrize(
@@ -216,7 +208,7 @@ def test_a_device_of_the_houses_is_paired_by_command(tmp_path: Path) -> None:
 def test_what_cannot_be_done_is_told(tmp_path: Path, arguments: list[str], reason: str) -> None:
     """One sentence on standard error, status 2."""
     more = ["--data", str(tmp_path)] if arguments[0] != "certificate" else ["--folder", str(tmp_path)]
-    told = asked(*arguments, *more)
+    told = ended(*arguments, *more)
     assert (told.returncode, told.stdout, told.stderr.count("\n")) == (2, "", 1)
     assert reason in told.stderr
 
@@ -224,6 +216,6 @@ def test_what_cannot_be_done_is_told(tmp_path: Path, arguments: list[str], reaso
 def test_a_server_for_this_computer_alone_pairs_nobody(tmp_path: Path) -> None:
     """Where others cannot come a code would be of no use: that is said, and what to do."""
     with running("serve", PAIR, "--data", tmp_path, "--port", "0"):
-        told = asked("pair", "Ida", "--data", tmp_path)
+        told = ended("pair", "Ida", "--data", tmp_path)
     assert (told.returncode, told.stdout) == (2, "")
     assert "start it with --host" in told.stderr

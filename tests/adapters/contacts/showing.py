@@ -32,6 +32,17 @@ class Show:
         self.facts = facts
         self.clock = clock
         self.events: list[Event] = []
+        self._tries = 0
+
+    async def wait(self, seconds: float) -> None:
+        """What the supervisor does before it opens the port again."""
+        self._tries += 1
+        await asyncio.sleep(seconds)
+
+    async def tries(self, times: int) -> None:
+        """Wait until its port has been given up so many times from now on, to be opened again after each."""
+        enough = self._tries + times
+        await until(lambda: self._tries >= enough)
 
     async def post(self, event: Event) -> str | None:
         self.events.append(event)
@@ -79,6 +90,10 @@ class Show:
         error_s = max((after - event.t).total_seconds(), (event.t - before).total_seconds())
         return error_s / (event.sigma_s or PLAN.timing.contact_sigma_s)
 
+    async def goes_on(self, seconds: float) -> None:
+        """Wait until the run's time is so many seconds later than now."""
+        await self.is_past(self.clock.now_us(ZERO) / 1e6 + seconds)
+
     async def is_past(self, seconds: float) -> None:
         """Wait until the run's time is so many seconds after the plan's zero, if it was not."""
         await until(lambda: self.clock.now_us(ZERO) > seconds * 1e6)
@@ -90,7 +105,7 @@ async def show(feed: str, wires: list[tuple[str, str, str]], start_s: float = 0.
     made = wiring(f'id = "north"\n{feed}', wires)
     facts, clock = Facts(), Clock(ZERO + timedelta(seconds=start_s))
     shown = Show(ContactFeed(made.feeds[0], PLAN, facts, RollCall(made.inputs), clock.now()), facts, clock)
-    task = asyncio.create_task(supervise(shown.feed, shown.post, clock, BACKOFF))
+    task = asyncio.create_task(supervise(shown.feed, shown.post, clock, BACKOFF, shown.wait))
     try:
         yield shown
     finally:

@@ -73,7 +73,7 @@ async def test_ser2net_that_is_killed_comes_back(
         await shown.has("feed_down")
         assert (shown.last("feed_down").t - killed).total_seconds() < 0.5
         server.set_lines("DSR")
-        await asyncio.sleep(0.3)
+        await shown.tries(5)
         await server.start()
         await until(lambda: {"motor_stop", "lamp_lit"} <= set(shown.said()))
         assert shown.count("feed_down") == shown.count("motor_stop") == 1

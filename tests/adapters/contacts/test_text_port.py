@@ -80,7 +80,7 @@ async def test_a_silent_box_is_told_and_not_again_and_again(tmp_path: Path) -> N
         await shown.has("feed_down")
         assert shown.last("feed_down").text == f"{box.address} has sent no sound line for 0.5 s"
         box.send_bytes(b"\x00\xffgarbage\n")
-        await asyncio.sleep(0.7)
+        await shown.tries(2)
         assert (shown.count("feed_down"), shown.count("feed_up")) == (1, 1)
 
 
@@ -102,7 +102,7 @@ async def test_what_a_lost_line_said_may_be_as_old_as_the_last_sound_line_before
     async with text_show(tmp_path) as (box, shown):
         box.all_levels()
         before = shown.clock.now()
-        await asyncio.sleep(0.3)
+        await shown.goes_on(0.3)
         box.lose(1, True)
         box.change(2, True)
         await shown.has("lamp_lit")
