@@ -1,12 +1,13 @@
 """The composition root: the only place that names concrete parts, and puts them together into a server."""
 
 import asyncio
+import gc
 import logging
 import re
 import socket
 import tempfile
 import unicodedata
-from collections.abc import Callable, Container, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from contextlib import closing
 from datetime import datetime, timedelta
 from itertools import zip_longest
@@ -14,7 +15,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import adapters.drill
-from adapters.base import Answer, Feed, supervise
+from adapters.base import Feed, supervise
 from adapters.drill.account import Account, Told, account_of, json_of
 from adapters.drill.briefing import briefing_of
 from adapters.drill.demo import demo_events
@@ -27,9 +28,11 @@ from adapters.drill.review import review_of
 from adapters.drill.scenario import Scenario
 from adapters.recording import ByClock, RecordingFeed
 from server.clock import Clock
-from server.contacts import Board, Wiring, WiringFaults, board_of, kept_going, rollcall_event
+from server.contacts import Board, Wiring, WiringFaults, board_of, kept_going, post_to, rollcall_event
 from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
+from server.desk.apart import Apart, Opening
 from server.desk.app import create_app
+from server.desk.health import Health
 from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
 from server.desk.plans import PlanDesk
@@ -37,18 +40,25 @@ from server.desk.records import Past
 from server.desk.tls import SiteCertificate
 from server.entrance import FAULTS as ENTRANCE_FAULTS
 from server.entrance import Entrance, certificate_from_files, entrance
-from server.live import HeardRun, Hub, LiveRun, Refused
+from server.live import HeardRun, Hub, LiveRun
 from server.plans.site_store import SiteStore
 from server.plans.store import PlanStore
 from server.review.account import account_from_log
 from server.review.alarm_spans import AlarmSpan
 from server.review.walk import Walk
-from server.runlog import RunLog, RunLogFault, StoredEvent
-from server.settings import folder_beside
+from server.runlog import RunLog, RunLogFault, StoredEvent, StoredRuns
+from server.settings import folder_beside, settings_from_environment
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, Recording, Rejected
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import house_clock
+from server.upkeep.counting import CountedRun, Counters
+from server.upkeep.lines import begin_lines
+from server.upkeep.lookout import AlarmLines, look_on
+from server.upkeep.metrics import MEDIA_TYPE, Measured, Metrics
+from server.upkeep.readiness import Readiness
+
+_log = logging.getLogger(__name__)
 
 __all__ = [
     "DRILLS",
@@ -182,7 +192,8 @@ def rehearse(
         run.hear = feed.hear
         for line in briefing_of(rehearsal.duties, asked.seed, rehearsal.start_s):
             tell(line)
-        _serve(log, [Show(run, clock, feed)], way_in, Path(folder), tell, opened)
+        with closing(_apart(folder, [run_id])) as apart:
+            _serve(log, [Show(run, clock, feed)], way_in, Path(folder), tell, opened, Counters(), apart)
         review()
 
 
@@ -269,9 +280,16 @@ def serve(
     With a `certificate` it speaks TLS; `at_terminal` says that what is told is not kept. Raises one of FAULTS.
     """
     with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:
-        shows = [_show(log, file, played, tell) for file in plans]
+        counters = Counters()
+        shows = [_show(log, file, played, tell, counters) for file in plans]
         shows = [_wired(*each, tell) for each in zip_longest(shows, wirings)]
-        _serve(log, shows, way_in, folder_beside(data), tell, opened, at_terminal=at_terminal)
+        with closing(_apart(data, [show.run.run_id for show in shows])) as apart:
+            folder = folder_beside(data)
+            _serve(log, shows, way_in, folder, tell, opened, counters, apart, at_terminal=at_terminal)
+
+
+def _apart(data: str, live: Sequence[str]) -> Apart:
+    return Apart(Opening(StoredRuns.reading, data, (RunLogFault,), tuple(live)))
 
 
 def _serve(
@@ -281,12 +299,14 @@ def _serve(
     folder: Path,
     tell: Tell,
     opened: Open | None,
+    counters: Counters,
+    apart: Apart,
     *,
     at_terminal: bool = False,
 ) -> None:
-    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+    begin_lines(settings_from_environment().log)
     runs = {show.run.run_id: show.run for show in shows}
-    past = Past(log, lambda: Clock().now(), (RunLogFault,))
+    past = Past(log, lambda: Clock().now(), (RunLogFault,), apart)
     contacts = {show.run.run_id: show.contacts for show in shows if show.contacts is not None}
     app = create_app(
         runs,
@@ -297,19 +317,30 @@ def _serve(
         past=past,
         contacts=contacts,
         plans=PlanDesk(PlanStore(folder / "plans"), demo_plan().text, SiteStore(folder / "sites")),
+        health=_health(log, runs, way_in, folder, counters),
     )
     context = way_in.certificate.context if way_in.certificate else None
     server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal, contacts), context)
     with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
-        runner.run(_watch(shows, server, way_in.ports))
+        runner.run(_watch(shows, server, way_in.ports, counters))
 
 
-async def _watch(shows: Sequence[Show], server: WebServer, ports: list[socket.socket]) -> None:
+def _health(log: RunLog, runs: Mapping[str, LiveRun], way_in: Entrance, folder: Path, counters: Counters) -> Health:
+    until = way_in.certificate.until if way_in.certificate else None
+    metrics = Metrics(Measured(runs, way_in.doorkeeper, folder, until), counters)
+    return Health(Readiness(log.tried, (RunLogFault,), folder, counters), metrics.text, MEDIA_TYPE)
+
+
+async def _watch(shows: Sequence[Show], server: WebServer, ports: list[socket.socket], counters: Counters) -> None:
     for show in shows:
         show.run.start()
     feeds = [asyncio.create_task(_bring(show.feed, show)) for show in shows if show.feed is not None]
     wired = [(show, show.contacts) for show in shows if show.contacts is not None]
     feeds += [asyncio.create_task(w) for show, board in wired for w in kept_going(show.run, show.clock, board)]
+    feeds.append(asyncio.create_task(look_on(AlarmLines([show.run for show in shows], counters), counters)))
+    # What is there now stays. Gone through with what comes, it would stop the server for a tenth of a second at a time.
+    gc.collect()
+    gc.freeze()
     try:
         await server.serve(ports)
     finally:
@@ -321,11 +352,7 @@ async def _watch(shows: Sequence[Show], server: WebServer, ports: list[socket.so
 
 
 async def _bring(feed: Feed, show: Show) -> None:
-    async def post(event: Event) -> Answer:
-        answer = await show.run.take(event)
-        return answer.reason if isinstance(answer, Refused) else None
-
-    await supervise(feed, post, show.clock)
+    await supervise(feed, post_to(show.run), show.clock)
 
 
 def _tell_addresses(
@@ -349,21 +376,26 @@ def _tell_addresses(
     if how is not None:
         tell(how)
     tell("Stop with Ctrl-C.")
+    _log.info("serving", extra={"address": here, "others": way_in.others, "runs": list(run_ids)})
     if opened is not None:
         opened(f"{here}/wall?run={run_ids[0]}" if run_ids else f"{here}/library")
 
 
-def _show(log: RunLog, file: PlanFile, played: Played | None, tell: Tell) -> Show:
+def _show(log: RunLog, file: PlanFile, played: Played | None, tell: Tell, counters: Counters) -> Show:
     run_id = _stored_run(log, file, tell)
     if played is None:
         clock = Clock()
-        return Show(LiveRun(run_id, file.plan, clock, log, Hub()), clock, None)
+        run = CountedRun(run_id, file.plan, clock, log, Hub(), counters)
+        run.warn("damage", " ".join(log.lacking(run_id)) or None)
+        return Show(run, clock, None)
     stored = log.events(run_id)
     clock = Clock(max([played.start, *(event.arrived for event in stored[-1:])]), played.rate)
     known = {each.event.id for each in stored}
     coming = [event for event in played.events if event.id not in known]
     feed = RecordingFeed(coming, ByClock(file.plan.zero), tell, played.rejected)
-    return Show(LiveRun(run_id, file.plan, clock, log, Hub(), demo=played.demo), clock, feed)
+    run = CountedRun(run_id, file.plan, clock, log, Hub(), counters, demo=played.demo)
+    run.warn("damage", " ".join(log.lacking(run_id)) or None)
+    return Show(run, clock, feed)
 
 
 def _wired(show: Show, wiring: Wiring | None, tell: Tell) -> Show:
@@ -393,16 +425,27 @@ def _stored_run(log: RunLog, file: PlanFile, tell: Tell) -> str:
     stored = {run.run_id: run.plan_text for run in log.runs()}
     number = 1
     run_id = name
-    while stored.get(run_id, file.text) != file.text:
+    while (stored.get(run_id) or file.text) != file.text:
         number += 1
         run_id = f"{name}-{number}"
     if run_id in stored:
-        tell(f"{run_id}: goes on, with {len(log.events(run_id))} events in its log.")
+        _go_on(log, run_id, file, tell, planless=not stored[run_id])
         return run_id
     if number > 1:
         tell(f"{run_id}: a new run, because {file.name} is not the plan that {name} began with.")
     log.create_run(run_id, file.text, file.name, Clock().now())
     return run_id
+
+
+def _go_on(log: RunLog, run_id: str, file: PlanFile, tell: Tell, *, planless: bool) -> None:
+    """Take up a run of the log again, and say what of it is lost, in a note among its events too."""
+    if planless:
+        log.restore_plan(run_id, file.text, file.name)
+        tell(f"{run_id}: its plan was lost with the damage of the log; {file.name} is its plan now.")
+    log.note_damage(run_id, Clock().now())
+    tell(f"{run_id}: goes on, with {len(log.events(run_id))} events in its log.")
+    for line in log.lacking(run_id):
+        _log.error("%s: %s", run_id, line)
 
 
 def run_name(plan: Plan) -> str:

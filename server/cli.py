@@ -15,6 +15,7 @@ from server.commands.backup import backup, restore
 from server.commands.certificate import certificate
 from server.commands.contacts import contacts
 from server.commands.debrief import debrief
+from server.commands.doctor import doctor, service
 from server.commands.drill import drill
 from server.commands.learn import learn
 from server.commands.options import (
@@ -64,6 +65,8 @@ app.command()(pair)
 app.command()(pairings)
 app.command()(certificate)
 app.command()(contacts)
+app.command()(doctor)
+app.command()(service)
 
 
 def main() -> None:

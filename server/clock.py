@@ -1,11 +1,17 @@
 """The only reader of time: a wall clock that is read once and then carried by a clock that cannot be set."""
 
+import ctypes
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
+_TIMEX_BYTES = 512
+"""More than a `struct timex` has anywhere; all zero it asks, and sets nothing."""
+
+_TIME_ERROR = 5
+"""adjtimex(2): the clock is not synchronized."""
 
 
 class Clock:
@@ -50,6 +56,30 @@ class Clock:
         """Real seconds until the run's time is `at_us` after `zero`; below 0 when that is past."""
         return (at_us - self.now_us(zero)) / 1e6 / self.rate
 
+    def go_on_from(self, at: datetime) -> float:
+        """Show `at` (aware) now, if that is later than what is shown; by how many seconds the clock was moved."""
+        ahead = at - self.now()
+        if ahead <= timedelta(0):
+            return 0.0
+        self._start += ahead
+        return ahead.total_seconds()
+
+    def behind_s(self) -> float:
+        """How far the wall's clock is behind this one, in seconds; 0.0 for one that never followed the wall's."""
+        return self._ahead_of_wall().total_seconds() if self._follows_wall else 0.0
+
+    def follow_wall(self) -> None:
+        """Show the wall's time, if that is later than what is shown: this clock never goes back."""
+        if self._follows_wall:
+            self._start -= min(self._ahead_of_wall(), timedelta(0))
+
+    def _ahead_of_wall(self) -> timedelta:
+        return self.now() - (_EPOCH + (self._wall_ns() // 1000) * _MICROSECOND)
+
+    def real_s(self) -> float:
+        """Real seconds from any zero, whatever the rate: for how long something takes."""
+        return self._steady_ns() / 1e9
+
     def step_s(self) -> float:
         """How far the wall clock was set, in seconds, since this was last asked: + is forward.
 
@@ -62,3 +92,15 @@ class Clock:
         step_s = (behind_ns - self._behind_ns) / 1e9
         self._behind_ns = behind_ns
         return step_s
+
+
+def is_kept_in_step() -> bool | None:
+    """Whether the system says that this computer's clock is kept in step with others (Linux, adjtimex(2)).
+
+    None where the system does not say.
+    """
+    try:
+        state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.create_string_buffer(_TIMEX_BYTES))
+    except (AttributeError, OSError, TypeError):
+        return None
+    return None if state < 0 else state != _TIME_ERROR

@@ -26,6 +26,7 @@ __all__ = [
     "board_of",
     "hear_lines",
     "kept_going",
+    "post_to",
     "rollcall_event",
     "serial_ports",
     "wiring_from_text",
@@ -54,19 +55,21 @@ def wiring_from_text(text: str, name: str, plan: Plan) -> Wiring:
 
 def board_of(run: LiveRun, clock: RunClock, wiring: Wiring) -> Board:
     """The contacts of a run, which need not have started yet."""
-    return Board(wiring, run.plan, Facts(run), clock, _post_to(run))
+    return Board(wiring, run.plan, Facts(run), clock, post_to(run))
 
 
 def kept_going(run: LiveRun, clock: RunClock, board: Board) -> Iterator[Work]:
     """The work that brings a run what its contacts do, one for each feed."""
-    return (supervise(feed, _post_to(run), clock, BACKOFF) for feed in board.feeds)
+    return (supervise(feed, post_to(run), clock, BACKOFF) for feed in board.feeds)
 
 
-def _post_to(run: LiveRun) -> Post:
+def post_to(run: LiveRun) -> Post:
     """Hands events to a run, again and again while they cannot be written down."""
 
     async def post(event: Event) -> Answer:
         while isinstance(answer := await run.take(event), Refused):
+            if answer.known:  # it counts, and the run writes it down by itself
+                return None
             if not answer.again:
                 return answer.reason
             await asyncio.sleep(AGAIN_S)

@@ -3,7 +3,10 @@
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Literal, NamedTuple, cast
+
+LogKind = Literal["text", "json"]
+"""Warnings for a person at a terminal, or everything, an object a line, for programs."""
 
 
 class SettingsFault(Exception):
@@ -15,7 +18,7 @@ class Settings(NamedTuple):
 
     `data` (FESTOON_DATA) is the folder of the event log, or a database URL; `host` (FESTOON_HOST) and `port`
     (FESTOON_PORT) are where desks connect: this computer only, unless told. `certificate` (FESTOON_CERTIFICATE) and
-    `key` (FESTOON_KEY) are the files of TLS, None for none.
+    `key` (FESTOON_KEY) are the files of TLS, None for none. `log` (FESTOON_LOG) is how a server writes its own log.
     """
 
     data: str
@@ -23,6 +26,7 @@ class Settings(NamedTuple):
     port: int = 8440
     certificate: str | None = None
     key: str | None = None
+    log: LogKind = "text"
 
 
 def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
@@ -31,7 +35,8 @@ def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Se
     host = environment.get("FESTOON_HOST") or Settings._field_defaults["host"]
     port = _port(environment.get("FESTOON_PORT") or str(Settings._field_defaults["port"]))
     certificate, key = (environment.get(name) or None for name in ("FESTOON_CERTIFICATE", "FESTOON_KEY"))
-    return Settings(data, host, port, certificate, key)
+    log = _log_kind(environment.get("FESTOON_LOG") or Settings._field_defaults["log"])
+    return Settings(data, host, port, certificate, key, log)
 
 
 def folder_beside(data: str, environment: Mapping[str, str] = os.environ) -> Path:
@@ -49,3 +54,9 @@ def _port(text: str) -> int:
     if text.isascii() and text.isdigit() and 0 <= int(text) < 1 << 16:
         return int(text)
     raise SettingsFault(f"FESTOON_PORT: found {text!r}; accepted is a whole number from 0 (any free port) to 65535")
+
+
+def _log_kind(text: str) -> LogKind:
+    if text in {"text", "json"}:
+        return cast("LogKind", text)
+    raise SettingsFault(f"FESTOON_LOG: found {text!r}; accepted are text and json")

@@ -59,7 +59,7 @@ def make_certificate(folder: Path, names: Sequence[str], now: datetime) -> Made:
     issuer = _issuer(issuer_key, subjects, now)
     certificate = _certificate(key, issuer, issuer_key, subjects, now)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         write_private(key_file, key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
         certificate_file.write_bytes(certificate.public_bytes(Encoding.PEM) + issuer.public_bytes(Encoding.PEM))
         issuer_file.write_bytes(issuer.public_bytes(Encoding.PEM))

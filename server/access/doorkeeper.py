@@ -1,5 +1,6 @@
 """Lets devices in: by a code at first, by their session from then on."""
 
+import logging
 from collections.abc import Callable
 from datetime import datetime
 from typing import NamedTuple
@@ -17,6 +18,9 @@ EVENTS = Rate(burst=300, per_s=30.0)
 
 REPORTS = Rate(burst=6, per_s=1 / 20)
 """Of a device that only reports from the houses. Chosen: a bad minute there, and no more than a booth can hear."""
+
+
+_log = logging.getLogger(__name__)
 
 
 class Paired(NamedTuple):
@@ -56,12 +60,14 @@ class Doorkeeper:
             return TurnedAway(f"Too many codes were tried: wait {wait_s:.0f} s and try again.", wait_s)
         invitation = self.codes.invitation(code)
         if invitation is None:
+            _log.info("a code was refused", extra={"peer": peer})
             return TurnedAway("This code is wrong, was used before, or is too old: ask for a new one.")
         named = invitation.name or name
         if named is None:
             return TurnedAway("Whose device is this? The code was made for nobody by name.", wants_name=True)
         with self.codes.used(code):
             pairing, token = await self.pairings.add(named, invitation.role)
+        _log.info("device paired", extra={"pairing": pairing.id, "person": named, "role": pairing.role, "peer": peer})
         if before is not None:
             await self.pairings.withdraw(before.id)
         return Paired(pairing, token)

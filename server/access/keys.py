@@ -42,7 +42,7 @@ def _read(path: Path) -> bytes:
 
 
 def _made(path: Path) -> bytes:
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     key = secrets.token_bytes(KEY_BYTES)
     write_private(path, key)
     return key

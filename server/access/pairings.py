@@ -1,6 +1,7 @@
 """The paired devices: who has each, what it may do, and until when."""
 
 import hmac
+import logging
 import secrets
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -14,6 +15,9 @@ Role = Literal["booth", "look", "report"]
 
 LIFE = timedelta(days=30)
 """Chosen: a device that was put aside or lost is not let in for good."""
+
+
+_log = logging.getLogger(__name__)
 
 
 class Pairing(NamedTuple):
@@ -98,6 +102,7 @@ class Pairings:
             leave()
         await self._store.withdraw(pairing_id, self._now())
         self._unwritten.discard(pairing_id)
+        _log.info("pairing ended", extra={"pairing": pairing_id})
         return True
 
     def connections(self, pairing_id: str) -> int:

@@ -1,5 +1,6 @@
 """The runs that a command is asked about: of the log, or of a recording."""
 
+from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
@@ -22,12 +23,13 @@ class AccountFault(Exception):
 
 
 class Asked(NamedTuple):
-    """A run with the plan it went by; `id` is what it is called here."""
+    """A run with the plan it went by; `id` is what it is called here, `lacking` what its log lost, in sentences."""
 
     id: str
     account: "Account"
     plan_name: str
     plan_text: str
+    lacking: Sequence[str] = ()
 
 
 def asked_run(what: str, data: str) -> Asked:
@@ -44,8 +46,12 @@ def asked_run(what: str, data: str) -> Asked:
         stored = log.run(what)
         if stored is None:
             raise AccountFault(f"There is no run {what!r} in {data}: `festoon runs` lists them.")
+        lacking = log.lacking(what)
+        if not stored.plan_text:
+            raise AccountFault(" ".join([f"{what}: its plan was lost with the damage of the log.", *lacking]))
         plan = parse_plan(stored.plan_text, stored.plan_name)
-        return Asked(what, account_from_log(plan, log.events(what)), stored.plan_name, stored.plan_text)
+        account = account_from_log(plan, log.events(what))
+        return Asked(what, account, stored.plan_name, stored.plan_text, lacking)
 
 
 def recorded_run(plan_path: Path, events_path: Path) -> Asked:

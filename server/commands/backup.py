@@ -1,5 +1,6 @@
 """`festoon backup` and `festoon restore`: the whole log as one file, and back."""
 
+import tempfile
 from pathlib import Path
 from typing import Annotated
 
@@ -8,17 +9,55 @@ import typer
 from server.commands.accounts import Data
 from server.commands.options import faults_told, settings_given
 
+NAMED = "festoon-%Y-%m-%d-%H%M%S.db"
+"""What a backup in a folder is called: by UTC, so that names are in order."""
+
 File = Annotated[Path, typer.Argument(metavar="FILE", help="One file with the whole log.", show_default=False)]
 
 
-def backup(file: File, data: Data = None) -> None:
+def backup(
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="FILE", help="A new file; or a folder, for one named by the day.", show_default=False),
+    ],
+    data: Data = None,
+    is_tried: Annotated[bool, typer.Option("--try", help="Restore it, into a folder that goes again.")] = False,
+    keep: Annotated[
+        int | None, typer.Option(min=1, help="Of those in the folder, how many are kept.", show_default=False)
+    ] = None,
+) -> None:
     """Copy the whole log into a new file; the server may go on meanwhile."""
+    from server.clock import Clock
     from server.runlog import RunLogFault
     from server.runlog.backup import backup_to_file
 
+    if keep is not None and not file.is_dir():
+        raise typer.BadParameter(f"{file} is no folder: older backups are counted in one", param_hint="--keep")
+    made = file / Clock().now().strftime(NAMED) if file.is_dir() else file
     with faults_told(RunLogFault):
-        copied = backup_to_file(settings_given(None, None, data).data, file)
-    typer.echo(f"{file}: {copied.runs} runs with {copied.events} events.")
+        copied = backup_to_file(settings_given(None, None, data).data, made)
+        typer.echo(f"{made}: {copied.runs} runs with {copied.events} events.")
+        if is_tried:
+            _try(made)
+            typer.echo("It was restored, and every run in it can be read.")
+    if keep is not None:
+        for old in sorted(file.glob("festoon-????-??-??-??????.db"))[:-keep]:
+            old.unlink()
+            typer.echo(f"{old} is gone.")
+
+
+def _try(made: Path) -> None:
+    """Restore a backup into a folder of its own, and read every run. Raises RunLogFault."""
+    from contextlib import closing
+
+    from server.runlog import RunLog
+    from server.runlog.backup import restore_from_file
+
+    with tempfile.TemporaryDirectory(prefix="festoon-") as folder:
+        restore_from_file(made, folder, replace=False)
+        with closing(RunLog.open(folder)) as log:
+            for run in log.runs():
+                log.events(run.run_id)
 
 
 def restore(

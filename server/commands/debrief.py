@@ -37,7 +37,10 @@ def debrief(
     then: Annotated[bool, typer.Option("--then", help="As it was known then, not as it is known now.")] = False,
     data: Data = None,
 ) -> None:
-    """Go through a finished run: its tables here, or files to hand on. No file is overwritten."""
+    """Go through a finished run: its tables here, or files to hand on. No file is overwritten.
+
+    Of a run that lost events the rest is told, then what is lost, and the status is 1.
+    """
     if len(what) > MAY_BE_TWO:
         raise typer.BadParameter("give a run, a recording, or a plan and a recording", param_hint="RUN")
     from server.printing import PrintingFault
@@ -56,6 +59,10 @@ def debrief(
         if not outputs:
             _print(reading)
         _write(outputs)
+        for line in asked.lacking:
+            typer.echo(f"{asked.id}: {line}", err=True)
+        if asked.lacking:
+            raise typer.Exit(1)
 
 
 def _write(outputs: Mapping[Path, Callable[[], str | bytes]]) -> None:

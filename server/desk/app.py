@@ -8,11 +8,14 @@ from starlette.types import Scope
 
 from server.access import Doorkeeper
 from server.desk.access import Guard, Hosts
+from server.desk.answers import name_answers
+from server.desk.apart import AnsweredApart
 from server.desk.changes import change_routes
 from server.desk.contacts import NO_CONTACTS, ContactBoard, contact_routes
 from server.desk.corrections import Corrections
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
+from server.desk.health import Health, health_routes
 from server.desk.lessons import lesson_routes
 from server.desk.library import library_routes
 from server.desk.messages import DeskMessage, ServerMessage
@@ -38,14 +41,17 @@ def create_app(
     past: Past | None = None,
     contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
     plans: PlanDesk | None = None,
+    health: Health | None = None,
 ) -> DeskMiddleware:
     """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
 
     `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
     `pairing_routes`, and `past` is where debriefs find runs; without it there are none. `contacts` are those of the
-    runs that have any, by the same ids. `plans` is where plans are made and kept; it needs `past`.
+    runs that have any, by the same ids. `plans` is where plans are made and kept; it needs `past`. `health` is what
+    whoever looks after the server may ask of it.
     """
-    door = Door(create_api(runs, web, doorkeeper, others, past, contacts, plans), doorkeeper, web, is_here)
+    api = create_api(runs, web, doorkeeper, others, past, contacts, plans, health)
+    door = Door(api, doorkeeper, web, is_here)
     return DeskMiddleware(Guard(door, hosts))
 
 
@@ -57,6 +63,7 @@ def create_api(
     past: Past | None = None,
     contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
     plans: PlanDesk | None = None,
+    health: Health | None = None,
 ) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
@@ -71,16 +78,21 @@ def create_api(
     if past is not None and plans is not None:
         api.include_router(plan_routes(plans, lambda: _plans_in_use(runs, past), past.now))
         api.include_router(sheet_routes(plans, past.now))
+    if health is not None:
+        api.include_router(health_routes(health))
     api.mount("/static", files)
     tell_faults(api)
     _describe_messages(api)
+    name_answers(api)
     return api
 
 
 def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past) -> None:
     tell_as_unavailable(api, past.faults)
     records = Records(past.log)
-    api.include_router(library_routes(records, runs, past.now))
+    if past.apart is not None:
+        api.add_middleware(AnsweredApart, apart=past.apart)
+    api.include_router(library_routes(records, runs, past))
     api.include_router(debrief_routes(records, runs))
     api.include_router(export_routes(records))
     api.include_router(lesson_routes(records))

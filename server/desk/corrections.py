@@ -7,6 +7,7 @@ from datetime import datetime
 
 from server.desk.debrief_messages import Corrected, Correction, TakenEvent
 from server.desk.records import Log, RecordFault
+from server.desk.visitors import NOT_SEEN, OF_MACHINES
 from server.live import LiveRun, Refused, untimely
 from server.review.account import Stored
 from server.timeline.engine import refusal_among
@@ -52,6 +53,8 @@ class Corrections:
         if asked.retract is not None:
             said.append({**common, "id": f"{asked.id}/retract", "kind": "retract", "retracts": asked.retract})
         if asked.add is not None:
+            if asked.add.kind in OF_MACHINES:
+                raise EventFault(NOT_SEEN)
             said.append({**common, **asked.add.model_dump(exclude_none=True), "id": f"{asked.id}/add"})
         if asked.text is not None:
             said.append({**common, "id": f"{asked.id}/note", "kind": "note", "text": asked.text})

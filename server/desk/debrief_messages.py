@@ -102,7 +102,10 @@ class SpanInfo(Wire):
 
 
 class DebriefInfo(Wire):
-    """One run; `version` grows with every event, `keeps_arrivals` is false for a recording that does not say them."""
+    """One run; `version` grows with every event, `keeps_arrivals` is false for a recording that does not say them.
+
+    `lacking` is what damage of the log took of it, in sentences.
+    """
 
     id: str
     source: Literal["log", "recording"]
@@ -114,6 +117,7 @@ class DebriefInfo(Wire):
     keeps_arrivals: bool
     events: int
     rejected: list[RejectedLine]
+    lacking: list[str]
     version: int
 
 

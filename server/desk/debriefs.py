@@ -1,6 +1,6 @@
 """Going through a run over HTTP: played, read and put right."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection
 from typing import Annotated, Any
 
 import orjson
@@ -18,7 +18,7 @@ from server.desk.debrief_messages import (
 )
 from server.desk.messages import Reason
 from server.desk.records import Opened, RecordFault, Records
-from server.live import LiveRun, Picture, run_info
+from server.live import Picture, run_info
 from server.review.account import CORRECTION, Observed
 from server.review.library import archived_json
 from server.review.series import series_of
@@ -48,8 +48,8 @@ def opener(records: Records) -> Callable[[str], Opened]:
     return opened
 
 
-def debrief_routes(records: Records, runs: Mapping[str, LiveRun]) -> APIRouter:
-    """What is read of every run of the log and of dropped recordings; `runs` are the live ones."""
+def debrief_routes(records: Records, live: Collection[str]) -> APIRouter:
+    """What is read of every run of the log and of dropped recordings; `live` are those that go on."""
     router = APIRouter(prefix="/api/debriefs/{id_}", responses=ANSWERS)
     named = Annotated[Opened, Depends(opener(records))]
 
@@ -58,7 +58,7 @@ def debrief_routes(records: Records, runs: Mapping[str, LiveRun]) -> APIRouter:
         """What stays the same through a run, and what there is of it."""
         found = records.log.archived().get(run.id)
         archived = archived_json(found.at, found.by) if found is not None else None
-        return json_answer(_info(run, live=run.id in runs, archived=archived))
+        return json_answer(_info(run, live=run.id in live, archived=archived))
 
     @router.get("/state", response_model=StateAt)
     def state(run: named, at_s: AtS, clock: ClockName = "now") -> Response:
@@ -107,6 +107,7 @@ def _info(run: Opened, *, live: bool, archived: Json | None) -> Json:
         "keeps_arrivals": run.source.keeps_arrivals,
         "events": len(run.account.observed),
         "rejected": rejected_json(run),
+        "lacking": list(run.source.lacking),
         "version": run.version,
     }
 

@@ -2,8 +2,8 @@
 
 import asyncio
 import logging
-from collections.abc import Callable, Iterable, Mapping
-from datetime import date, datetime
+from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Annotated, Any, Literal
 
 import orjson
@@ -12,7 +12,7 @@ from starlette.background import BackgroundTask
 
 from server.desk.debrief_messages import ArchiveRequest, Library, LibraryRun, RemoveRequest
 from server.desk.messages import Reason
-from server.desk.records import NO_SUCH_RUN, Records
+from server.desk.records import NO_SUCH_RUN, Elsewhere, Log, Past, Records
 from server.desk.visitors import Visitor, booth_of
 from server.live import LiveRun
 from server.review.library import (
@@ -42,8 +42,10 @@ Whether = Literal["true", "false", "all"]
 class Counting:
     """Counts the trouble of runs, a few at a time and never twice at once, and keeps it in the log."""
 
-    def __init__(self, records: Records) -> None:
+    def __init__(self, records: Records, log: Log, apart: Elsewhere | None) -> None:
         self._records = records
+        self._log = log
+        self._apart = apart
         self._busy = False
         self._failed: set[str] = set()
 
@@ -65,21 +67,23 @@ class Counting:
     async def _keep(self, run_id: str) -> None:
         try:
             events, body = await asyncio.to_thread(self._count, run_id)
-            await self._records.log.library.keep_summary(run_id, events, COUNTED_BY, body)
+            await self._log.library.keep_summary(run_id, events, COUNTED_BY, body)
         except Exception:  # noqa: BLE001 - one run that cannot be read must not keep the others from being counted
             self._failed.add(run_id)
             _log.exception("run %s: its alarms cannot be counted", run_id)
 
     def _count(self, run_id: str) -> tuple[int, str]:
+        if self._apart is not None:
+            return self._apart.counted(run_id)
         opened = self._records.fresh(run_id)
         return opened.version, body_from_trouble(trouble_of(opened.reading("then")))
 
 
-def library_routes(records: Records, runs: Mapping[str, LiveRun], now: Callable[[], datetime]) -> APIRouter:
-    """The routes of the library; `runs` are the live ones, `now` is the wall clock."""
+def library_routes(records: Records, runs: Mapping[str, LiveRun], past: Past) -> APIRouter:
+    """The routes of the library; `runs` are the live ones."""
+    log, now, apart = past.log, past.now, past.apart
     router = APIRouter(prefix="/api/library", responses=_ANSWERS)
-    log = records.log
-    counting = Counting(records)
+    counting = Counting(records, log, apart)
 
     async def lines() -> list[LibraryLine]:
         return await asyncio.to_thread(lines_of, log, runs)

@@ -12,7 +12,7 @@ from types import FrameType
 import uvicorn
 
 from server.desk.access import is_loopback
-from server.desk.connections import CountedConnection
+from server.desk.connections import CountedConnection, Crowd, Gate, Seat
 from server.live import UVICORN_OPTIONS
 from server.live.frames import Application
 
@@ -132,18 +132,30 @@ class WebServer(uvicorn.Server):
                 server_header=False,
                 backlog=BACKLOG,
                 timeout_graceful_shutdown=PATIENCE_S,
-                http=CountedConnection,
-                ssl_context_factory=None if tls is None else lambda _config, _default: tls,
                 **UVICORN_OPTIONS,
             )
         )
+        self._gate = Gate(Crowd(), tls, self._connection)
         self._started_up = started_up
         self._stopped_by_signal = False
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to accept connections, and say so."""
-        await super().startup(sockets)
+        # uvicorn would count a connection by TLS only once it has shaken hands.
+        await super().startup([])
+        for port in sockets or ():
+            self._gate.open(port)
         self._started_up()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Accept no more, and end what is under way."""
+        await self._gate.close()
+        await super().shutdown(sockets)
+
+    def _connection(self, seat: Seat) -> CountedConnection:
+        return CountedConnection(
+            seat, config=self.config, server_state=self.server_state, app_state=self.lifespan.state
+        )
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:

@@ -123,7 +123,7 @@ class RunInfo(Wire):
 
 
 class Station(Wire):
-    """`StationView`."""
+    """`StationView`, in the steps that a screen shows (server/live/figures.py)."""
 
     id: str
     phase: Phase
@@ -139,17 +139,14 @@ class Station(Wire):
     ahead_s: float
     eta_var: tuple[float, float, float, float]
     passes: dict[str, float]
-    opens_s: float | None
-    closes_s: float | None
     head_s: float | None
-    head_sd_s: float | None
     credits_s: float | None
     end_s: float | None
     clear_s: float | None
 
 
 class Link(Wire):
-    """`LinkView`."""
+    """`LinkView`; `gone_s` is when its reserve is likely gone."""
 
     id: str
     at_s: float
@@ -158,7 +155,7 @@ class Link(Wire):
     drift: float | None
     drift_sd: float | None
     reserve_s: float
-    gone_s: tuple[float | None, float | None, float | None]
+    gone_s: float | None
 
 
 class Alarm(Wire):
@@ -179,8 +176,9 @@ class Alarm(Wire):
 
 
 class Prompt(Wire):
-    """`PromptView`."""
+    """`PromptView`, with a name."""
 
+    key: str
     kind: PromptKind
     station: str
     from_s: float
@@ -271,7 +269,8 @@ class Snapshot(Wire):
     """Everything, as of change `seq`; `events` are the latest, oldest first.
 
     `epoch` names this life of the server: a desk that comes back gives it with the last `seq` it saw. `fault` says why
-    the run no longer follows its events, and is null while it does.
+    the run no longer follows its events, and is null while it does. `warnings` are what a desk says of the run beside
+    its alarms: that its log cannot be written or lost something, or that the computer's clock is wrong.
     """
 
     type: Literal["snapshot"]
@@ -282,24 +281,29 @@ class Snapshot(Wire):
     view: View
     events: list[ObservedEvent]
     fault: str | None
+    warnings: list[str]
 
 
-def _change_of(part: type[Wire]) -> type[Wire]:
-    """A model of `part` in which only its id has to be there."""
-    fields: Any = {name: (field.annotation, None) for name, field in part.model_fields.items()} | {"id": (str, ...)}
+def _change_of(part: type[Wire], named: str) -> type[Wire]:
+    """A model of `part` in which only its name has to be there: `named` is the key that has it."""
+    fields: Any = {name: (field.annotation, None) for name, field in part.model_fields.items()} | {named: (str, ...)}
     return create_model(
         f"{part.__name__}Change", __base__=Wire, __doc__=f"What is new of a `{part.__name__}`.", **fields
     )
 
 
-StationChange = _change_of(Station)
-LinkChange = _change_of(Link)
+StationChange = _change_of(Station, "id")
+LinkChange = _change_of(Link, "id")
+AlarmChange = _change_of(Alarm, "key")
+PromptChange = _change_of(Prompt, "key")
 
 
 class Change(Wire):
-    """What changed: keys of stations and links, by id, and whole alarms, by key; what is absent stands.
+    """What changed: what is new of stations and links, by id, of alarms and prompts, by key; what is absent stands.
 
-    `restart` is null where the card has gone.
+    `gone` and `prompts_gone` are the keys of alarms and prompts that are no longer there; prompts stand by deadline,
+    those of one deadline in film order. `restart` is null where the card has gone. `events` were taken since the change
+    before, oldest first.
     """
 
     type: Literal["change"]
@@ -307,23 +311,25 @@ class Change(Wire):
     now_s: float
     stations: list[StationChange] | None = None  # type: ignore[valid-type]
     links: list[LinkChange] | None = None  # type: ignore[valid-type]
-    alarms: list[Alarm] | None = None
+    alarms: list[AlarmChange] | None = None  # type: ignore[valid-type]
     gone: list[str] | None = None
-    prompts: list[Prompt] | None = None
+    prompts: list[PromptChange] | None = None  # type: ignore[valid-type]
+    prompts_gone: list[str] | None = None
     sources: dict[str, bool] | None = None
     hold_s: float | None = None
     restart: RestartCard | None = None
     reports: list[HouseReport] | None = None
-    event: ObservedEvent | None = None
+    events: list[ObservedEvent] | None = None
     fault: str | None = None
+    warnings: list[str] | None = None
 
 
 class Beat(Wire):
-    """Nothing changed since `seq`."""
+    """Nothing changed since `seq`; the time is in that which answers a desk that came back."""
 
     type: Literal["beat"]
     seq: int
-    now_s: float
+    now_s: float | None = None
 
 
 class Taken(Wire):
@@ -338,13 +344,15 @@ class Taken(Wire):
 class Refused(Wire):
     """The message or event was not taken; `id` is null where none could be read.
 
-    `again` says that the same event may be taken when it is sent again later.
+    `again` says that the same event may be taken when it is sent again later; one that is `known` counts on every desk,
+    and is only not written down yet.
     """
 
     type: Literal["refused"] = "refused"
     id: str | None
     reason: str
     again: bool
+    known: Literal[True] | None = None
 
 
 class TimeAnswer(Wire):

@@ -5,7 +5,7 @@ import hashlib
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 from typing import NamedTuple, Protocol, TypeVar
 
@@ -52,46 +52,76 @@ class Shelves(Protocol):
     def keep_summary(self, run_id: str, events_counted: int, made_by: str, body: str) -> asyncio.Future[int]: ...
 
 
-class Log(Shelf, Protocol):
-    """What a debrief needs of a log (`server.runlog.RunLog` is one); reads may come from any thread."""
+class RunsOfLog(Shelf, Protocol):
+    """What going through runs needs of a log (`server.runlog.StoredRuns` is one); reads may come from any thread."""
 
     def run(self, run_id: str) -> StoredRun | None: ...
     def events(self, run_id: str) -> Sequence[Stored]: ...
     def extent(self, run_id: str) -> Extent: ...
+    def lacking(self, run_id: str) -> Sequence[str]: ...
+
+
+class Log(RunsOfLog, Protocol):
+    """What debriefs and the library need of a log (`server.runlog.RunLog` is one)."""
+
     def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]: ...
     @property
     def library(self) -> Shelves: ...
 
 
+class Answered(NamedTuple):
+    """A whole answer over HTTP."""
+
+    status: int
+    headers: list[tuple[bytes, bytes]]
+    body: bytes
+
+
+class Elsewhere(Protocol):
+    """What goes through runs in place of this process (`server.desk.apart.Apart` is one)."""
+
+    def answer(self, path: str, query: bytes) -> Awaitable[Answered | None]:
+        """What is answered to a request; None where it came to an end meanwhile."""
+
+    def counted(self, run_id: str) -> tuple[int, str]:
+        """As of how many events, and how often people were told of each kind of alarm in a run; call it in a thread."""
+
+
 class Past(NamedTuple):
     """Where finished runs are kept, and the wall clock that tells when something of them is changed.
 
-    `faults` are what the log raises when it cannot be used, each one sentence.
+    `faults` are what the log raises when it cannot be used, each one sentence. `apart` is what goes through runs; this
+    process does where it is None.
     """
 
     log: Log
     now: Callable[[], datetime]
     faults: tuple[type[Exception], ...] = ()
+    apart: Elsewhere | None = None
 
 
 class Source(NamedTuple):
-    """Where a run comes from; `run_id` is None for a recording, `keeps_arrivals` false where it does not say them."""
+    """Where a run comes from; `run_id` is None for a recording, `keeps_arrivals` false where it does not say them.
+
+    `lacking` is what damage of the log took of it, in sentences.
+    """
 
     run_id: str | None
     plan_name: str
     plan_text: str
     keeps_arrivals: bool
     rejected: tuple[Rejected, ...] = ()
+    lacking: tuple[str, ...] = ()
 
 
 class Opened:
-    """One run as of one `version`: how many events it had when it was opened."""
+    """One run as of one `version`: the number of the last event it had when it was opened."""
 
     def __init__(self, id_: str, source: Source, account: Account) -> None:
         self.id = id_
         self.source = source
         self.account = account
-        self.version = len(account.observed)
+        self.version = account.observed[-1].seq if account.observed else 0
         self._readings: dict[Clock, Reading] = {clock: Reading(account, clock) for clock in ("now", "then")}
         self._lock = threading.Lock()
 
@@ -111,7 +141,7 @@ class Opened:
 class Records:
     """Opens runs and keeps the latest of them open; call it from threads, for it reads and reckons."""
 
-    def __init__(self, log: Log) -> None:
+    def __init__(self, log: RunsOfLog) -> None:
         self.log = log
         self._open: OrderedDict[str, Opened] = OrderedDict()
         self._dropped: OrderedDict[str, tuple[Source, Account]] = OrderedDict()
@@ -138,7 +168,8 @@ class Records:
         plan, fault = plan_or_fault(stored.plan_text, stored.plan_name)
         if plan is None:
             raise RecordFault(f"The plan of {run_id} cannot be used: {fault}.", 409)
-        source = Source(run_id, stored.plan_name, stored.plan_text, keeps_arrivals=True)
+        lacking = tuple(self.log.lacking(run_id))
+        source = Source(run_id, stored.plan_name, stored.plan_text, keeps_arrivals=True, lacking=lacking)
         return Opened(run_id, source, account_from_log(plan, self.log.events(run_id)))
 
     def drop(self, name: str, text: str, plan: tuple[str, str] | None) -> Opened:

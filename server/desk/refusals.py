@@ -9,6 +9,7 @@ from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from server.access import PairingFault
+from server.desk.answers import allowed_methods
 
 NO_RUN = 4404
 BAD_QUESTION = 4400
@@ -16,15 +17,21 @@ UNPAIRED = 4401
 WITHDRAWN = 4403
 """Close codes from the range for private use (RFC 6455, 7.4.2), after the HTTP statuses of the same meaning."""
 
+NO_JSON = "This request could not be read: accepted is JSON in UTF-8."
+
 
 def tell_faults(api: FastAPI) -> None:
     """Have every error of `api` told so."""
 
     @api.exception_handler(HTTPException)
     async def tell_status(request: Request, error: HTTPException) -> JSONResponse:
+        if error.status_code == 400:  # FastAPI's own, of a body that is no text
+            return JSONResponse({"reason": NO_JSON}, 422)
         own = error.detail.endswith(".")
         reason = error.detail if own else f"{request.method} {request.url.path}: {error.detail.lower()}."
-        return JSONResponse({"reason": reason}, error.status_code, error.headers)
+        allowed = allowed_methods(api, request.url.path) if error.status_code == 405 else None
+        headers = {"allow": allowed} if allowed else error.headers
+        return JSONResponse({"reason": reason}, error.status_code, headers)
 
     @api.exception_handler(RequestValidationError)
     async def tell_validation(_request: Request, error: RequestValidationError) -> JSONResponse:

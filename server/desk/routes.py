@@ -87,5 +87,6 @@ async def _report(run: LiveRun, reported: ReportedEvent, visitor: Visitor) -> Re
 
 
 def _refused(reported: ReportedEvent, answer: RefusedByRun) -> Response:
-    refused = Refused(id=reported.id, reason=answer.reason, again=answer.again)
-    return JSONResponse(refused.model_dump(), 503 if answer.again else 409)
+    refused = Refused(id=reported.id, reason=answer.reason, again=answer.again, known=answer.known or None)
+    told = refused.model_dump(exclude=None if answer.known else {"known"})
+    return JSONResponse(told, 503 if answer.again else 409)

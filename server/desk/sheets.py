@@ -41,7 +41,8 @@ MOST_JUDGED = 16
 NO_SHEET = "This plan has no such sheet: its overview links those that there are."
 
 _ANSWERS: dict[int | str, dict[str, Any]] = {status: {"model": Reason} for status in (404, 409, 422, 503)}
-_PAGE: dict[int | str, dict[str, Any]] = {200: {"content": {"text/html": {}}}}
+_SENTENCE: dict[str, Any] = {"description": "The sentence alone.", "content": {"text/plain": {}}}
+_PAGE: dict[int | str, dict[str, Any]] = {200: {"content": {"text/html": {}}}, **dict.fromkeys(_ANSWERS, _SENTENCE)}
 
 Crew = Annotated[int, Path(ge=1, le=MOST_PEOPLE)]
 AskedCrew = Annotated[int | None, Query(ge=1, le=MOST_PEOPLE)]

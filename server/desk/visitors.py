@@ -1,6 +1,5 @@
 """Who is asking: somebody at this computer, or a paired device; and the door that nobody else comes through."""
 
-import ipaddress
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +13,7 @@ from starlette.websockets import WebSocket
 
 from server.access import Doorkeeper, Pairing, Role
 from server.desk.access import SAFE_METHODS, host_name, is_loopback
+from server.desk.connections import let_in, network_of
 from server.desk.refusals import UNPAIRED, turn_away
 from server.desk.reporters import LOBBY_PAGE, ONLY_REPORTS, is_for_reporters, may_ask, reported
 from server.live import LiveRun, Refused
@@ -21,7 +21,8 @@ from server.live import LiveRun, Refused
 PAIR_PAGE = "/pair"
 PAIRINGS_PAGE = "/pairings"
 PAIR = "/api/pairing"
-OPEN_TO_ALL = frozenset({PAIR_PAGE, PAIR})
+HEALTHY, READY = "/healthz", "/readyz"
+OPEN_TO_ALL = frozenset({PAIR_PAGE, PAIR, HEALTHY, READY})
 """What an unpaired device may ask for, beside files: `/static/` is the program itself, which is no secret."""
 
 NOT_PAIRED = "This device is not paired with Festoon: open /pair on it, and enter a code."
@@ -29,6 +30,13 @@ ENDED = "The pairing of this device has ended: open /pair on it, and enter a new
 ONLY_LOOKS = "This device only looks: it was not paired to change anything."
 REFUSALS: Mapping[Role, str] = {"look": ONLY_LOOKS, "report": ONLY_REPORTS}
 """What a device is told that asks for more than its role may."""
+
+OF_MACHINES = ("feed_up", "feed_down", "clock_step")
+NOT_SEEN = (
+    "A device reports what a person saw: accepted is the source tap, also with a name after a colon, and no"
+    f" {', '.join(OF_MACHINES[:-1])} or {OF_MACHINES[-1]}."
+)
+"""What only the server itself says, and what is told of a device that says it."""
 
 FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 """A request with one of these was passed on, so that its peer is not who asks."""
@@ -47,13 +55,7 @@ def is_this_computer(scope: Scope) -> bool:
 def peer_of(scope: Scope) -> str:
     """What tries of codes are counted by: the peer's address, in IPv6 its network of 64 bits (RFC 4291, 2.5)."""
     client = scope.get("client")
-    if client is None:
-        return ""
-    try:
-        address = ipaddress.ip_address(client[0])
-    except ValueError:
-        return str(client[0])
-    return str(ipaddress.ip_network((address, 64), strict=False)) if address.version == 6 else str(address)
+    return "" if client is None else network_of(client[0])
 
 
 class Visitor:
@@ -79,6 +81,8 @@ class Visitor:
             return Refused(REFUSALS[self.role])
         if self.pairing and not self._doorkeeper.pairings.holds(self.pairing):
             return Refused(ENDED)
+        if self.pairing and self.role == "booth" and not _is_a_persons(said):
+            return Refused(NOT_SEEN)
         if self._wait_s():
             return Refused("This device reports more than is taken of one: it is to send this again later.", again=True)
         if self.pairing and self.role == "report":
@@ -129,6 +133,12 @@ def is_private(scope: Scope) -> bool:
     return scope["scheme"] in {"https", "wss"}
 
 
+def _is_a_persons(said: Mapping[str, object]) -> bool:
+    """Whether an event, as parsed JSON, can come from somebody at a device; one that is no event is refused later."""
+    source = said.get("source")
+    return said.get("kind") not in OF_MACHINES and (not isinstance(source, str) or source.partition(":")[0] == "tap")
+
+
 class Door:
     """ASGI middleware: says who asks, and turns away whoever is neither here nor paired.
 
@@ -154,6 +164,7 @@ class Door:
         visitor = self._visitor(scope)
         if visitor is not None:
             scope[_KEY] = visitor
+            let_in(scope)
         if scope["type"] == "http":
             answer = self._answer(visitor, scope) or self._app
             await answer(scope, receive, send)

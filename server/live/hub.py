@@ -8,7 +8,8 @@ from typing import Any
 import orjson
 
 from server.live.desks import Desk, Message, message_from_text
-from server.live.picture import Picture, time_json
+from server.live.figures import time_json
+from server.live.picture import Picture
 from server.timeline.view import RunView
 
 EVENTS_SHOWN = 200
@@ -41,7 +42,9 @@ class Hub:
         self._desks: dict[Desk, None] = {}
         self._behind: dict[Desk, int] = {}
         self._fault: str | None = None
+        self._warnings: list[str] = []
         self._body: bytes | None = None
+        self._is_heard = False
 
     def open(
         self, info: dict[str, Any], view: RunView, events: Iterable[dict[str, Any]], now_s: Callable[[], float]
@@ -52,12 +55,12 @@ class Hub:
         self._now_s = now_s
         self._events.extend(orjson.Fragment(orjson.dumps(event)) for event in events)
 
-    def publish(self, view: RunView, event: dict[str, Any] | None = None) -> None:
-        """Number and send what of `view` differs from what was told, and the event that was taken, if any."""
+    def publish(self, view: RunView, events: Iterable[dict[str, Any]] = ()) -> None:
+        """Number and send what of `view` differs from what was told, and the events that were taken, if any."""
         change = self._picture.change(view)
-        if event is not None:
-            change["event"] = orjson.Fragment(orjson.dumps(event))
-            self._events.append(change["event"])
+        if taken := [orjson.Fragment(orjson.dumps(event)) for event in events]:
+            change["events"] = taken
+            self._events.extend(taken)
         if change:
             self._send_change(change)
 
@@ -66,11 +69,20 @@ class Hub:
         self._fault = text
         self._send_change({"fault": text})
 
+    def publish_warnings(self, texts: list[str]) -> None:
+        """Tell what every desk is to say of the run beside its alarms, in place of what it said before."""
+        if texts != self._warnings:
+            self._warnings = texts
+            self._send_change({"warnings": texts})
+
     def beat(self) -> None:
-        """Tell every desk that the server is alive; bring up to date or drop those that were behind."""
+        """Tell every desk that the server is alive, unless a change has; bring up to date or drop those behind."""
         for desk in list(self._behind):
             self._catch_up(desk)
-        self._send(self._beat())
+        if not self._is_heard:
+            # Without the time, which no desk needs that has heard it once: this is all that goes out in a quiet show.
+            self._send(message_from_text(orjson.dumps({"type": "beat", "seq": self.seq})))
+        self._is_heard = False
 
     def attach(self, desk: Desk, seq: int | None = None, epoch: str | None = None) -> None:
         """Begin telling a desk: what it missed since `seq` of `epoch` where that is still known, else a snapshot."""
@@ -78,7 +90,7 @@ class Hub:
         if missed is not None and 0 <= missed <= len(self._ring):
             for message in list(self._ring)[len(self._ring) - missed :]:
                 desk.write(message)
-            desk.write(self._beat())
+            desk.write(message_from_text(orjson.dumps(self._numbered("beat"))))
         else:
             desk.write(message_from_text(self.snapshot()))
         self._desks[desk] = None
@@ -88,22 +100,29 @@ class Hub:
         self._desks.pop(desk, None)
         self._behind.pop(desk, None)
 
+    def load(self) -> tuple[int, int, int]:
+        """How many desks are told, how many of them are behind, and the most bytes that wait for one of them."""
+        return len(self._desks), len(self._behind), max((desk.buffered_bytes for desk in self._desks), default=0)
+
     def snapshot(self) -> bytes:
         """All that a desk needs to begin: JSON in UTF-8, numbered as the last change."""
         if self._body is None:
-            picture = {"view": self._picture.as_json(), "events": list(self._events), "fault": self._fault}
+            picture: dict[str, Any] = {
+                "view": self._picture.as_json(),
+                "events": list(self._events),
+                "fault": self._fault,
+            }
+            picture |= {"warnings": self._warnings}
             self._body = orjson.dumps({"info": self._info} | picture)[1:]
         return orjson.dumps(self._numbered("snapshot") | {"epoch": self.epoch})[:-1] + b"," + self._body
 
     def _numbered(self, kind: str) -> dict[str, Any]:
         return {"type": kind, "seq": self.seq, "now_s": time_json(self._now_s())}
 
-    def _beat(self) -> Message:
-        return message_from_text(orjson.dumps(self._numbered("beat")))
-
     def _send_change(self, change: dict[str, Any]) -> None:
         self.seq += 1
         self._body = None
+        self._is_heard = True
         message = message_from_text(orjson.dumps(self._numbered("change") | change))
         self._ring.append(message)
         self._send(message)

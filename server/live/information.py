@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from server.live.picture import time_json
+from server.live.figures import time_json
 from server.timeline.events import rfc3339
 from server.timeline.plan import Link, Mark, Plan, Segment, Station
 

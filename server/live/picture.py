@@ -1,35 +1,51 @@
 """What the desks have been shown, and what of a new view differs from it enough to be told.
 
-Everything on the wire is rounded: times to a millisecond, rates and drifts to 1e-9, variances to six digits. An engine
-that learns of one station changes every other by a hair; a part is told again only when something a desk shows of it
-would move by more than the tolerances below. What is compared is always what was last *told*, so what is left untold
-never adds up.
+An engine that learns of one station changes every other by a hair. A figure is told again only when what a screen shows
+of it moves by a step (figures.py), and then by itself, or with the few that belong with it. What is compared is always
+what was last *told*, so what is left untold never adds up.
 """
 
 from collections.abc import Callable, Iterable
-from math import sqrt
+from math import hypot, sqrt
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 
-from server.timeline.view import AlarmView, LinkView, PromptView, ReportView, RestartCard, RunView, StationView
-
-NEGLIGIBLE_S = 0.005
-"""A time or a length of film that differs by less is the same to a desk: a quarter of a contact's error. Chosen."""
-
-NEGLIGIBLE_RATE = 1e-6
-"""And a rate: it moves what lies 2 h ahead by 7 ms. Chosen."""
+from server.live.figures import (
+    EXPECTED,
+    GONE_STEP_S,
+    SLACK_STEP_S,
+    TIME_STEP_S,
+    Json,
+    alarm_json,
+    expected_json,
+    gone_json,
+    link_json,
+    motion_json,
+    prompt_json,
+    report_json,
+    restart_json,
+    seen_json,
+    slack_json,
+    station_json,
+    time_json,
+)
+from server.timeline.view import AlarmView, LinkView, PromptView, RunView, StationView
 
 NEGLIGIBLE_PART = 0.05
-"""And a standard deviation, as a part of itself. Chosen."""
+"""A standard deviation that differs by less than this part of itself is the same to a reader. Chosen."""
+
+NEGLIGIBLE_LEFT = 0.01
+"""And when a reserve is likely gone, by this part of what is left: it is told as "in about". Chosen."""
 
 LOOK_AHEAD_S = 600.0
-"""Where the uncertainty of a pass is compared, beside now. The default of the forecast horizon."""
+"""Slack is compared now and so long after: nobody looks again while nothing happens. The default of the horizon."""
 
-Json = dict[str, Any]
 Part = TypeVar("Part", StationView, LinkView)
 
 
 class _Told(NamedTuple):
+    """A part as it was last looked at, and its figures as they were last told."""
+
     view: Any
     json: Json
 
@@ -38,228 +54,197 @@ class Picture:
     """The parts of a run as they were last told; `change` takes a new view and gives what to tell of it."""
 
     def __init__(self, view: RunView) -> None:
-        self._t_s = view.t_s
+        self._view = view
         self._stations = {part.id: _Told(part, station_json(part)) for part in view.stations}
         self._links = {part.id: _Told(part, link_json(part)) for part in view.links}
         self._alarms = {part.key: _Told(part, alarm_json(part)) for part in view.alarms}
-        self._prompts = view.prompts
-        self._sources = dict(view.sources)
-        self._hold_s = view.hold_s
-        self._restart = view.restart
-        self._reports = view.reports
+        self._prompts = {key: _Told(part, {"key": key} | prompt_json(part)) for key, part in _by_key(view.prompts)}
+        self._restart = restart_json(view.restart)
 
     def as_json(self) -> Json:
-        """The whole, in the shape of `RunView`."""
+        """The whole, in the shape of `RunView`; prompts by deadline, those of one deadline in film order."""
+        view, place = self._view, {id_: place for place, id_ in enumerate(self._stations)}
+        prompts = (told.json for told in self._prompts.values())
         return {
-            "t_s": time_json(self._t_s),
+            "t_s": time_json(view.t_s),
             "stations": [told.json for told in self._stations.values()],
             "links": [told.json for told in self._links.values()],
             "alarms": [told.json for told in self._alarms.values()],
-            "prompts": [prompt_json(prompt) for prompt in self._prompts],
-            "sources": self._sources,
-            "hold_s": time_json(self._hold_s),
-            "restart": restart_json(self._restart),
-            "reports": [report_json(report) for report in self._reports],
+            "prompts": sorted(prompts, key=lambda one: (one["due_s"], place.get(one["station"], -1), one["key"])),
+            "sources": view.sources,
+            "hold_s": time_json(view.hold_s),
+            "restart": self._restart,
+            "reports": [report_json(report) for report in view.reports],
         }
 
     def change(self, view: RunView) -> Json:
         """What to tell of a new view, by key of a change message; nothing where nothing moved enough to be seen."""
-        self._t_s = view.t_s
-        alarms, gone = self._changed_alarms(view.alarms)
-        told = {
-            "stations": _changed(self._stations, view.stations, same_station, station_json),
-            "links": _changed(self._links, view.links, same_link, link_json),
-            "alarms": alarms,
-            "gone": gone,
-        }
+        before, self._view = self._view, view
+        told: Json = {}
+        if view.stations is not before.stations:
+            told["stations"] = _moved(self._stations, view.stations, view.t_s, station_change, station_json)
+        if view.links is not before.links:
+            told["links"] = _moved(self._links, view.links, view.t_s, link_change, link_json)
+        if view.alarms is not before.alarms:
+            told["alarms"], told["gone"] = self._changed_alarms(view.alarms)
+        if view.prompts is not before.prompts:
+            told["prompts"], told["prompts_gone"] = self._changed_prompts(view.prompts)
         change: Json = {key: parts for key, parts in told.items() if parts}
-        if not same_prompts(self._prompts, view.prompts):
-            self._prompts = view.prompts
-            change["prompts"] = [prompt_json(prompt) for prompt in view.prompts]
-        if self._sources != view.sources:
-            self._sources = dict(view.sources)
-            change["sources"] = self._sources
-        if self._hold_s != view.hold_s:
-            self._hold_s = view.hold_s
+        if view.sources != before.sources:
+            change["sources"] = view.sources
+        if view.hold_s != before.hold_s:
             change["hold_s"] = time_json(view.hold_s)
-        if not same_restart(self._restart, view.restart):
-            self._restart = view.restart
-            change["restart"] = restart_json(view.restart)
-        if self._reports != view.reports:
-            self._reports = view.reports
+        if view.restart is not before.restart and (restart := restart_json(view.restart)) != self._restart:
+            change["restart"] = self._restart = restart
+        if view.reports != before.reports:
             change["reports"] = [report_json(report) for report in view.reports]
         return change
 
     def _changed_alarms(self, alarms: Iterable[AlarmView]) -> tuple[list[Json], list[str]]:
-        before, self._alarms, changed = self._alarms, {}, []
+        before, self._alarms = self._alarms, {}
+        changed = []
         for alarm in alarms:
             told = before.pop(alarm.key, None)
             if told is None or told.view != alarm:
-                told = _Told(alarm, alarm_json(alarm))
-                changed.append(told.json)
+                now = alarm_json(alarm)
+                changed.append(now if told is None else {"key": alarm.key} | _differing(told.json, now))
+                told = _Told(alarm, now)
             self._alarms[alarm.key] = told
         return changed, list(before)
 
+    def _changed_prompts(self, prompts: Iterable[PromptView]) -> tuple[list[Json], list[str]]:
+        before, self._prompts = self._prompts, {}
+        changed = []
+        for key, prompt in _by_key(prompts):
+            told = before.pop(key, None)
+            if told is None or not (told.view == prompt or same_prompt(told.json, prompt)):
+                now = {"key": key} | prompt_json(prompt)
+                changed.append(now if told is None else {"key": key} | _differing(told.json, now))
+                told = _Told(prompt, now)
+            self._prompts[key] = told if told.view is prompt else _Told(prompt, told.json)
+        return changed, list(before)
 
-def _changed(
-    told: dict[str, _Told], parts: Iterable[Part], same: Callable[[Part, Part], bool], json: Callable[[Part], Json]
+
+def _moved(
+    told: dict[str, _Told],
+    parts: Iterable[Part],
+    t_s: float,
+    change: Callable[[Json, Part, Part, float], Json],
+    json: Callable[[Part], Json],
 ) -> list[Json]:
-    """Those of the parts that differ from what was told, each with its id and what is new of it."""
+    """What is new of each of the parts, with its id, for those of which anything is."""
     changed = []
     for part in parts:
         before = told.get(part.id)
-        if before is None or not (before.view == part or same(before.view, part)):
-            told[part.id] = now = _Told(part, json(part))
-            changed.append(now.json if before is None else _changed_keys(before.json, now.json))
+        if before is None:
+            told[part.id] = _Told(part, json(part))
+            changed.append(told[part.id].json)
+        elif before.view is not part:
+            new = change(before.json, before.view, part, t_s)
+            told[part.id] = _Told(part, before.json | new if new else before.json)
+            if new:
+                changed.append({"id": part.id} | new)
     return changed
 
 
-def _changed_keys(before: Json, now: Json) -> Json:
-    """What of a part has other values than were told, with its id: most of a station stays as it is."""
-    return {key: value for key, value in now.items() if key == "id" or value != before[key]}
+def station_change(told: Json, before: StationView, now: StationView, t_s: float) -> Json:
+    """What of a station a desk would show otherwise than by what it was told, which was right for `before`."""
+    new: Json = {}
+    for key, expected_s in zip(EXPECTED, _expected(now), strict=True):
+        if _is_off(told[key], expected_s):
+            new[key] = expected_json(expected_s)
+    if _seen(before) != _seen(now):
+        new |= _differing(told, seen_json(now))
+    return new if same_motion(told, now, t_s) else new | motion_json(now)
 
 
-def same_station(told: StationView, now: StationView) -> bool:
-    """Whether a desk that goes on animating from `told` shows what one that starts from `now` does."""
-    passed_s = now.at_s - told.at_s
-    return (
-        _station_words(told) == _station_words(now)
-        and abs(told.rate - now.rate) < NEGLIGIBLE_RATE
-        and abs(told.count_s + passed_s * told.rate - now.count_s) < NEGLIGIBLE_S
-        and _same_times(_station_times(told), _station_times(now), now.at_s)
-        and (told.passes == now.passes or _same_passes(told.passes, now.passes))
-        and _same_sd(told.head_sd_s, now.head_sd_s)
-        and _same_sd(_eta_sd(told.eta_var, passed_s), _eta_sd(now.eta_var, 0.0))
-        and _same_sd(_eta_sd(told.eta_var, passed_s + LOOK_AHEAD_S), _eta_sd(now.eta_var, LOOK_AHEAD_S))
+def same_motion(told: Json, now: StationView, t_s: float) -> bool:
+    """Whether a desk that goes on from `told` has the film where it is, and every mark to come when it comes.
+
+    Both go on evenly: what is right now and at the end of the film is right between them.
+    """
+    if (told["rate"] > 0.0) is not (now.rate > 0.0):
+        return False
+    after_told_s, after_now_s = t_s - told["at_s"], t_s - now.at_s
+    place_s = told["count_s"] + after_told_s * told["rate"] - told["ahead_s"]
+    off_s = place_s - (now.count_s + after_now_s * now.rate - now.ahead_s)
+    left_s = 0.0 if now.clear_s is None else max(now.clear_s - t_s, 0.0)
+    if abs(off_s) >= TIME_STEP_S or abs(off_s + left_s * (told["rate"] - now.rate)) >= TIME_STEP_S:
+        return False
+    told_var, var = told["eta_var"], now.eta_var
+    return _is_same_sd(_eta_sd(told_var, after_told_s), _eta_sd(var, after_now_s), TIME_STEP_S) and _is_same_sd(
+        _eta_sd(told_var, after_told_s + left_s), _eta_sd(var, after_now_s + left_s), TIME_STEP_S
     )
 
 
-def same_link(told: LinkView, now: LinkView) -> bool:
-    """The same of a link; the times its reserve is gone are told again when they move by 1 % of what is left."""
-    if told.slack_s is None or told.drift is None or now.slack_s is None or now.drift is None:
-        return told.slack_s == now.slack_s and told.reserve_s == now.reserve_s
-    passed_s = now.at_s - told.at_s
-    return (
-        told.reserve_s == now.reserve_s
-        and abs(told.drift - now.drift) < NEGLIGIBLE_RATE
-        and abs(told.slack_s + passed_s * told.drift - now.slack_s) < NEGLIGIBLE_S
-        and _same_sd(told.slack_sd_s, now.slack_sd_s)
-        and _same_sd(told.drift_sd, now.drift_sd, NEGLIGIBLE_RATE)
-        and _same_times(told.gone_s, now.gone_s, now.at_s, 0.01)
+def link_change(told: Json, _before: LinkView, now: LinkView, t_s: float) -> Json:
+    """The same of a link."""
+    new: Json = {} if told["reserve_s"] == now.reserve_s else {"reserve_s": now.reserve_s}
+    likely_s = now.gone_s[1]
+    step_s = GONE_STEP_S + NEGLIGIBLE_LEFT * max((likely_s or 0.0) - t_s, 0.0)
+    if _is_off(told["gone_s"], likely_s, step_s):
+        new["gone_s"] = gone_json(now)
+    return new if same_slack(told, now, t_s) else new | slack_json(now)
+
+
+def same_slack(told: Json, now: LinkView, t_s: float) -> bool:
+    """Whether a desk that goes on from `told` shows the slack there is, and how sure that is, and does for a while."""
+    if told["slack_s"] is None or now.slack_s is None:
+        return told["slack_s"] is now.slack_s
+    told_drift, drift = told["drift"] or 0.0, now.drift or 0.0
+    after_told_s, after_now_s = t_s - told["at_s"], t_s - now.at_s
+    off_s = told["slack_s"] + after_told_s * told_drift - (now.slack_s + after_now_s * drift)
+    if abs(off_s) >= SLACK_STEP_S or abs(off_s + LOOK_AHEAD_S * (told_drift - drift)) >= SLACK_STEP_S:
+        return False
+    told_sd, now_sd = (told["slack_sd_s"] or 0.0, told["drift_sd"] or 0.0), (now.slack_sd_s or 0.0, now.drift_sd or 0.0)
+    return _is_same_sd(_slack_sd(told_sd, after_told_s), _slack_sd(now_sd, after_now_s), SLACK_STEP_S) and _is_same_sd(
+        _slack_sd(told_sd, after_told_s + LOOK_AHEAD_S), _slack_sd(now_sd, after_now_s + LOOK_AHEAD_S), SLACK_STEP_S
     )
 
 
-def same_prompts(told: tuple[PromptView, ...], now: tuple[PromptView, ...]) -> bool:
-    """Whether the list reads the same and no deadline moved."""
-    return len(told) == len(now) and all(
-        (one.kind, one.station, one.text, one.mark) == (other.kind, other.station, other.text, other.mark)
-        and abs(one.from_s - other.from_s) < NEGLIGIBLE_S
-        and abs(one.due_s - other.due_s) < NEGLIGIBLE_S
-        for one, other in zip(told, now, strict=True)
+def same_prompt(told: Json, now: PromptView) -> bool:
+    """Whether a prompt reads the same and no time of it moved by a step."""
+    return bool(
+        told["text"] == now.text
+        and not _is_off(told["due_s"], now.due_s)
+        and not _is_off(told["from_s"], now.from_s)
+        and not _is_off(told["until_s"], now.until_s)
     )
 
 
-def same_restart(told: RestartCard | None, now: RestartCard | None) -> bool:
-    """Whether the card reads the same, slack to a hundredth of a second."""
+def _by_key(prompts: Iterable[PromptView]) -> Iterable[tuple[str, PromptView]]:
+    """Each with what names it on the wire: of one kind, gate and mark there may be several, as of two intermissions."""
+    known: dict[str, int] = {}
+    for prompt in prompts:
+        named = f"{prompt.kind} {prompt.station}{f' {prompt.mark}' if prompt.mark else ''}"
+        count = known[named] = known.get(named, 0) + 1
+        yield named if count == 1 else f"{named} {count}", prompt
+
+
+_expected = attrgetter(*EXPECTED)
+_seen = attrgetter("phase", "running", "started_s", "stopped_s", "lamp", "lamp_s", "douser", "passes")
+
+
+def _differing(before: Json, now: Json) -> Json:
+    return {key: value for key, value in now.items() if value != before[key]}
+
+
+def _is_off(told: float | None, now: float | None, step_s: float = TIME_STEP_S) -> bool:
     if told is None or now is None:
-        return told is now
-    return told._replace(links=()) == now._replace(links=()) and [
-        one._replace(slack_s=round(one.slack_s, 2)) for one in told.links
-    ] == [one._replace(slack_s=round(one.slack_s, 2)) for one in now.links]
+        return told is not now
+    return abs(told - now) >= step_s
 
 
-# This module looks at every part of every view: attrgetter and plain loops halve its time.
-_station_words = attrgetter("phase", "running", "lamp", "douser")
-_station_times = attrgetter(
-    "started_s", "stopped_s", "lamp_s", "ahead_s", "opens_s", "closes_s", "head_s", "credits_s", "end_s", "clear_s"
-)
-Times = tuple[float | None, ...]
+def _slack_sd(sd: tuple[float, float], d: float) -> float:
+    """One standard deviation of slack, `d` seconds after its figures, as desks reckon it (web/js/estimate.js)."""
+    return hypot(sd[0], sd[1] * d)
 
 
-def _same_times(told: Times, now: Times, at_s: float, part: float = NEGLIGIBLE_RATE) -> bool:
-    """Each within the tolerance at `at_s`, and `part` of how far it lies ahead."""
-    for one, other in zip(told, now, strict=True):
-        if one == other:
-            continue
-        if one is None or other is None or abs(one - other) >= NEGLIGIBLE_S + part * max(0.0, other - at_s):
-            return False
-    return True
+def _is_same_sd(told: float, now: float, step: float) -> bool:
+    return abs(told - now) < max(step, NEGLIGIBLE_PART * told)
 
 
-def _same_passes(told: dict[str, float], now: dict[str, float]) -> bool:
-    return told.keys() == now.keys() and all(abs(told[mark] - now[mark]) < NEGLIGIBLE_S for mark in told)
-
-
-def _same_sd(told: float | None, now: float | None, least: float = NEGLIGIBLE_S) -> bool:
-    if told is None or now is None:
-        return told is now
-    return abs(told - now) < max(least, NEGLIGIBLE_PART * told)
-
-
-def _eta_sd(eta_var: tuple[float, float, float, float], d: float) -> float:
+def _eta_sd(eta_var: Iterable[float], d: float) -> float:
     """One standard deviation of a pass, in film seconds, `d` seconds after the view's `at_s` (view.py)."""
     a, b, c, w = eta_var
     return sqrt(max(0.0, a + d * (b + d * (c + d * w))))
-
-
-def time_json(seconds: float | None) -> float | None:
-    """Seconds as they are sent: to a millisecond."""
-    return None if seconds is None else round(seconds, 3)
-
-
-def station_json(view: StationView) -> Json:
-    """A station as it is sent."""
-    json = view._asdict() | {
-        "rate": round(view.rate, 9),
-        "eta_var": [float(f"{part:.6g}") for part in view.eta_var],
-        "passes": {mark: round(at_s, 3) for mark, at_s in view.passes.items()},
-    }
-    return _rounded(json, _STATION_TIMES)
-
-
-def link_json(view: LinkView) -> Json:
-    """A link as it is sent."""
-    json = view._asdict() | {
-        "drift": _rate_json(view.drift),
-        "drift_sd": _rate_json(view.drift_sd),
-        "gone_s": [time_json(at_s) for at_s in view.gone_s],
-    }
-    return _rounded(json, ("at_s", "slack_s", "slack_sd_s", "reserve_s"))
-
-
-def _rate_json(rate: float | None) -> float | None:
-    return None if rate is None else round(rate, 9)
-
-
-def alarm_json(view: AlarmView) -> Json:
-    """An alarm as it is sent."""
-    return _rounded(view._asdict(), ("since_s", "shelved_until_s"))
-
-
-def prompt_json(view: PromptView) -> Json:
-    """A prompt as it is sent."""
-    return _rounded(view._asdict(), ("from_s", "due_s", "until_s"))
-
-
-def report_json(view: ReportView) -> Json:
-    """A house's report as it is sent."""
-    return _rounded(view._asdict(), ("since_s", "over_s"))
-
-
-def restart_json(card: RestartCard | None) -> Json | None:
-    """The restart card as it is sent."""
-    if card is None:
-        return None
-    return _rounded(card._asdict(), ("start_s",)) | {
-        "stations": [_rounded(one._asdict(), ("ready_s",)) for one in card.stations],
-        "links": [_rounded(one._asdict(), ("slack_s",)) for one in card.links],
-    }
-
-
-_STATION_TIMES = tuple(key for key in StationView._fields if key.endswith("_s"))
-
-
-def _rounded(json: Json, times: Iterable[str]) -> Json:
-    for key in times:
-        json[key] = time_json(json[key])
-    return json

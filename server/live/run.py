@@ -9,9 +9,12 @@ from typing import NamedTuple, Protocol, TypeVar
 from server.clock import Clock
 from server.live.hub import EVENTS_SHOWN, Hub
 from server.live.information import run_info
+from server.live.unwritten import Unwritten
 from server.timeline.engine import Engine
 from server.timeline.events import Event, json_from_event, rfc3339
+from server.timeline.faults import both
 from server.timeline.plan import Plan
+from server.timeline.schedule import house_clock
 from server.timeline.view import RunView
 
 AHEAD_S = 2.0
@@ -29,6 +32,17 @@ BEAT_S = 1.0
 STUCK_S = 1.0
 """How long an event that is on its way to the disk may hold up the engine's time, in real seconds. Chosen."""
 
+DOWN_S = 3600.0
+"""How far ahead of a clock known to be behind a tap is believed. Chosen: in a show a server is down for less."""
+
+SLICE_S = 0.01
+"""How long the engine may work on one event before others have their turn. Chosen: nobody sees it."""
+
+TURN_S = 0.005
+"""And how long these have it, in real seconds. Chosen: a tap is answered in a millisecond."""
+
+SLOW = "The disk has not answered for over a second: it may be full, locked by another program, or failing."
+
 _Given = TypeVar("_Given")
 _MICROSECOND = timedelta(microseconds=1)
 _log = logging.getLogger(__name__)
@@ -42,16 +56,21 @@ class Taken(NamedTuple):
 
 
 class Refused(NamedTuple):
-    """The event is not in the log, for this reason; `again` says that it may be sent again as it is."""
+    """The event is not in the log, for this reason; `again` says that it may be sent again as it is.
+
+    One that is `known` counts all the same, and the run goes on trying to write it down by itself.
+    """
 
     reason: str
     again: bool = False
+    known: bool = False
 
 
 class _Coming(NamedTuple):
-    """An event on its way to the disk, and its answer."""
+    """An event on its way to the disk, the run's time at which it came, and its answer."""
 
     event: Event
+    arrived_us: int
     answer: asyncio.Future[Taken | Refused]
 
 
@@ -86,7 +105,9 @@ class Timeline(Protocol):
     """What a run needs of an engine (`server.timeline.engine.Engine` is one)."""
 
     def refusal(self, event: Event) -> str | None: ...
-    def take(self, event: Event, now_us: int) -> object: ...
+    def put(self, event: Event) -> None: ...
+    def work(self, now_us: int) -> bool: ...
+    def take_all(self, events: Sequence[Event], now_us: int) -> Sequence[tuple[Event, str]]: ...
     def advance(self, now_us: int) -> object: ...
     def next_wake_us(self) -> int | None: ...
     def view(self) -> RunView: ...
@@ -103,14 +124,25 @@ def untimely(event: Event, plan: Plan, now_s: float) -> str | None:
     return None
 
 
+def _clock_is_behind(behind_s: float) -> str:
+    by = f"{behind_s / 60:.0f} min" if behind_s >= 90 else f"{behind_s:.1f} s"
+    return (
+        f"This computer's clock is {by} behind the last event of this run: times go on from that event, and lag by as"
+        " long as the server was down. Set the computer's clock: the run follows by itself."
+    )
+
+
 class LiveRun:
     """One run, from its log on.
 
     `start` reads the log and must be called in the running loop; `stop` ends the timers, and what is still on its way
     to the disk is written and answered. `call_later` is the loop's unless given. A run whose engine fails says so in
     `fault`, to its desks too, goes on writing down what happens, and disturbs no other run. `view` is the run as its
-    engine had it last, `info` what a desk needs of its plan. `events` are those taken, in the order of the log; the
-    first `stored` of them are from before this start, and the last of those was taken at `left_off`.
+    engine had it last, `info` what a desk needs of its plan. `events` are those that count, in the order in which they
+    came; the first `stored` of them are from before this start, and the last of those was taken at `left_off`.
+
+    While the log cannot be written what is observed counts and is not taken: it is told so, on every desk too, and is
+    written down once it can be. `warnings` are what every desk says of the run beside its alarms.
     """
 
     def __init__(
@@ -139,6 +171,11 @@ class LiveRun:
         self.left_off: datetime | None = None
         self._taken: dict[str, Taken] = {}
         self._coming: dict[str, _Coming] = {}
+        self._unwritten = Unwritten()
+        self.warnings: dict[str, str] = {}
+        self._adrift = False
+        self._at_work = False
+        self._untold: list[tuple[Taken, asyncio.Future[Taken | Refused] | None]] = []
         self._arrived_us = -round(BEFORE_S * 1e6)
         self._engine_us = self._arrived_us
         self._wake: Timer | None = None
@@ -149,21 +186,24 @@ class LiveRun:
     def start(self) -> None:
         """Replay the log into the engine, bring it up to now, and begin to keep time."""
         self._call_later = self._call_later or asyncio.get_running_loop().call_later
-        for stored in self._log.events(self.run_id):
-            self._replay(stored)
-            self.left_off = stored.arrived
-        self.stored = len(self.events)
+        self._rebuild(self._log.events(self.run_id))
+        behind_s = self._go_on_from_log()
         self._guarded(self._advance)
         self._look()
         last = list(self._taken.values())[-EVENTS_SHOWN:]
         self.hub.open(self.info, self.view, (json_from_event(taken.event) for taken in last), self.now_s)
         if self.fault:
             self.hub.publish_fault(self.fault)
+        self.hub.publish_warnings(list(self.warnings.values()))
         self._set_wake()
         self._beat = self._call_later(BEAT_S, self.beat)
+        if behind_s > STEP_S:
+            self._write(self._clock_step(-behind_s))
 
     def stop(self) -> None:
         """End the timers."""
+        if self._unwritten:
+            _log.error("run %s: %d events were never written down", self.run_id, len(self._unwritten))
         for timer in (self._wake, self._beat):
             if timer is not None:
                 timer.cancel()
@@ -178,10 +218,17 @@ class LiveRun:
         """The run's time, in seconds after `plan.zero`."""
         return self._now_us() / 1e6
 
+    @property
+    def on_the_way(self) -> int:
+        """How many events are on their way to the disk."""
+        return len(self._coming)
+
     def time_of(self, event_id: object) -> datetime:
         """When the event of that id happened, if it was taken or is on its way to the disk; else now."""
-        if isinstance(event_id, str) and (known := self._taken.get(event_id) or self._coming.get(event_id)):
-            return known.event.t
+        if isinstance(event_id, str):
+            known = self._taken.get(event_id) or self._coming.get(event_id) or self._unwritten.get(event_id)
+            if known:
+                return known.event.t
         return self.plan.zero + self._now_us() * _MICROSECOND
 
     async def take(self, event: Event) -> Taken | Refused:
@@ -195,6 +242,9 @@ class LiveRun:
         known = self._taken.get(event.id)
         if known and known.event == event:
             return known
+        held = self._unwritten.get(event.id)
+        if held and held.event == event:
+            return self._known()
         reason = self._refusal(event)
         if reason is not None:
             return Refused(reason)
@@ -209,6 +259,8 @@ class LiveRun:
         """Once a second: the heartbeat, a look at the wall clock, and a wake-up that something held back."""
         self.hub.beat()
         self._look_at_wall_clock()
+        self._count_what_is_stuck()
+        self._write_again()
         if self._overdue_s() > STUCK_S:
             self._advance_and_tell()
         if self._call_later is not None:
@@ -219,50 +271,170 @@ class LiveRun:
         return max(self._clock.now_us(self.plan.zero), self._arrived_us)
 
     def _refusal(self, event: Event) -> str | None:
-        if event.id in self._taken:
+        if event.id in self._taken or self._unwritten.get(event.id):
             return f"id: found {event.id!r} again with other contents; the first one stands"
+        self._catch_up_with(event)
         return untimely(event, self.plan, self.now_s()) or self._guarded(lambda: self._engine.refusal(event))
 
     def _write(self, event: Event) -> asyncio.Future[Taken | Refused]:
-        """Put an event on its way to the disk; the result is its answer."""
+        """Put an event on its way to the disk; the result is its answer.
+
+        Behind others that could not be written it counts at once, and is written after them.
+        """
         arrived_us = self._arrived_us = self._now_us()
         answer: asyncio.Future[Taken | Refused] = asyncio.get_running_loop().create_future()
-        self._coming[event.id] = _Coming(event, answer)
-        writing = self._log.append(self.run_id, event, self.plan.zero + arrived_us * _MICROSECOND)
-        writing.add_done_callback(lambda written: self._written(event, arrived_us, written, answer))
+        if self._unwritten.why is not None:
+            self._unwritten.hold(event, arrived_us, self._unwritten.why, under_way=False)
+            self._count(event, arrived_us)
+            answer.set_result(self._known())
+            return answer
+        self._coming[event.id] = _Coming(event, arrived_us, answer)
+        self._append(event, arrived_us)
         return answer
 
-    def _written(
-        self, event: Event, arrived_us: int, written: asyncio.Future[int], answer: asyncio.Future[Taken | Refused]
-    ) -> None:
-        """Let an event count that is on disk; called in the order of the log."""
-        del self._coming[event.id]
+    def _append(self, event: Event, arrived_us: int) -> None:
+        writing = self._log.append(self.run_id, event, self.plan.zero + arrived_us * _MICROSECOND)
+        writing.add_done_callback(lambda written: self._written(event, arrived_us, written))
+
+    def _written(self, event: Event, arrived_us: int, written: asyncio.Future[int]) -> None:
+        """Let an event count that is on disk, or is known not to be; called in the order of the log."""
+        coming = self._coming.pop(event.id, None)
         error = written.exception()
         if error is not None:
             _log.error("run %s: event %s was not written: %s", self.run_id, event.id, error)
-            answer.set_result(Refused(str(error), again=True))
-            self._set_wake()
+            self._not_written(event, str(error), coming)
             return
+        was_held = self._unwritten.written(event.id) is not None
         self._taken[event.id] = taken = Taken(written.result(), event)
+        if not was_held:
+            self.events.append(event)
+            self._guarded(lambda: self._engine_take(event, arrived_us))
+        self._untold.append((taken, coming.answer if coming else None))
+        if len(self._untold) == 1:
+            asyncio.get_running_loop().call_soon(self._tell)
+
+    def _not_written(self, event: Event, why: str, coming: _Coming | None) -> None:
+        if coming is None:
+            self._unwritten.failed(event.id, why)
+            self._say_unwritten()
+            return
+        self._unwritten.hold(event, coming.arrived_us, why, under_way=False)
+        self._count(event, coming.arrived_us)
+        coming.answer.set_result(self._known())
+
+    def _count(self, event: Event, arrived_us: int) -> None:
+        """Let an event count that is not on disk: a crew that is not told of a stop is worse off than a log is."""
         self.events.append(event)
-        answer.set_result(taken)
         self._guarded(lambda: self._engine_take(event, arrived_us))
+        self._say_unwritten()
+        self._look()
+        self.hub.publish(self.view)
+        self._set_wake()
+
+    def _count_what_is_stuck(self) -> None:
+        """Let what has been on its way to the disk for too long count as it is."""
+        for coming in list(self._coming.values()):
+            if (self._now_us() - coming.arrived_us) / 1e6 / self._clock.rate > STUCK_S:
+                del self._coming[coming.event.id]
+                self._unwritten.hold(coming.event, coming.arrived_us, SLOW, under_way=True)
+                self._count(coming.event, coming.arrived_us)
+                coming.answer.set_result(self._known())
+
+    def _write_again(self) -> None:
+        for held in self._unwritten.to_write():
+            self._append(held.event, held.arrived_us)
+
+    def _known(self) -> Refused:
+        return Refused(f"Known to all desks, and not written down yet. {self._unwritten.why}", again=True, known=True)
+
+    def _say_unwritten(self) -> None:
+        if self._unwritten.why is None:
+            self.warn("log", None)
+            return
+        since = house_clock(self.plan, self._unwritten.since_us / 1e6)
+        self.warn(
+            "log",
+            f"Nothing is written down since {since:%H:%M:%S}. {self._unwritten.why} Until then only this server knows"
+            " what came since: do not stop it.",
+        )
+
+    def warn(self, about: str, text: str | None) -> None:
+        """Have every desk say something of the run beside its alarms, one text about each thing; None takes it away."""
+        before = dict(self.warnings)
+        self.warnings.pop(about, None)
+        if text is not None:
+            self.warnings[about] = text
+        if self.warnings != before and self._beat is not None:
+            self.hub.publish_warnings(list(self.warnings.values()))
+
+    def _tell(self) -> None:
+        """Tell the desks of all events that came off the disk together, in one change; then answer them."""
+        untold, self._untold = self._untold, []
         self._set_wake()
         self._look()
-        self.hub.publish(self.view, json_from_event(event))
+        self.hub.publish(self.view, [json_from_event(taken.event) for taken, _ in untold])
+        self._say_unwritten()
+        for taken, answer in untold:
+            if answer is not None:
+                answer.set_result(taken)
 
-    def _replay(self, stored: Stored) -> None:
-        self._taken[stored.event.id] = Taken(stored.seq, stored.event)
-        self.events.append(stored.event)
-        self._arrived_us = (stored.arrived - self.plan.zero) // _MICROSECOND
-        if reason := self._guarded(lambda: self._engine.refusal(stored.event)):
-            _log.error("run %s: event %d of the log is left out: %s", self.run_id, stored.seq, reason)
-        else:
-            self._guarded(lambda: self._engine_take(stored.event, self._arrived_us))
+    def _rebuild(self, stored: Sequence[Stored]) -> None:
+        """Have the engine know the log; what of it cannot be of this run is left out, and told."""
+        for one in stored:
+            self._taken[one.event.id] = Taken(one.seq, one.event)
+            self.events.append(one.event)
+            self._arrived_us = max(self._arrived_us, (one.arrived - self.plan.zero) // _MICROSECOND)
+            self.left_off = one.arrived
+        self.stored = len(self.events)
+        if not stored:
+            return
+        self._engine_us = max(self._engine_us, self._arrived_us)
+        refused = self._guarded(lambda: self._engine.take_all(self.events, self._engine_us)) or ()
+        for event, reason in refused:
+            seq = self._taken[event.id].seq
+            _log.error("run %s: event %d of the log is left out: %s", self.run_id, seq, reason)
+        if refused:
+            numbers = both(str(self._taken[event.id].seq) for event, _ in refused)
+            self.warn("left out", f"Of the log event {numbers} cannot be of this run and is left out.")
+
+    def _go_on_from_log(self) -> float:
+        """Go on from the last arrival where the computer's clock is behind it; by how many seconds it is."""
+        if self.left_off is None:
+            return 0.0
+        behind_s = self._clock.go_on_from(self.left_off)
+        if behind_s > STEP_S:
+            self._adrift = True
+            self.warn("clock", _clock_is_behind(behind_s))
+        return behind_s
+
+    def _catch_up_with(self, event: Event) -> None:
+        """A device that knew the time before the restart knows it better than a computer whose clock is behind."""
+        ahead = event.t - (self.plan.zero + self._now_us() * _MICROSECOND)
+        if self._adrift and event.is_tap and AHEAD_S < ahead.total_seconds() <= DOWN_S:
+            self._clock.go_on_from(event.t)
 
     def _engine_take(self, event: Event, now_us: int) -> None:
         self._engine_us = max(self._engine_us, now_us)
-        self._engine.take(event, self._engine_us)
+        self._engine.put(event)
+        if not self._at_work:
+            self._work()
+
+    def _work(self) -> bool:
+        """Go on with what an event began, a while at a time: taking back an old one may take long, and others wait."""
+        until_s = self._clock.real_s() + SLICE_S
+        while not self._engine.work(self._engine_us):
+            if self._clock.real_s() > until_s and self._call_later is not None:
+                self._at_work = True
+                self._call_later(TURN_S, self._work_on)
+                return False
+        self._at_work = False
+        return True
+
+    def _work_on(self) -> None:
+        if self._guarded(self._work):
+            self._look()
+            self.hub.publish(self.view)
+            self._set_wake()
 
     def _advance(self) -> None:
         self._engine_us = max(self._engine_us, self._now_us())
@@ -305,6 +477,10 @@ class LiveRun:
 
     def _look_at_wall_clock(self) -> None:
         self._stepped_s += self._clock.step_s()
+        if self._adrift and self._clock.behind_s() <= STEP_S:
+            self._adrift = False
+            self._clock.follow_wall()
+            self.warn("clock", None)
         if abs(self._stepped_s) > STEP_S:
             self._write(self._clock_step(self._stepped_s))
             self._stepped_s = 0.0

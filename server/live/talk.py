@@ -89,5 +89,6 @@ def _taken(taken: Taken) -> bytes:
 
 
 def _refused(named: object, refused: Refused) -> bytes:
-    event_id = named if isinstance(named, str) else None
-    return orjson.dumps({"type": "refused", "id": event_id, "reason": refused.reason, "again": refused.again})
+    said = {"type": "refused", "id": named if isinstance(named, str) else None, "reason": refused.reason}
+    known = {"known": True} if refused.known else {}
+    return orjson.dumps(said | {"again": refused.again} | known)

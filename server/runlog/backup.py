@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from server.access.keys import KEY_FILE
 from server.runlog import sqlite
+from server.runlog.damage import finish
 from server.runlog.faults import RunLogFault, told_plainly
 from server.runlog.migrations import MIGRATIONS
 
@@ -55,6 +56,7 @@ def restore_from_file(file: Path, where: str, *, replace: bool) -> Copied:
         raise RunLogFault(f"There is no file {file}: give the backup to restore.")
     copied = checked(file, str(file))
     with closing(sqlite.keep_folder(Path(where))):
+        finish(target)
         if target.exists() and not replace:
             raise RunLogFault(f"There is a log in {where} already: give another folder, or --replace, to put it aside.")
         with _unfinished(target) as part, told_plainly(where):
@@ -91,6 +93,7 @@ def _unfinished(file: Path) -> Iterator[Path]:
 def _copy(log: sqlite3.Connection, file: Path) -> None:
     """All at once, so that it is the log as of one instant; on disk when it returns."""
     file.unlink(missing_ok=True)
+    sqlite.make_private(file)
     with closing(sqlite3.connect(file)) as copy:
         log.backup(copy)
         # One file, not a file and what was written ahead of it.

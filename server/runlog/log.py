@@ -1,22 +1,28 @@
 """The log itself: runs and their events, through SQLAlchemy Core."""
 
 import asyncio
+import logging
 import sqlite3
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
-import orjson
-from sqlalchemy import Connection, Engine, bindparam, create_engine, func, insert, make_url, select
+from sqlalchemy import Connection, Engine, bindparam, create_engine, func, insert, make_url, select, update
 
 from server.runlog import sqlite
+from server.runlog.damage import finish, is_damaged, mend, note_losses
 from server.runlog.faults import RunLogFault, told_plainly
 from server.runlog.library import LibraryTable
 from server.runlog.migrations import upgrade
 from server.runlog.pairings import PairingTable
+from server.runlog.rows import event_sum, row_of
 from server.runlog.stored import StoredRuns
-from server.runlog.tables import events, runs
+from server.runlog.sums import sum_of
+from server.runlog.tables import events, runs, versions
 from server.runlog.writer import Writer
-from server.timeline.events import Event, json_from_event, rfc3339
+from server.timeline.events import Event, rfc3339
+
+_log = logging.getLogger(__name__)
 
 
 class RunLog(StoredRuns):
@@ -27,20 +33,25 @@ class RunLog(StoredRuns):
         super().__init__(engine, place)
         self._lock = lock
         self._last_seq: dict[str, int] = {}
-        self._writer = Writer(
-            engine, place, self._last_seq.clear, sqlite.checkpoint if _on_sqlite(engine) else _nothing
-        )
+        tidy = sqlite.checkpoint if _on_sqlite(engine) else _nothing
+        # Of a database elsewhere there is no file of ours to be moved away.
+        before = _always if lock is None else sqlite.Place(Path(place) / sqlite.FILE).check
+        self._writer = Writer(engine, place, self._last_seq.clear, tidy, before)
 
     @classmethod
     def open(cls, where: str | Path) -> "RunLog":
         """Open the log of a folder (made if need be), or at a database URL, and upgrade it to this version.
 
+        A log that is damaged is set aside, and what can be saved of it goes on; that is told on the program's own log.
         Raises RunLogFault where it cannot be written, is another process's, is not a log, or is a newer program's.
         """
         if "://" in str(where):
             return cls(_upgraded_engine(str(where), _without_password(str(where))), _without_password(str(where)), None)
         lock = sqlite.keep_folder(Path(where))
         try:
+            for line in _mended(Path(where) / sqlite.FILE):
+                _log.error("%s", line)
+            sqlite.make_private(Path(where) / sqlite.FILE)
             return cls(_upgraded_engine(f"sqlite:///{Path(where) / sqlite.FILE}", str(where)), str(where), lock)
         except BaseException:
             lock.close()
@@ -65,10 +76,35 @@ class RunLog(StoredRuns):
 
     def create_run(self, run_id: str, plan_text: str, plan_name: str, created: datetime) -> None:
         """Write down a new run, and wait until it is on disk. Raises RunLogFault, also where the id is taken."""
-        row = {"id": run_id, "plan_name": plan_name, "plan_text": plan_text, "created": rfc3339(created)}
+        row: dict[str, Any] = {
+            "id": run_id,
+            "plan_name": plan_name,
+            "plan_text": plan_text,
+            "created": rfc3339(created),
+        }
+        row["sum"] = sum_of(*row.values())
         if any(stored.run_id == run_id for stored in self.runs()):
             raise RunLogFault(f"The log in {self._place} has a run {run_id} already: name the new one otherwise.")
         self._writer.ask(lambda connection: connection.execute(insert(runs).values(row)).rowcount).result()
+
+    def restore_plan(self, run_id: str, plan_text: str, plan_name: str) -> None:
+        """Give a run whose plan damage took its plan again, and wait until that is on disk. Raises RunLogFault."""
+        (created,) = (stored.created for stored in self.runs() if stored.run_id == run_id)
+        row = {"plan_name": plan_name, "plan_text": plan_text}
+        summed = row | {"sum": sum_of(run_id, plan_name, plan_text, rfc3339(created))}
+        setting = update(runs).where(runs.c.id == run_id).values(summed)
+        self._writer.ask(lambda connection: connection.execute(setting).rowcount).result()
+
+    def note_damage(self, run_id: str, now: datetime) -> None:
+        """Write a note into a run of what its log has lost, unless it has one of that, and wait until it is on disk.
+
+        Raises RunLogFault.
+        """
+        told = {number for one in self.noted_losses(run_id) for number in range(one.first, one.last + 1)}
+        new = [one for one in self.lost(run_id) if one.first not in told]
+        if new:
+            said = self._writer.ask(lambda connection: len(note_losses(connection, run_id, new, None, now)))
+            said.result()
 
     def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]:
         """Begin to write an event of a run; call it in the running loop.
@@ -76,17 +112,25 @@ class RunLog(StoredRuns):
         The result is the event's number in its run, once it is on disk. Numbers are given, and results come, in the
         order of the calls. Where it cannot be written the result is a RunLogFault, and the log can still be used.
         """
-        body = orjson.dumps(json_from_event(event)).decode()
-        row = {"run": run_id, "id": event.id, "arrived": rfc3339(arrived), "body": body}
+        row = row_of(run_id, event, arrived)
         return asyncio.wrap_future(self._writer.ask(lambda connection: self._insert(connection, row)))
 
-    def _insert(self, connection: Connection, row: dict[str, str]) -> int:
+    def tried(self) -> asyncio.Future[int]:
+        """Write what is there already, as an event is written, in the running loop.
+
+        The result is a RunLogFault where an event could not be written now.
+        """
+        again = update(versions).values(version=versions.c.version)
+        return asyncio.wrap_future(self._writer.ask(lambda connection: connection.execute(again).rowcount))
+
+    def _insert(self, connection: Connection, row: dict[str, Any]) -> int:
         """In the writer's thread, which alone knows the last numbers and forgets them when a commit came to nothing."""
         run_id = row["run"]
         if run_id not in self._last_seq:
             self._last_seq[run_id] = connection.execute(_LAST_SEQ, {"run_id": run_id}).scalar_one()
         seq = self._last_seq[run_id] + 1
-        connection.execute(_INSERT, {"seq": seq, **row})
+        numbered = row | {"seq": seq}
+        connection.execute(_INSERT, numbered | {"sum": event_sum(numbered)})
         self._last_seq[run_id] = seq
         return seq
 
@@ -109,12 +153,22 @@ def _upgraded_engine(url: str, place: str) -> Engine:
         return engine
 
 
+def _mended(file: Path) -> list[str]:
+    """Put right what is damaged of a log's file; what is to be told of that."""
+    finish(file)
+    return mend(file) if file.exists() and is_damaged(file) else []
+
+
 def _on_sqlite(engine: Engine) -> bool:
     return engine.dialect.name == "sqlite"
 
 
 def _nothing(connection: Connection) -> None:
     """What databases other than SQLite need in a pause."""
+
+
+def _always() -> None:
+    """A commit may be made."""
 
 
 def _without_password(url: str) -> str:

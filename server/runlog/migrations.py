@@ -12,6 +12,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    bindparam,
     insert,
     inspect,
     select,
@@ -19,6 +20,7 @@ from sqlalchemy import (
 )
 
 from server.runlog.faults import ELSEWHERE, RunLogFault
+from server.runlog.sums import sum_if_sound
 from server.runlog.tables import versions
 
 Migration = Callable[[Connection], None]
@@ -90,7 +92,37 @@ def _library(connection: Connection) -> None:
     new.create_all(connection)
 
 
-MIGRATIONS: tuple[Migration, ...] = (_first_tables, _pairings, _library)
+def _sums(connection: Connection) -> None:
+    """Version 4: a checksum of every run and every event, and what damage took."""
+    columns = {"runs": ("id", "plan_name", "plan_text", "created"), "events": ("run", "seq", "id", "arrived", "body")}
+    for name, summed in columns.items():
+        connection.exec_driver_sql(f"ALTER TABLE {name} ADD COLUMN sum BIGINT")
+        keys = summed[: 1 if name == "runs" else 2]
+        table = Table(name, MetaData(), *(Column(column) for column in (*summed, "sum")))
+        filled = [
+            {f"of_{key}": value for key, value in zip(keys, row, strict=False)} | {"its_sum": sum_if_sound(*row)}
+            for row in connection.execute(select(*(table.c[column] for column in summed)))
+        ]
+        setting = update(table).values(sum=bindparam("its_sum"))
+        for key in keys:
+            setting = setting.where(table.c[key] == bindparam(f"of_{key}"))
+        if filled:
+            connection.execute(setting, filled)
+    new = MetaData()
+    Table("runs", new, Column("id", String(200), primary_key=True))
+    Table(
+        "losses",
+        new,
+        Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+        Column("first", Integer, primary_key=True, autoincrement=False),
+        Column("last", Integer, nullable=False),
+        Column("found", String(40), nullable=False),
+        Column("kept", String(200)),
+    )
+    new.create_all(connection)
+
+
+MIGRATIONS: tuple[Migration, ...] = (_first_tables, _pairings, _library, _sums)
 
 
 def version_of(connection: Connection) -> int:

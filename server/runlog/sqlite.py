@@ -1,6 +1,8 @@
 """What is particular to SQLite: how it is opened, how a folder is kept for one program, and when it tidies up."""
 
+import os
 import sqlite3
+import stat
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -27,6 +29,7 @@ def prepare(engine: Engine) -> None:
     @event.listens_for(engine, "connect")
     def _connect(connection: sqlite3.Connection, _record: object) -> None:
         connection.isolation_level = None
+        read_any_text(connection)
         connection.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
@@ -38,12 +41,39 @@ def prepare(engine: Engine) -> None:
         connection.exec_driver_sql("BEGIN")
 
 
+def read_any_text(connection: sqlite3.Connection) -> None:
+    """Have text that damage made no UTF-8 read all the same: a checksum tells it, and the other rows are there."""
+    connection.text_factory = lambda data: data.decode("utf-8", "surrogateescape")
+
+
 def checkpoint(connection: Connection) -> None:
     """Move what was written ahead into the database proper; what cannot be moved now is left for the next time."""
     # Past SQLAlchemy, which would begin a transaction, where SQLite does no checkpoint.
     with suppress(sqlite3.Error), closing(connection.connection.cursor()) as cursor:
         cursor.execute("PRAGMA wal_checkpoint(PASSIVE)")
         cursor.fetchall()
+
+
+class Place:
+    """Where a log's file is: it may be moved or deleted while it is open; what is written then, nobody finds."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._own = self._now()
+
+    def check(self) -> None:
+        """Raise RunLogFault where the file is no longer in its place."""
+        if self._own is not None and self._now() != self._own:
+            raise RunLogFault(
+                f"The log is no longer in {self._file.parent}: it was moved, deleted or covered. Put it back there."
+            )
+
+    def _now(self) -> tuple[int, int] | None:
+        try:
+            found = self._file.stat()
+        except OSError:
+            return None
+        return found.st_dev, found.st_ino
 
 
 def keep_folder(folder: Path) -> sqlite3.Connection:
@@ -53,7 +83,7 @@ def keep_folder(folder: Path) -> sqlite3.Connection:
     leaves the log itself open to programs that only read. Raises RunLogFault where another process has the folder.
     """
     with told_plainly(str(folder)):
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         lock = sqlite3.connect(folder / LOCK, timeout=0.0, isolation_level=None, check_same_thread=False)
         try:
             lock.execute("BEGIN EXCLUSIVE")
@@ -63,3 +93,16 @@ def keep_folder(folder: Path) -> sqlite3.Connection:
                 raise RunLogFault(f"Another Festoon is using {folder}: stop it, or {ELSEWHERE}.") from error
             raise
         return lock
+
+
+def make_private(file: Path) -> None:
+    """Have a database's file be there, and this user's alone; what SQLite puts beside it has its mode.
+
+    Raises RunLogFault.
+    """
+    with told_plainly(str(file.parent)):
+        os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
+        if os.name == "posix" and stat.S_IMODE(file.stat().st_mode) & 0o077:
+            # Of another user's file that is his to say, and `festoon doctor` tells it.
+            with suppress(PermissionError):
+                file.chmod(0o600)

@@ -1,16 +1,26 @@
 """What a log holds, to be read; also while another process writes to it."""
 
+import sqlite3
+import tempfile
+import threading
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from sqlalchemy import Engine, Row, create_engine, func, select
+from sqlalchemy import Engine, Row, create_engine, event, func, select
 
+from server.clock import Clock
 from server.runlog import sqlite
-from server.runlog.faults import ELSEWHERE, RunLogFault, told_plainly
+from server.runlog.damage import is_damaged, rebuild
+from server.runlog.faults import RunLogFault, told_plainly
 from server.runlog.migrations import MIGRATIONS, version_of
-from server.runlog.tables import archived, events, runs, summaries
+from server.runlog.rows import Lost, event_sum, lost_in_words, missing_of, were_in_words
+from server.runlog.tables import archived, events, losses, runs, summaries
 from server.timeline.events import Event, EventFault, event_from_json, time_from_rfc3339
+from server.timeline.faults import both
+
+LOOKS_S = (0.0, 0.02, 0.2)
+"""Between looks at a log that looks damaged while another program may be writing it. Chosen: a commit takes 4 ms."""
 
 
 class StoredRun(NamedTuple):
@@ -28,6 +38,14 @@ class StoredEvent(NamedTuple):
     seq: int
     event: Event
     arrived: datetime
+
+
+class Unread(NamedTuple):
+    """An event that is left out, and why: damage, or a kind that only a later program knows."""
+
+    seq: int
+    why: str
+    is_damaged: bool
 
 
 class Archived(NamedTuple):
@@ -58,19 +76,38 @@ class StoredRuns:
     def __init__(self, engine: Engine, place: str) -> None:
         self._engine = engine
         self._place = place
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
 
     @classmethod
     def reading(cls, where: str | Path) -> "StoredRuns":
         """Open the log of a folder, or at a database URL, only to read it, whoever else has it open.
 
-        Raises RunLogFault where there is none, or where it is of another version.
+        Of a damaged one it is what can be saved; the file is left as it is. Raises RunLogFault where there is none, or
+        where it is of another version.
         """
         if "://" in str(where):
             return cls._checked(create_engine(str(where)), "its database")
         file = Path(where) / sqlite.FILE
         if not file.is_file():
             raise RunLogFault(f"There is no log in {where}: give the folder of one (FESTOON_DATA).")
-        return cls._checked(create_engine(f"sqlite:///{file.absolute().as_uri()}?mode=ro&uri=true"), str(where))
+        if _is_damaged_for_good(file):
+            return cls._saved(file, str(where))
+        return cls._checked(_reading_engine(file), str(where))
+
+    @classmethod
+    def _saved(cls, file: Path, place: str) -> "StoredRuns":
+        """What can be saved of a damaged log, which is left as it is."""
+        folder = tempfile.TemporaryDirectory(prefix="festoon-")
+        try:
+            saved = Path(folder.name) / sqlite.FILE
+            with told_plainly(place):
+                rebuild(file, saved, None, Clock().now())
+            log = cls._checked(_reading_engine(saved), place)
+        except BaseException:
+            folder.cleanup()
+            raise
+        log._folder = folder  # noqa: SLF001 - of this very class
+        return log
 
     @classmethod
     def _checked(cls, engine: Engine, place: str) -> "StoredRuns":
@@ -91,6 +128,8 @@ class StoredRuns:
     def close(self) -> None:
         """Let go of the database."""
         self._engine.dispose()
+        if self._folder is not None:
+            self._folder.cleanup()
 
     def runs(self) -> list[StoredRun]:
         """Every run, the oldest first."""
@@ -104,13 +143,43 @@ class StoredRuns:
         return None if row is None else _run(row)
 
     def events(self, run_id: str) -> list[StoredEvent]:
-        """The events of a run, in the order in which they were taken; none for a run that is not there.
+        """The events of a run that can be read, in the order they were taken in; none for a run that is not there.
 
-        Raises RunLogFault also for an event that this program does not know.
+        What cannot be read is left out: `lacking` says what that is.
         """
+        return [row for row in self._read(run_id) if isinstance(row, StoredEvent)]
+
+    def lost(self, run_id: str) -> list[Lost]:
+        """The events of a run that damage took: those that were written down as lost, and what is found so now."""
+        rows = self._read(run_id)
+        noted = self.noted_losses(run_id)
+        known = {number for one in noted for number in range(one.first, one.last + 1)}
+        there = {row.seq for row in rows if not (isinstance(row, Unread) and row.is_damaged)}
+        last = max((row.seq for row in rows), default=0)
+        return sorted([*noted, *missing_of(there | known, last)])
+
+    def lacking(self, run_id: str) -> list[str]:
+        """What a run that is read from this log lacks, in sentences; none for one that is whole."""
+        lost = self.lost(run_id)
+        kept = sorted({one.kept for one in lost if one.kept})
+        said = f"; the damaged file is kept as {both(kept)}" if kept else ""
+        told = [f"The log was damaged: {lost_in_words(lost)} {were_in_words(lost)} lost{said}."] if lost else []
+        unread = [row for row in self._read(run_id) if isinstance(row, Unread) and not row.is_damaged]
+        return told + [
+            f"Event {row.seq} is left out: this Festoon cannot read it ({row.why}); start the Festoon that wrote it."
+            for row in unread
+        ]
+
+    def noted_losses(self, run_id: str) -> list[Lost]:
+        """The events of a run that were written down as lost, by a note among its events too."""
+        asked = select(losses).where(losses.c.run == run_id).order_by(losses.c.first)
+        with told_plainly(self._place), self._engine.connect() as connection:
+            return [Lost(row.first, row.last, row.kept) for row in connection.execute(asked)]
+
+    def _read(self, run_id: str) -> "list[StoredEvent | Unread]":
         asked = select(events).where(events.c.run == run_id).order_by(events.c.seq)
         with told_plainly(self._place), self._engine.connect() as connection:
-            return [self._event(row) for row in connection.execute(asked)]
+            return [_event(row) for row in connection.execute(asked)]
 
     def extents(self) -> dict[str, Extent]:
         """How much each run holds, by its id; those without events are left out."""
@@ -139,14 +208,33 @@ class StoredRuns:
         with told_plainly(self._place), self._engine.connect() as connection:
             return {r.run: Summary(r.events, r.made_by, r.body) for r in connection.execute(select(summaries))}
 
-    def _event(self, row: Row[Any]) -> StoredEvent:
-        try:
-            return StoredEvent(row.seq, event_from_json(row.body), time_from_rfc3339(row.arrived))
-        except EventFault as fault:
-            raise RunLogFault(
-                f"The log in {self._place} has an event that this Festoon cannot read, number {row.seq} of {row.run}"
-                f" ({fault}): start the Festoon that wrote it, or {ELSEWHERE}."
-            ) from fault
+
+def _event(row: Row[Any]) -> "StoredEvent | Unread":
+    if row.sum not in {None, event_sum(row._asdict())}:
+        return Unread(row.seq, "its checksum is another", is_damaged=True)
+    try:
+        return StoredEvent(row.seq, event_from_json(row.body), time_from_rfc3339(row.arrived))
+    except EventFault as fault:
+        return Unread(row.seq, str(fault), is_damaged=False)
+
+
+def _reading_engine(file: Path) -> Engine:
+    engine = create_engine(f"sqlite:///{file.absolute().as_uri()}?mode=ro&uri=true")
+
+    @event.listens_for(engine, "connect")
+    def _connect(connection: sqlite3.Connection, _record: object) -> None:
+        sqlite.read_any_text(connection)
+
+    return engine
+
+
+def _is_damaged_for_good(file: Path) -> bool:
+    """Whether a log is damaged at every look: half of what another program is writing now may look so once."""
+    for wait_s in LOOKS_S:
+        threading.Event().wait(wait_s)
+        if not is_damaged(file):
+            return False
+    return True
 
 
 def _run(row: Row[Any]) -> StoredRun:

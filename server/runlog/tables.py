@@ -1,6 +1,6 @@
 """The tables of the log as they are now; how they came to be is in `migrations`."""
 
-from sqlalchemy import Column, ForeignKey, Integer, MetaData, String, Table, Text, UniqueConstraint
+from sqlalchemy import BigInteger, Column, ForeignKey, Integer, MetaData, String, Table, Text, UniqueConstraint
 
 metadata = MetaData()
 
@@ -11,8 +11,9 @@ runs = Table(
     Column("plan_name", String(200), nullable=False),
     Column("plan_text", Text, nullable=False),
     Column("created", String(40), nullable=False),
+    Column("sum", BigInteger),
 )
-"""One row a run, with the whole text of its plan. Times are RFC 3339 in UTC."""
+"""One row a run, with the whole text of its plan. Times are RFC 3339 in UTC; `sum` is that of the columns before it."""
 
 events = Table(
     "events",
@@ -22,9 +23,24 @@ events = Table(
     Column("id", String(200), nullable=False),
     Column("arrived", String(40), nullable=False),
     Column("body", Text, nullable=False),
+    Column("sum", BigInteger),
     UniqueConstraint("run", "id", name="events_once"),
 )
-"""One row an event, never changed: `seq` counts from 1 in each run, `body` is the event as a line of a recording."""
+"""One row an event, never changed: `seq` counts from 1 in each run, `body` is the event as a line of a recording.
+
+`sum` is that of the columns before it.
+"""
+
+losses = Table(
+    "losses",
+    metadata,
+    Column("run", String(200), ForeignKey("runs.id"), primary_key=True),
+    Column("first", Integer, primary_key=True, autoincrement=False),
+    Column("last", Integer, nullable=False),
+    Column("found", String(40), nullable=False),
+    Column("kept", String(200)),
+)
+"""One row for every stretch of a run's events that damage took: when it was found, and the file that was set aside."""
 
 pairings = Table(
     "pairings",

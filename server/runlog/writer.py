@@ -4,11 +4,12 @@ import queue
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
+from contextlib import suppress
 from typing import NamedTuple
 
 from sqlalchemy import Connection, Engine
 
-from server.runlog.faults import RunLogFault, fault_from_error
+from server.runlog.faults import RunLogFault, fault_from_error, is_of_the_database, is_passing
 
 Write = Callable[[Connection], int]
 
@@ -30,15 +31,24 @@ class _Asked(NamedTuple):
 class Writer:
     """Runs writes one after another in a thread of its own; each result is set once it is on disk.
 
-    A write that raises takes the others of its commit with it: each is then tried by itself. In the thread, `undone` is
-    called whenever a commit came to nothing, and `checkpoint` in pauses; `place` is what messages call the database.
+    A write that raises takes the others of its commit with it: each is then tried by itself, unless it is the database
+    that fails, which fails them all. In the thread `before` is called before every commit, which raises where there may
+    be none; `undone` whenever a commit came to nothing, and `checkpoint` in pauses; `place` is what messages call the
+    database.
     """
 
     def __init__(
-        self, engine: Engine, place: str, undone: Callable[[], None], checkpoint: Callable[[Connection], None]
+        self,
+        engine: Engine,
+        place: str,
+        undone: Callable[[], None],
+        checkpoint: Callable[[Connection], None],
+        before: Callable[[], None],
     ) -> None:
         # One connection for good: taking it from the pool for every commit costs as much as the insert.
         self._connection = engine.connect()
+        self._engine = engine
+        self._before = before
         self._place = place
         self._undone = undone
         self._checkpoint = checkpoint
@@ -76,7 +86,8 @@ class Writer:
                 return self._queue.get(timeout=PAUSE_S)
             except queue.Empty:
                 self._commits = 0
-                self._checkpoint(self._connection)
+                if not self._connection.closed:
+                    self._checkpoint(self._connection)
         return self._queue.get()
 
     def _waiting(self) -> list[_Asked]:
@@ -95,6 +106,9 @@ class Writer:
 
     def _commit(self, asked: list[_Asked]) -> None:
         try:
+            self._before()
+            if self._connection.closed:
+                self._connection = self._engine.connect()
             with self._connection.begin():
                 results = [each.write(self._connection) for each in asked]
         except Exception as error:  # noqa: BLE001 - the thread must outlive it; whoever asked is told
@@ -106,8 +120,19 @@ class Writer:
 
     def _failed(self, asked: list[_Asked], error: Exception) -> None:
         self._undone()
-        if len(asked) == 1:
-            asked[0].result.set_exception(fault_from_error(error, self._place))
+        if is_of_the_database(error):
+            self._let_go(error)
+        if len(asked) == 1 or is_of_the_database(error):
+            fault = fault_from_error(error, self._place)
+            for each in asked:
+                each.result.set_exception(fault)
             return
         for each in asked:
             self._commit([each])
+
+    def _let_go(self, error: Exception) -> None:
+        """Take a new connection next time, unless this one goes on once there is room or the lock is gone."""
+        if not is_passing(error):
+            with suppress(Exception):
+                self._connection.invalidate()
+            self._connection.close()

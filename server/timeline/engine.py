@@ -4,6 +4,7 @@ It has no clock, thread, file or socket. The caller gives the time with every ca
 call again. The same events give the same state whatever order they came in and whenever the time was given.
 """
 
+from collections import ChainMap
 from collections.abc import Iterable, Mapping
 
 from server.timeline.events import Event, at_us, refusal
@@ -12,7 +13,7 @@ from server.timeline.plan import Plan
 from server.timeline.steps import ALWAYS_US
 from server.timeline.track import Track
 from server.timeline.view import Record, RunView
-from server.timeline.viewing import view_of
+from server.timeline.viewing import Viewer
 
 
 class Engine:
@@ -22,6 +23,8 @@ class Engine:
         self.plan = plan
         self._track = Track(plan)
         self._fold = self._track.tip.copy()
+        self._viewer = Viewer()
+        self._is_behind = False
 
     def refusal(self, event: Event) -> str | None:
         """Say in one sentence why an event cannot be taken; None where it can, or is a copy of one already taken."""
@@ -32,11 +35,45 @@ class Engine:
 
         A copy of one already taken changes nothing.
         """
+        self.put(event)
+        while not self.work(now_us):
+            pass
+
+    def put(self, event: Event) -> None:
+        """Begin to take an event that `refusal` did not refuse; until `work` is done all stays as it was before."""
         if event.id not in self._track.by_id:
-            self._track.insert(event)
+            self._track.place(event)
+            self._is_behind = True
+
+    def work(self, now_us: int) -> bool:
+        """Do a little, some milliseconds at most, of what was begun; whether it is done, and all is as of `now_us`."""
+        if self._is_behind:
+            if not self._track.step():
+                return False
+            self._is_behind = False
             now_us = max(now_us, self._fold.at_us)
             self._fold = self._track.tip.copy()
         self.advance(now_us)
+        return True
+
+    def take_all(self, events: Iterable[Event], now_us: int) -> list[tuple[Event, str]]:
+        """Take events in the order in which they came, and move on to `now_us`; those that are refused, and why.
+
+        The state is that of taking them one by one, whenever each of them came; it is reached by folding once.
+        """
+        coming: dict[str, Event] = {}
+        known = ChainMap(coming, self._track.by_id)
+        refused: list[tuple[Event, str]] = []
+        for event in events:
+            if reason := refusal_among(event, known, self.plan):
+                refused.append((event, reason))
+            elif event.id not in known:
+                coming[event.id] = event
+        for event in coming.values():
+            self.put(event)
+        while not self.work(now_us):
+            pass
+        return refused
 
     def advance(self, now_us: int) -> list[Record]:
         """Move on to `now_us` and return what changed on the way."""
@@ -47,8 +84,8 @@ class Engine:
         return self._fold.next_edge_us()
 
     def view(self) -> RunView:
-        """The whole run as of the latest time given."""
-        return view_of(self._fold)
+        """The whole run as of the latest time given; what has not changed since the last view is the same object."""
+        return self._viewer.view(self._fold)
 
 
 def refusal_among(event: Event, known: Mapping[str, Event], plan: Plan) -> str | None:

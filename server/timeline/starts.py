@@ -51,9 +51,3 @@ def unseen_starts(evidence: Evidence, due_us: Mapping[int, int]) -> dict[int, st
         if silent is not None and silent.since_us <= due + grace_us:
             unseen[k] = silent.source
     return unseen
-
-
-def has_unseen_start(evidence: Evidence, link: int) -> bool:
-    """Whether a motor at either end of a link may have started unseen: then nothing is known of its slack."""
-    due_us = starts_due(evidence)
-    return any(k in unseen_starts(evidence, due_us) for k in (link, link + 1))

@@ -5,6 +5,7 @@ late costs no more than going over what came after it.
 """
 
 from bisect import bisect
+from collections.abc import Generator, Iterable, Iterator
 from typing import NamedTuple
 
 from server.timeline.events import Event, order_key
@@ -27,13 +28,21 @@ class _Stop(NamedTuple):
 
 
 class Track:
-    """All events of one run, ordered by when they count and then by id, and the fold after the last."""
+    """All events of one run, ordered by when they count and then by id, and the fold after the last.
+
+    An event that comes late, or takes back an old one, has all that came after it folded again, which may take longer
+    than a live run can stand still for: `place` and `step` do it a little at a time, `insert` at once. Until `step`
+    has said that nothing is left, `tip` is of no use.
+    """
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._keys: list[tuple[int, str]] = []
         self._events: list[Event] = []
         self._stops = [_Stop(0, Fold(plan), frozenset())]
+        self._any_retracts = False
+        self._going: Iterator[None] | None = None
+        self._records: list[Record] = []
         self.by_id: dict[str, Event] = {}
 
     @property
@@ -46,30 +55,76 @@ class Track:
 
         Returns what changed from the state before its place on; for the latest event that is what is new.
         """
+        return self.insert_all([event])
+
+    def insert_all(self, events: Iterable[Event]) -> list[Record]:
+        """The same of several, folded once from the earliest of them on."""
+        for event in events:
+            self.place(event)
+        while not self.step():
+            pass
+        records, self._records = self._records, []
+        return records
+
+    def place(self, event: Event) -> None:
+        """Put an event, of an id not seen before, in its place."""
         key = order_key(event, self._plan)
         place = bisect(self._keys, key)
         self._keys.insert(place, key)
         self._events.insert(place, event)
         self.by_id[event.id] = event
+        self._any_retracts |= event.kind == "retract"
         while self._stops[-1].taken > place:
             self._stops.pop()
-        records: list[Record] = []
-        for count in range(self._stops[-1].taken, len(self._events)):
-            records.extend(self._fold_next(count))
-        return records
+        self._going = None
 
-    def _fold_next(self, count: int) -> list[Record]:
-        event = self._events[count]
+    def step(self) -> bool:
+        """Fold one event more, or a part of what that takes; whether nothing is left to be done."""
+        if self._stops[-1].taken == len(self._events):
+            return True
+        if self._going is None:
+            self._records = []
+            self._going = self._fold_on()
+        next(self._going, None)
+        return self._stops[-1].taken == len(self._events)
+
+    def _fold_on(self) -> Iterator[None]:
+        """Fold to the last event.
+
+        Beside the state as it was believed goes the evidence without anything that is taken back later. Where an event
+        is taken back and nothing else that is wrong stands, the two are one again, and nothing has to be gone over.
+        """
+        first = self._stops[-1].taken
+        excluded_at_last = self._excluded_after(len(self._events)) if self._any_retracts else frozenset[str]()
+        known = {event.id for event in self._events[:first]} if self._any_retracts else set[str]()
+        clean: Evidence | None = None
+        if any(event.kind == "retract" for event in self._events[first + 1 :]):
+            clean = yield from self._clean_after(first, excluded_at_last & known)
+        for count in range(first, len(self._events)):
+            event, before = self._events[count], self._stops[-1]
+            known.add(event.id)
+            excluded, rebuilt = before.excluded, None
+            if event.kind == "retract":
+                excluded = self._excluded_after(count + 1)
+                if excluded != before.excluded:
+                    is_clean = clean is not None and excluded & known == excluded_at_last & known
+                    rebuilt = clean if is_clean else (yield from self._evidence_without(excluded, count))
+            was_clean = before.fold.evidence is clean
+            fold = before.fold.copy()
+            self._records.extend(fold.take(event, rebuilt, void=event.id in before.excluded))
+            if clean is not None and event.id not in excluded_at_last and event.kind != "retract":
+                clean = fold.evidence if was_clean and event.id not in before.excluded else _after(clean, event)
+            self._stops.append(_Stop(count + 1, fold, excluded))
+            self._thin()
+            yield
+
+    def _clean_after(self, count: int, excluded: frozenset[str]) -> Generator[None, None, Evidence]:
+        """What the first `count` events say without those excluded."""
         stop = self._stops[-1]
-        fold, excluded, rebuilt = stop.fold.copy(), stop.excluded, None
-        if event.kind == "retract":
-            excluded = self._excluded_after(count + 1)
-            if excluded != stop.excluded:
-                rebuilt = self._evidence_without(excluded, count)
-        records = fold.take(event, rebuilt, void=event.id in stop.excluded)
-        self._stops.append(_Stop(count + 1, fold, excluded))
-        self._thin()
-        return records
+        known = {event.id for event in self._events[:count]}
+        if stop.excluded & known == excluded:
+            return stop.fold.evidence
+        return (yield from self._evidence_without(excluded, count))
 
     def _excluded_after(self, count: int) -> frozenset[str]:
         """The ids that the first `count` events retract; a retraction may itself be retracted, by a later one."""
@@ -79,7 +134,7 @@ class Track:
                 excluded.add(event.retracts)
         return frozenset(excluded)
 
-    def _evidence_without(self, excluded: frozenset[str], count: int) -> Evidence:
+    def _evidence_without(self, excluded: frozenset[str], count: int) -> Generator[None, None, Evidence]:
         """What the first `count` events say without those excluded, from the latest state that never had them."""
         positions = {event.id: i for i, event in enumerate(self._events[:count]) if event.id in excluded}
         start = next(
@@ -92,6 +147,7 @@ class Track:
         for event in self._events[start.taken : count]:
             if event.id not in excluded:
                 evidence.apply(event)
+                yield
         return evidence
 
     def _thin(self) -> None:
@@ -100,3 +156,10 @@ class Track:
             leaving = self._stops[-_RECENT]
             if leaving.taken % _EVERY:
                 del self._stops[-_RECENT]
+
+
+def _after(evidence: Evidence, event: Event) -> Evidence:
+    """The evidence with one event more."""
+    after = evidence.copy()
+    after.apply(event)
+    return after

@@ -30,9 +30,8 @@ class StationView(NamedTuple):
     `count_s` film fed at `at_s`; `rate` film seconds per second from then on, 0.0 while the motor stands.
     `ahead_s` film between the first gate and this one, path error included: mark `m` reaches the gate when the count
     is `x_s[m] + ahead_s`. `eta_var` `(a, b, c, w)`: the variance, in s², of a pass `d` seconds after `at_s` is
-    `(a + b*d + c*d² + w*d³) / rate²`. `passes` holds believed passes only. The strike window and the
-    head, end and clear times are observed where they were seen and estimated where not; None while the motor stands
-    and nothing was seen.
+    `(a + b*d + c*d² + w*d³) / rate²`. `passes` holds believed passes only. The head, credits, end and clear times are
+    observed where they were seen and estimated where not; None while the motor stands and nothing was seen.
     """
 
     id: str
@@ -49,10 +48,7 @@ class StationView(NamedTuple):
     ahead_s: float
     eta_var: tuple[float, float, float, float]
     passes: dict[str, float]
-    opens_s: float | None
-    closes_s: float | None
     head_s: float | None
-    head_sd_s: float | None
     credits_s: float | None
     end_s: float | None
     clear_s: float | None

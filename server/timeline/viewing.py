@@ -1,17 +1,27 @@
 """From a fold to what desks are shown and to the summary that ends a replay."""
 
-from typing import TypedDict
+from collections.abc import Callable, Sequence
+from operator import is_
+from typing import Final, Generic, TypedDict, TypeVar
 
+from server.timeline.alarms import Alarm
 from server.timeline.condition import RANK
 from server.timeline.estimate import US_PER_S
+from server.timeline.evidence import Evidence
 from server.timeline.fold import Fold
 from server.timeline.outlook import Outlook, variance_at
 from server.timeline.people import Report
 from server.timeline.prompts import prompts_of
+from server.timeline.prospect import Gone
 from server.timeline.restart import restart_card
-from server.timeline.starts import has_unseen_start
+from server.timeline.starts import starts_due, unseen_starts
 from server.timeline.steps import ALWAYS_US
 from server.timeline.view import AlarmView, LinkView, Phase, ReportView, RunView, StationView
+
+Part = TypeVar("Part")
+
+_PHASES_SHOWN: Final[tuple[Phase, ...]] = ("showing", "tail", "clear")
+"""Those whose beginning stands for a mark that nobody saw."""
 
 
 class GoneIn(TypedDict):
@@ -35,18 +45,91 @@ class LinkSummary(TypedDict):
 
 def view_of(fold: Fold) -> RunView:
     """Return the whole run as of the fold's time; before the first event or tick that time is zero."""
-    evidence = fold.evidence
-    return RunView(
-        t_s=_s(fold.at_us) if fold.began else 0.0,
-        stations=tuple(_station(fold, k) for k in range(len(fold.plan.stations))),
-        links=_links(fold),
-        alarms=_alarms(fold),
-        prompts=prompts_of(evidence, fold.phases),
-        sources={source: state.up for source, state in evidence.sources.items()},
-        hold_s=evidence.hold_s,
-        restart=restart_card(evidence),
-        reports=tuple(_report(fold, report) for report in evidence.people.reports),
-    )
+    return Viewer().view(fold)
+
+
+class Viewer:
+    """Views of one run as it goes on, each of which makes anew only what may have changed since the one before.
+
+    A part that did not change is the very object that it was, so that whoever compares two views need not look into it.
+    Evidence, its prospect, and the states of stations and alarms are never changed once a fold has them: they are known
+    by identity.
+    """
+
+    def __init__(self) -> None:
+        self._view = RunView(0.0, (), (), (), (), {})
+        self._gone_us: list[Gone] = []
+        self._evidence: Evidence | None = None
+        self._phases: tuple[list[Phase], list[dict[Phase, int]]] = ([], [])
+        self._stations: _Parts[StationView] = _Parts()
+        self._links: _Parts[LinkView] = _Parts()
+        self._told: list[Alarm] = []
+
+    def view(self, fold: Fold) -> RunView:
+        """Return the whole run as of the fold's time, which may be of another fold of the same run each time."""
+        evidence, before = fold.evidence, self._view
+        phases, gone_us = (fold.phases, fold.phase_since_us), _gone_us(fold)
+        same = evidence is self._evidence and phases == self._phases
+        reports = tuple(_report(fold, report) for report in evidence.people.reports)
+        alarms = list(fold.board.alarms.values())
+        self._view = RunView(
+            t_s=_s(fold.at_us) if fold.began else 0.0,
+            stations=before.stations if same else self._stations_of(fold),
+            links=before.links if same and gone_us is self._gone_us else self.links(fold),
+            # Whether people are told of one alarm depends on the others.
+            alarms=before.alarms if _are_same(alarms, self._told) else _alarms(fold),
+            prompts=before.prompts if same else prompts_of(evidence, fold.phases),
+            sources=before.sources if same else {source: state.up for source, state in evidence.sources.items()},
+            hold_s=evidence.hold_s,
+            restart=before.restart if same else restart_card(evidence),
+            reports=before.reports if reports == before.reports else reports,
+        )
+        self._evidence, self._gone_us, self._told = evidence, gone_us, alarms
+        if not same:  # a fold goes on with the same lists
+            self._phases = (fold.phases.copy(), [since.copy() for since in fold.phase_since_us])
+        return self._view
+
+    def _stations_of(self, fold: Fold) -> tuple[StationView, ...]:
+        prospect = fold.evidence.prospect
+        made_of: list[tuple[object, ...]] = [
+            (state, prospect, phase, *map(since_us.get, _PHASES_SHOWN))
+            for state, phase, since_us in zip(fold.evidence.stations, fold.phases, fold.phase_since_us, strict=True)
+        ]
+        return self._stations.renewed(made_of, lambda k: _station(fold, k))
+
+    def links(self, fold: Fold) -> tuple[LinkView, ...]:
+        """Return its links alone."""
+        unseen = unseen_starts(fold.evidence, starts_due(fold.evidence))
+        prospect, gone_us = fold.evidence.prospect, _gone_us(fold)
+        made_of: list[tuple[object, ...]] = [
+            (prospect, gone, fold.phases[i] != "clear" and i not in unseen and i + 1 not in unseen)
+            for i, gone in enumerate(gone_us)
+        ]
+        return self._links.renewed(made_of, lambda i: _link(fold, i, gone_us[i], known=bool(made_of[i][2])))
+
+
+class _Parts(Generic[Part]):
+    """Parts of a view as they were made last, and what each was made of."""
+
+    def __init__(self) -> None:
+        self._made_of: list[tuple[object, ...]] = []
+        self._parts: tuple[Part, ...] = ()
+
+    def renewed(self, made_of: list[tuple[object, ...]], make: Callable[[int], Part]) -> tuple[Part, ...]:
+        """Make those of which something is another object; where that is none, it is the tuple that it was."""
+        before = self._made_of if len(self._made_of) == len(made_of) else [()] * len(made_of)
+        changed = [i for i, (one, other) in enumerate(zip(before, made_of, strict=True)) if not _are_same(one, other)]
+        if changed or len(self._parts) != len(made_of):
+            parts = [*self._parts] if len(self._parts) == len(made_of) else [make(i) for i in range(len(made_of))]
+            for i in changed:
+                parts[i] = make(i)
+            self._parts = tuple(parts)
+        self._made_of = made_of
+        return self._parts
+
+
+def _are_same(one: Sequence[object], other: Sequence[object]) -> bool:
+    return len(one) == len(other) and all(map(is_, one, other))
 
 
 def _report(fold: Fold, report: Report) -> ReportView:
@@ -70,15 +153,20 @@ def _s(at_us: int) -> float:
 
 
 def _s_or_none(at_us: int | None) -> float | None:
-    return None if at_us is None else _s(at_us)
+    return None if at_us is None else at_us / US_PER_S
 
 
 def _station(fold: Fold, k: int) -> StationView:
-    evidence, station = fold.evidence, fold.plan.stations[k]
-    state, outlook = evidence.stations[k], evidence.outlook
-    head_s, head_sd_s = _head(fold, k)
+    evidence = fold.evidence
+    state, outlook, passes = evidence.stations[k], evidence.outlook, evidence.stations[k].passes
+
+    def when_s(mark: str, phase: Phase | None = None) -> float | None:
+        """When a mark was seen; else when the station entered the phase that it begins; else when it is expected."""
+        entered_us = None if phase is None or mark in passes else fold.phase_since_us[k].get(phase)
+        return _s_or_none(evidence.all_reached_us(mark)[k] if entered_us is None else entered_us)
+
     return StationView(
-        id=station.id,
+        id=fold.plan.stations[k].id,
         phase=fold.phases[k],
         running=state.running,
         started_s=_s_or_none(state.started_us),
@@ -91,14 +179,11 @@ def _station(fold: Fold, k: int) -> StationView:
         rate=outlook.rate[k],
         ahead_s=outlook.gate_s[k],
         eta_var=outlook.eta_var[k],
-        passes={mark: _s(at) for mark, at in state.passes.items()},
-        opens_s=None if head_s is None else head_s - station.lamp.earliest_s,
-        closes_s=None if head_s is None else head_s - station.lamp.latest_s,
-        head_s=head_s,
-        head_sd_s=head_sd_s,
-        credits_s=None if fold.plan.credits is None else _mark_s(fold, k, fold.plan.credits),
-        end_s=_mark_s(fold, k, "end", "tail"),
-        clear_s=_mark_s(fold, k, "tail_end", "clear"),
+        passes={mark: at_us / US_PER_S for mark, at_us in passes.items()},
+        head_s=when_s("head", "showing"),
+        credits_s=None if fold.plan.credits is None else when_s(fold.plan.credits),
+        end_s=when_s("end", "tail"),
+        clear_s=when_s("tail_end", "clear"),
     )
 
 
@@ -106,32 +191,16 @@ def _at_s(outlook: Outlook) -> float:
     return _s(outlook.at_us) if outlook.at_us > ALWAYS_US else 0.0
 
 
-def _head(fold: Fold, k: int) -> tuple[float | None, float | None]:
-    head_s = _mark_s(fold, k, "head", "showing")
-    eta = fold.evidence.prospect.eta_us(k, fold.plan.mark("head").x_s)
-    seen = "head" in fold.evidence.stations[k].passes
-    return head_s, None if seen or eta is None or head_s is None else eta[1]
-
-
-def _mark_s(fold: Fold, k: int, mark: str, phase: Phase | None = None) -> float | None:
-    """When a mark was seen; else when the station entered the phase that it begins; else when it is expected."""
-    seen = fold.evidence.stations[k].passes.get(mark)
-    if seen is None and phase is not None:
-        seen = fold.phase_since_us[k].get(phase)
-    return _s_or_none(seen if seen is not None else fold.evidence.reached_us(k, mark))
-
-
-def _links(fold: Fold) -> tuple[LinkView, ...]:
+def _gone_us(fold: Fold) -> list[Gone]:
     outlook = fold.evidence.outlook
     since_s = _s(fold.at_us - outlook.at_us) if any(outlook.rate) else 0.0
-    gone_us = fold.evidence.prospect.gone_us(since_s)
-    return tuple(_link(fold, i, gone) for i, gone in enumerate(gone_us))
+    return fold.evidence.prospect.gone_us(since_s)
 
 
-def _link(fold: Fold, i: int, gone_us: dict[float, int | None]) -> LinkView:
-    """One link; its slack is None once the film's end has left the upstream gate, and where a start went unseen."""
+def _link(fold: Fold, i: int, gone_us: Gone, *, known: bool) -> LinkView:
+    """A link; its slack is not `known` once the film's end has left the upstream gate, or where a start went unseen."""
     outlook, link = fold.evidence.outlook, fold.plan.links[i]
-    if fold.phases[i] == "clear" or has_unseen_start(fold.evidence, i):
+    if not known:
         return LinkView(link.id, _at_s(outlook), None, None, None, None, link.reserve_s, (None, None, None))
     return LinkView(
         id=link.id,
@@ -210,7 +279,7 @@ def _station_summary(fold: Fold, k: int) -> dict[str, object]:
 
 def link_summaries(fold: Fold) -> list[LinkSummary]:
     """Return what a replay says of each link at its end."""
-    return [_link_summary(fold, i, view) for i, view in enumerate(_links(fold))]
+    return [_link_summary(fold, i, view) for i, view in enumerate(Viewer().links(fold))]
 
 
 def _link_summary(fold: Fold, i: int, view: LinkView) -> LinkSummary:

@@ -3,23 +3,28 @@
 import asyncio
 import json
 import sys
-from pathlib import Path
 
 import uvloop
 from websockets.asyncio.server import ServerConnection, broadcast, serve
 from websockets.exceptions import ConnectionClosedError
 
 
-async def main(messages: dict[str, str]) -> None:
-    """Serve until the process is ended; `messages` by the id of the event that each is sent for."""
-    encoded = {name: message.encode() for name, message in messages.items()}
+async def main() -> None:
+    """Serve until the process is ended. Who sends `keep` and `message` gives a message its name, and is no listener."""
+    messages: dict[str, bytes] = {}
     connections: set[ServerConnection] = set()
 
     async def handle(connection: ServerConnection) -> None:
         connections.add(connection)
         try:
             async for text in connection:
-                broadcast(connections, encoded[json.loads(text)["event"]["id"]], text=True)
+                said = json.loads(text)
+                if "keep" in said:
+                    connections.discard(connection)
+                    messages[said["keep"]] = said["message"].encode()
+                    await connection.send("kept")
+                else:
+                    broadcast(connections, messages.pop(said["event"]["id"]), text=True)
         except ConnectionClosedError:  # the load client leaves without a word
             return
         finally:
@@ -34,4 +39,4 @@ async def main(messages: dict[str, str]) -> None:
 
 
 if __name__ == "__main__":
-    uvloop.run(main(json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))))
+    uvloop.run(main())

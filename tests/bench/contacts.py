@@ -9,10 +9,12 @@ kind is measured alone, and beside a port that floods: one whose box sends rando
 
 import argparse
 import asyncio
+import contextlib
 import json
 import random
 import tempfile
 import time
+import urllib.request
 from collections import defaultdict, deque
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -22,13 +24,13 @@ from statistics import quantiles
 
 from websockets.asyncio.client import ClientConnection, connect
 
-from tests.adapters.contacts.peers import Modules, TextBox
-from tests.cli.running import running
+from server.live.run import BEAT_S
+from tests.adapters.contacts.peers import PATIENCE_S, Modules, TextBox, until
+from tests.cli.running import Running, running
 
 STATIONS = 25
 INPUTS = 2 * STATIONS
 POLL_MS = 50
-SETTLE_S = 3.0
 SOUND_SHARE = 0.01
 FRAME_MS = 1000 / 24
 
@@ -43,6 +45,7 @@ class Measured:
         self.took_ms: list[float] = []
         self.wrong: list[str] = []
         self.count = 0
+        self.latest = 0.0
 
     def move(self, source: str, on: bool) -> None:
         self.count += 1
@@ -92,9 +95,30 @@ def plan_text() -> str:
 
 async def listen(wall: ClientConnection, measured: Measured) -> None:
     async for text in wall:
-        event = json.loads(text).get("event")
-        if event is not None and "station" in event:
-            measured.hear(event)
+        measured.latest = time.perf_counter()
+        message = json.loads(text)
+        for event in message.get("events", []) if message["type"] == "change" else []:
+            if "station" in event:
+                measured.hear(event)
+
+
+async def two_beats(measured: Measured) -> None:
+    """Wait until the server gave a sign of life two heartbeats from now: what it had to tell before came before."""
+    now = time.perf_counter()
+    await until(lambda: measured.latest >= now + 2 * BEAT_S)
+
+
+async def found(shown: Running) -> None:
+    """Wait until the server knows every contact, all open."""
+    address = f"http://{shown.host}/api/runs/{shown.run_ids[0]}/contacts"
+
+    def known() -> bool:
+        with urllib.request.urlopen(address, timeout=PATIENCE_S) as answer:
+            return all(each["on"] is False for each in json.load(answer)["inputs"])
+
+    async with asyncio.timeout(PATIENCE_S):
+        while not await asyncio.to_thread(known):  # noqa: ASYNC110 - the server is another process
+            await asyncio.sleep(POLL_MS / 1000)
 
 
 async def moving(measured: Measured, place: Callable[[int], str], move: Moves, rate: float, seconds: float) -> None:
@@ -163,10 +187,13 @@ async def measure(kind: str, folder: Path, rate: float, seconds: float, *, flood
     try:
         async with connect(f"ws://{shown.host}/api/runs/{shown.run_ids[0]}/live", compression=None, proxy=None) as wall:
             listening = asyncio.create_task(listen(wall, measured))
-            await asyncio.sleep(SETTLE_S)  # what is found at the start is behind it then
+            await found(shown)
+            await two_beats(measured)  # what is found at the start is behind it then
             measured.wrong.clear()
             await moving(measured, place, move, rate, seconds)
-            await asyncio.sleep(SETTLE_S)
+            with contextlib.suppress(TimeoutError):
+                await until(lambda: measured.lost() == 0)
+            await two_beats(measured)  # one more event would be one that nobody made
             listening.cancel()
     finally:
         await asyncio.to_thread(server.__exit__, None, None, None)

@@ -71,16 +71,21 @@ class Crowd:
 
     def __init__(self, address: str, path: str, desks: int) -> None:
         """Connect all, and let them come to rest."""
+        self.heard_bytes = 0
         self._poll = select.epoll()
         self._listeners: dict[int, Listener] = {}
         for _ in range(desks):
             listener = Listener(address, path)
             self._listeners[listener.socket.fileno()] = listener
             self._poll.register(listener.socket, select.EPOLLIN)
-        self.rest(time.perf_counter() + 1.0)
+        self.rest(time.perf_counter() + 0.3)
 
     def __enter__(self) -> Self:
         return self
+
+    def __len__(self) -> int:
+        """How many desks."""
+        return len(self._listeners)
 
     def __exit__(self, *_: object) -> None:
         for listener in self._listeners.values():
@@ -88,9 +93,9 @@ class Crowd:
         self._poll.close()
 
     def rest(self, until: float) -> None:
-        """Read whatever comes, and answer pings, until that time of `time.perf_counter`."""
-        while (left := until - time.perf_counter()) > 0.0:
-            for number, _ in self._poll.poll(left):
+        """Read whatever has come and comes, and answer pings, until that time of `time.perf_counter`."""
+        while (ready := self._poll.poll(max(0.0, until - time.perf_counter()))) or time.perf_counter() < until:
+            for number, _ in ready:
                 self._heard(self._listeners[number], b"\0")
 
     def deliver(self, text: str, sought: bytes) -> tuple[float, bytes]:
@@ -115,6 +120,7 @@ class Crowd:
         """The frame with what is looked for, if it has come to this desk."""
         found = None
         for frame in listener.frames():
+            self.heard_bytes += len(frame)
             if frame[0] == PING:
                 listener.send(PONG, frame[2:])
             elif sought in frame and b'{"type":"change"' in frame[:30]:

@@ -16,6 +16,7 @@ from websockets.sync.client import ClientConnection, connect
 from server.runlog import RunLog
 from tests.cli.running import PAIR, PATIENCE_S, Running, running
 from tests.commands.logs import said
+from tests.runlog.damaging import flip
 
 pytestmark = pytest.mark.slow
 Json = dict[str, Any]
@@ -75,6 +76,25 @@ def test_what_was_acknowledged_survives_a_kill(tmp_path: Path) -> None:
     assert [link["slack_sd_s"] for link in last["view"]["links"]] == pytest.approx(
         [link["slack_sd_s"] for link in first["view"]["links"]], abs=0.002
     )
+
+
+def test_a_damaged_log_is_served_and_every_desk_says_what_is_lost(tmp_path: Path) -> None:
+    """Whoever starts the server and whoever looks at a desk is told, and the run goes on."""
+    arguments = ("serve", plan_for_now(tmp_path), "--data", tmp_path / "data", "--port", "0")
+    with running(*arguments) as server, desk(server) as screen:
+        for number in range(40):
+            reported(screen, number)
+        assert all(answered(screen)["type"] == "taken" for _ in range(40))
+    file = tmp_path / "data" / "festoon.db"
+    flip(file, file.read_bytes().index(b'"slack_read"') // 4096 * 4096, 40, 1)
+    with running(*arguments) as again, desk(again) as screen:
+        first = json.loads(screen.recv(timeout=PATIENCE_S))
+        reported(screen, 99)
+        assert answered(screen)["type"] == "taken"
+    assert "The log was damaged: event" in again.said
+    assert first["warnings"][0].startswith("The log was damaged: event")
+    assert any("was damaged" in event.get("text", "") for event in first["events"])
+    assert len(first["events"]) > 10
 
 
 def test_two_plans_are_two_runs(tmp_path: Path) -> None:
@@ -199,3 +219,15 @@ def test_a_log_is_backed_up_while_a_server_writes_to_it(tmp_path: Path) -> None:
         kept = [stored.event.id for stored in log.events(server.run_ids[0])]
     assert kept[:20] == acknowledged
     assert kept == [f"e{number}" for number in range(len(kept))]
+
+
+def test_what_goes_through_runs_ends_with_a_server_that_is_killed(tmp_path: Path) -> None:
+    """Nothing of a server is left when it is killed after a debrief was opened."""
+    arguments = ("serve", plan_for_now(tmp_path), "--data", tmp_path / "data", "--port", "0")
+    with running(*arguments) as server, desk(server) as screen:
+        reported(screen, 1)
+        assert answered(screen)["type"] == "taken"
+        assert fetched(server, f"/api/debriefs/{server.run_ids[0]}/events")["events"]
+        server.kill()
+        # Its output is held open by whatever of it is left.
+        assert server.process.stdout.read() is not None

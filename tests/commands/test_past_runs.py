@@ -12,6 +12,7 @@ from server.runlog import RunLog
 from server.timeline.plan import parse_plan
 from tests.commands.logs import filled, said
 from tests.desk.past import FIXTURES, PLAN_NAME, PLAN_TEXT
+from tests.runlog.damaging import flip
 
 PLAN = FIXTURES / "plans" / PLAN_NAME
 EVENTS = FIXTURES / "recordings/good/pair.events.jsonl"
@@ -140,3 +141,27 @@ def test_what_was_learned_is_shown_and_written_only_when_asked(data: Path, tmp_p
     kept = out.read_text()
     told = said("learn", "pair-1", "--data", data, "--out", out)
     assert (told.status, "nothing is overwritten" in told.err, out.read_text()) == (2, True, kept)
+
+
+def test_a_debrief_of_a_damaged_log_says_what_is_lost(data: Path) -> None:
+    """The rest is told, what is lost is said, and the status is 1, before a server has mended the log and after."""
+    file = data / "festoon.db"
+    flip(file, file.read_bytes().index(b'"kind":"mark_pass"') // 4096 * 4096, 40, 1)
+    told = [said("debrief", "pair-1", "--data", data)]
+    with closing(RunLog.open(data)):
+        pass
+    told.append(said("debrief", "pair-1", "--data", data))
+    for one in told:
+        assert one.status == 1
+        assert "pair-1: The log was damaged: event" in one.err
+        assert "lost" in one.err
+    assert "festoon.damaged-1.db" in told[1].err
+    assert "The log was damaged" in " ".join(told[1].out.split())
+
+
+def test_a_debrief_of_a_run_without_its_plan_says_so(data: Path) -> None:
+    """Damage that took the plan is told as that."""
+    with closing(RunLog.open(data)) as log:
+        log.restore_plan("pair-1", "", "")
+    told = said("debrief", "pair-1", "--data", data)
+    assert (told.status, told.err.strip()) == (2, "pair-1: its plan was lost with the damage of the log.")

@@ -11,7 +11,7 @@ from starlette.types import Scope
 from server.desk.access import Hosts
 from server.desk.app import create_app
 from server.desk.pages import web_folder
-from server.desk.records import Past
+from server.desk.records import Elsewhere, Past
 from server.desk.visitors import is_this_computer
 from server.live import LiveRun
 from server.runlog import RunLog, RunLogFault
@@ -54,9 +54,13 @@ async def client_of(
     now: datetime = TOMORROW,
     entrance: Entrance | None = None,
     is_here: Callable[[Scope], bool] = is_this_computer,
+    apart: Elsewhere | None = None,
 ) -> AsyncIterator[httpx.AsyncClient]:
-    """A client of an application whose wall clock stands at `now`; `is_here` tells who needs no pairing."""
-    past = Past(log, lambda: now, (RunLogFault,))
+    """A client of an application whose wall clock stands at `now`; `is_here` tells who needs no pairing.
+
+    `apart` goes through runs; nothing else does where it is None.
+    """
+    past = Past(log, lambda: now, (RunLogFault,), apart)
     doorkeeper = (entrance or Entrance()).doorkeeper
     app = create_app(runs or {}, Hosts("127.0.0.1"), web_folder(), doorkeeper, lambda: LAN, is_here, past)
     async with httpx.AsyncClient(transport=httpx.ASGITransport(app), base_url=AT) as client:

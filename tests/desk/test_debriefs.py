@@ -13,7 +13,7 @@ from server.desk.access import FILE_BYTES
 from server.desk.debrief_messages import DebriefInfo, EventList, Series, StateAt, TableList
 from server.desk.records import DROPPED_KEPT, MOST_EVENTS, PLAN_LENGTH
 from server.live import Picture
-from server.runlog import RunLog
+from server.runlog import RunLog, RunLogFault
 from server.timeline.engine import replay
 from server.timeline.viewing import view_of
 from tests.desk.past import EVENTS_TEXT, PLAN_NAME, PLAN_TEXT, RUN, client_of, fill, pair, recording
@@ -180,10 +180,24 @@ async def test_a_recording_pushed_out_by_others_is_told(client: httpx.AsyncClien
     assert "drop it again" in (await got(client, f"/api/debriefs/{first}", 404))["reason"]
 
 
-async def test_a_log_that_fails_is_told_in_its_own_words(client: httpx.AsyncClient, log: RunLog) -> None:
-    """An event that this program cannot read makes its run one sentence, and leaves the others alone."""
+async def test_what_a_damaged_log_lost_of_a_run_is_told(client: httpx.AsyncClient, log: RunLog) -> None:
+    """An event that is not as it was written is left out, the run says so, and others are left alone."""
     await fill(log, "other")
     with log._engine.begin() as connection:
         connection.execute(text("UPDATE events SET body = '{}' WHERE run = 'other' AND seq = 2"))
-    assert "number 2 of other" in (await got(client, "/api/debriefs/other/tables", 503))["reason"]
-    await got(client, f"{HERE}/tables")
+    told = await got(client, "/api/debriefs/other")
+    assert told["lacking"] == ["The log was damaged: event 2 is lost."]
+    assert 2 not in [one["seq"] for one in (await got(client, "/api/debriefs/other/events"))["events"]]
+    assert (await got(client, HERE))["lacking"] == []
+
+
+async def test_a_log_that_fails_is_told_in_its_own_words(
+    client: httpx.AsyncClient, log: RunLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A database that cannot be read is one sentence, and may be asked again."""
+
+    def fails(_run_id: str) -> None:
+        raise RunLogFault("The disk is gone.")
+
+    monkeypatch.setattr(log, "extent", fails)
+    assert (await got(client, f"{HERE}/tables", 503))["reason"] == "The disk is gone."

@@ -7,13 +7,12 @@ from typing import Any
 
 import httpx
 import pytest
-from sqlalchemy import text as sql
 
 from server.desk.debrief_messages import Library
 from server.desk.library import COUNTED_AT_ONCE
 from server.live import Hub, LiveRun
 from server.review.library import COUNTED_BY
-from server.runlog import RunLog
+from server.runlog import RunLog, RunLogFault, StoredEvent
 from tests.desk.past import PLAN_TEXT, TOMORROW, client_of, fill, pair
 from tests.live.fakes import ManualClock
 
@@ -119,13 +118,21 @@ async def test_what_another_version_counted_is_counted_again(tmp_path: Path) -> 
     log.close()
 
 
-async def test_a_run_that_cannot_be_counted_does_not_hold_up_the_others(tmp_path: Path) -> None:
-    """One bad event in the log costs the count of its own run only, and nobody asks for it again and again."""
+async def test_a_run_that_cannot_be_counted_does_not_hold_up_the_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A run that cannot be read costs its own count only, and nobody asks for it again and again."""
     log = RunLog.open(tmp_path)
     for run in ("bad", "good"):
         await fill(log, run)
-    with log._engine.begin() as connection:
-        connection.execute(sql("UPDATE events SET body = '{}' WHERE run = 'bad' AND seq = 2"))
+    read = log.events
+
+    def read_but_bad(run_id: str) -> list[StoredEvent]:
+        if run_id == "bad":
+            raise RunLogFault("The disk is gone.")
+        return read(run_id)
+
+    monkeypatch.setattr(log, "events", read_but_bad)
     async with client_of(log) as client:
         assert [(await client.get("/api/library")).json()["uncounted"] for _ in range(2)] == [2, 0]
         lines = {line["run"]: line["trouble"] for line in (await client.get("/api/library")).json()["runs"]}

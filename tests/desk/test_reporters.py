@@ -217,7 +217,7 @@ async def test_it_sees_the_lobby(service: Service) -> None:
     async with service.desk(cookie=cookie) as desk:
         await heard(desk, "snapshot")
         await by_http(service, booth, {"id": "s1", "kind": "motor_start", "station": "a", "source": "tap"})
-        assert (await heard(desk, "change"))["event"]["id"] == "s1"
+        assert (await heard(desk, "change"))["events"][0]["id"] == "s1"
 
 
 @pytest.mark.parametrize("page", [page for page in PAGES if page not in {"/lobby", *OPEN_TO_ALL}] + ["/nothing"])

@@ -26,7 +26,7 @@ async def test_a_new_desk_has_a_snapshot_and_then_numbered_changes(tmp_path: Pat
         for number, station in ((1, "a"), (2, "b")):
             await desk.send(json.dumps(event(f"e{number}", station=station)))
             change = await heard(desk, "change")
-            assert (change["seq"], change["event"]["id"]) == (number, f"e{number}")
+            assert (change["seq"], change["events"][0]["id"]) == (number, f"e{number}")
 
 
 async def test_every_desk_is_told_the_same_bytes(tmp_path: Path) -> None:
@@ -65,7 +65,7 @@ async def test_a_desk_that_comes_back_hears_what_it_missed(tmp_path: Path) -> No
             first = json.loads(await desk.recv())
         async with service.desk(query="?seq=1&epoch=another") as desk:
             stranger = json.loads(await desk.recv())
-    assert (first["type"], first["seq"], first["event"]["id"]) == ("change", 2, "e2")
+    assert (first["type"], first["seq"], first["events"][0]["id"]) == ("change", 2, "e2")
     assert stranger["type"] == "snapshot"
 
 

@@ -13,7 +13,7 @@ from websockets.frames import Close
 
 from server.access import Role
 from server.desk import connections
-from server.desk.visitors import ENDED, ONLY_LOOKS
+from server.desk.visitors import ENDED, NOT_SEEN, ONLY_LOOKS
 from server.live.frames import FramedDesk
 from tests.desk.service import PATIENCE_S, Service, event, heard, said, serving
 
@@ -59,7 +59,7 @@ async def test_a_paired_device_sees_and_reports(tmp_path: Path) -> None:
             await heard(desk, "snapshot")
             assert [type(each) for each in service.runs["one"].hub._desks] == [FramedDesk]
             await desk.send(json.dumps(event("e1", by="Somebody")))
-            assert (await heard(desk, "change"))["event"]["by"] == "Ida"
+            assert (await heard(desk, "change"))["events"][0]["by"] == "Ida"
             first = await said(desk, event("e1"))
             assert (first["type"], first["seq"]) == ("taken", 1)
 
@@ -74,7 +74,7 @@ async def test_a_device_that_looks_is_refused_and_kept(tmp_path: Path) -> None:
             assert refused == {"type": "refused", "id": "e1", "reason": ONLY_LOOKS, "again": False}
             assert (await said(looking, {"type": "time", "c": 1}))["c"] == 1
             await said(desk, event("e1"))
-            assert (await heard(looking, "change"))["event"]["id"] == "e1"
+            assert (await heard(looking, "change"))["events"][0]["id"] == "e1"
 
 
 async def test_a_withdrawn_device_is_cut_off_at_once(tmp_path: Path) -> None:
@@ -108,6 +108,28 @@ async def test_a_desk_that_went_is_no_longer_counted(tmp_path: Path) -> None:
         async with service.desk(cookie=cookie) as desk:
             await heard(desk, "beat")
             assert service.entrance.pairings.connections(pairing_id) == 1
+
+
+@pytest.mark.parametrize(
+    "claimed",
+    [
+        {"source": "contact"},
+        {"source": "contact:north/3"},
+        {"source": "recording"},
+        {"kind": "clock_step", "station": None, "seconds": 3600.0},
+        {"kind": "feed_down", "station": None, "text": "gone"},
+        {"kind": "feed_up", "station": None},
+    ],
+)
+async def test_a_device_says_only_what_a_person_saw(tmp_path: Path, claimed: dict[str, object]) -> None:
+    """A contact is surer than a person, and a feed that is down silences alarms: neither is for a tablet to say."""
+    async with serving(tmp_path, "one", is_here=elsewhere) as service:
+        _, cookie = await paired(service)
+        async with service.desk(cookie=cookie) as desk:
+            refused = await said(desk, event("e1", **claimed))
+            assert (refused["type"], refused["reason"], refused["again"]) == ("refused", NOT_SEEN, False)
+            assert (await said(desk, event("e2", source="tap")))["type"] == "taken"
+        assert [taken.id for taken in service.runs["one"].events] == ["e2"]
 
 
 async def test_a_session_is_no_help_to_a_hostile_page(tmp_path: Path) -> None:

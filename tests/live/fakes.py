@@ -1,7 +1,7 @@
 """A clock moved by hand, a log that commits when told, an engine that does as told, a desk that keeps what it gets."""
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import Any
@@ -124,12 +124,23 @@ class ToldEngine:
         self.shown = RunView(0.0, (), (), (), (), {})
         self.wake_us: int | None = None
         self.failing: str | None = None
+        self._put: list[Event] = []
 
     def refusal(self, event: Event) -> str | None:
         return None
 
-    def take(self, event: Event, now_us: int) -> None:
-        self._called(event.id, now_us)
+    def put(self, event: Event) -> None:
+        self._put.append(event)
+
+    def work(self, now_us: int) -> bool:
+        while self._put:
+            self._called(self._put.pop(0).id, now_us)
+        return True
+
+    def take_all(self, events: Sequence[Event], now_us: int) -> list[tuple[Event, str]]:
+        for event in events:
+            self._called(event.id, now_us)
+        return []
 
     def advance(self, now_us: int) -> None:
         self._called("advance", now_us)

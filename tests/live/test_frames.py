@@ -153,26 +153,50 @@ def test_a_desk_whose_peer_left_takes_no_harm(runner: asyncio.Runner, hide: bool
     run(runner, conversation)
 
 
+@asynccontextmanager
+async def unread_desk() -> AsyncIterator[tuple[Endpoint, Desk]]:
+    """An endpoint and its desk, whose client reads nothing."""
+    endpoint = Endpoint()
+    async with served(DeskMiddleware(endpoint)) as url:
+        with socket.create_connection(("127.0.0.1", int(url.rsplit(":", 1)[1]))) as client:
+            client.sendall(
+                b"GET / HTTP/1.1\r\nHost: x\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
+                b"Sec-WebSocket-Version: 13\r\nSec-WebSocket-Key: AAAAAAAAAAAAAAAAAAAAAA==\r\n\r\n"
+            )
+            yield endpoint, await endpoint.desk
+
+
+async def written_until(desk: Desk, buffered_bytes: int) -> int:
+    """Write until so much waits in the program itself; how many bytes were written."""
+    written = 0
+    message = message_from_text(b"x" * 10_000)
+    while desk.buffered_bytes < buffered_bytes:
+        desk.write(message)
+        written += len(message.frame)
+        await asyncio.sleep(0)
+    return written
+
+
 def test_the_system_holds_little_for_a_desk_that_does_not_read(runner: asyncio.Runner) -> None:
     """Before what waits begins to be counted, the kernel has taken under 1 MB for a desk that reads nothing."""
 
     async def conversation() -> None:
-        endpoint = Endpoint()
-        async with served(DeskMiddleware(endpoint)) as url:
-            with socket.create_connection(("127.0.0.1", int(url.rsplit(":", 1)[1]))) as client:
-                client.sendall(
-                    b"GET / HTTP/1.1\r\nHost: x\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
-                    b"Sec-WebSocket-Version: 13\r\nSec-WebSocket-Key: AAAAAAAAAAAAAAAAAAAAAA==\r\n\r\n"
-                )
-                desk = await endpoint.desk
-                written = 0
-                message = message_from_text(b"x" * 10_000)
-                while desk.buffered_bytes < 100_000:
-                    desk.write(message)
-                    written += len(message.frame)
-                    await asyncio.sleep(0)
-                assert written - desk.buffered_bytes < 1_000_000
-                desk.close()
+        async with unread_desk() as (_, desk):
+            written = await written_until(desk, 100_000)
+            assert written - desk.buffered_bytes < 1_000_000
+            desk.close()
+
+    run(runner, conversation)
+
+
+@pytest.mark.skipif(not hasattr(socket, "TCP_USER_TIMEOUT"), reason="Linux alone can; others ping each second")
+def test_the_system_drops_a_desk_that_takes_nothing(runner: asyncio.Runner) -> None:
+    """A desk at which nothing arrives any more is gone in seconds, long before a ping would be missed."""
+
+    async def conversation() -> None:
+        async with unread_desk() as (endpoint, desk):
+            await written_until(desk, 100_000)
+            await endpoint.gone.wait()
 
     run(runner, conversation)
 

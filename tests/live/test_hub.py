@@ -41,7 +41,7 @@ def test_a_new_desk_begins_with_a_snapshot() -> None:
         "view": {
             "t_s": 0.0,
             "stations": [],
-            "links": [LINK._asdict() | {"gone_s": [None, None, None]}],
+            "links": [LINK._asdict() | {"gone_s": None}],
             "alarms": [],
             "prompts": [],
             "sources": {},
@@ -51,6 +51,7 @@ def test_a_new_desk_begins_with_a_snapshot() -> None:
         },
         "events": [],
         "fault": None,
+        "warnings": [],
     }
 
 
@@ -75,15 +76,15 @@ def test_an_event_that_changes_nothing_is_still_told() -> None:
     """A desk shows every event that was taken, also one that moves nothing."""
     hub = opened()
     desk = desk_on(hub)
-    hub.publish(view(), {"id": "e1"})
-    assert desk.told()[1] == {"type": "change", "seq": 1, "now_s": 1.235, "event": {"id": "e1"}}
+    hub.publish(view(), [{"id": "e1"}])
+    assert desk.told()[1] == {"type": "change", "seq": 1, "now_s": 1.235, "events": [{"id": "e1"}]}
 
 
 def test_a_snapshot_has_the_last_200_events() -> None:
     """A new desk is told the last events, the oldest of them first."""
     hub = opened()
     for number in range(250):
-        hub.publish(view(), {"id": number})
+        hub.publish(view(), [{"id": number}])
     assert [event["id"] for event in orjson.loads(hub.snapshot())["events"]] == list(range(50, 250))
 
 
@@ -119,11 +120,22 @@ def test_two_lives_of_a_server_have_two_names() -> None:
 
 
 def test_idle_is_a_beat_and_nothing_else() -> None:
-    """A beat is the number and the time."""
+    """A beat is the number, in under 50 bytes a second with its frame: a desk that has heard the time keeps it."""
     hub = opened()
     desk = desk_on(hub)
     hub.beat()
-    assert desk.told()[1:] == [{"type": "beat", "seq": 0, "now_s": 1.235}]
+    assert desk.told()[1:] == [{"type": "beat", "seq": 0}]
+    assert len(desk.messages[1].frame) < 50
+
+
+def test_a_change_is_a_sign_of_life() -> None:
+    """After a change no beat follows until a whole beat's time has gone by without another."""
+    hub = opened()
+    desk = desk_on(hub)
+    hub.publish(view(1.0))
+    hub.beat()
+    hub.beat()
+    assert desk.types() == ["snapshot", "change", "beat"]
 
 
 def test_a_slow_desk_misses_changes_and_is_brought_up_to_date() -> None:
@@ -141,7 +153,7 @@ def test_a_slow_desk_misses_changes_and_is_brought_up_to_date() -> None:
     hub.publish(view(3.0))
     assert slow.types() == ["snapshot", "snapshot", "beat", "change"]
     assert [message["seq"] for message in slow.told()] == [0, 2, 2, 3]
-    assert quick.types() == ["snapshot", "change", "beat", "change", "beat", "beat", "change"]
+    assert quick.types() == ["snapshot", "change", "change", "beat", "change"]
 
 
 def test_a_desk_that_does_not_read_is_dropped() -> None:

@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from server.live.picture import Picture, same_link, same_station, station_json
+from server.live.figures import link_json, station_json
+from server.live.picture import Picture, link_change, station_change
 from server.timeline.view import AlarmView, LinkView, PromptView, RunView, StationView
 
 STATION = StationView(
@@ -22,10 +23,7 @@ STATION = StationView(
     ahead_s=0.0,
     eta_var=(4e-4, 0.0, 1e-8, 1e-15),
     passes={"head": 40.00049},
-    opens_s=-50.0,
-    closes_s=25.0,
     head_s=40.00049,
-    head_sd_s=0.02,
     credits_s=None,
     end_s=7000.0,
     clear_s=7100.0,
@@ -61,102 +59,113 @@ def test_only_what_changed_is_told() -> None:
     assert change == {"stations": [{"id": "b", "lamp": "out"}]}
 
 
-@pytest.mark.parametrize(
-    ("changes", "told"),
-    [
-        ({"count_s": 100.01234 + 0.004}, False),
-        ({"count_s": 100.01234 + 0.006}, True),
-        ({"rate": 1.00012345678 + 0.9e-6}, False),
-        ({"rate": 1.00012345678 + 1.1e-6}, True),
-        ({"end_s": 7000.0 + 0.010}, False),  # 6,900 s ahead: 5 ms and 1e-6 of it are 11.9 ms
-        ({"end_s": 7000.0 + 0.013}, True),
-        ({"end_s": None}, True),
-        ({"head_s": 40.00049 + 0.004}, False),
-        ({"head_s": 40.00049 + 0.006}, True),
-        ({"eta_var": (6e-4, 0.0, 1e-8, 1e-15)}, False),  # 20.0 to 24.5 ms
-        ({"eta_var": (9e-4, 0.0, 1e-8, 1e-15)}, True),  # 20.0 to 30.0 ms
-        ({"eta_var": (4e-4, 0.0, 3e-8, 1e-15)}, True),  # 66 to 107 ms, 600 s ahead
-        ({"head_sd_s": 0.024}, False),
-        ({"head_sd_s": 0.026}, True),
-        ({"phase": "tail"}, True),
-        ({"passes": {"head": 40.001}}, False),
-        ({"passes": {"head": 40.0, "t1": 41.0}}, True),
-    ],
-)
-def test_a_station_is_told_when_a_desk_would_see_it(changes: dict[str, Any], told: bool) -> None:
-    """What moves less than 5 ms, 1 ppm or a twentieth of its uncertainty is left untold; what moves more is not."""
-    assert same_station(STATION, STATION._replace(**changes)) is not told
+MOTION = ["at_s", "count_s", "rate", "ahead_s", "eta_var"]
+SLACK = ["at_s", "slack_s", "slack_sd_s", "drift", "drift_sd"]
 
 
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"slack_s": 0.504}, False),
-        ({"slack_s": 0.506}, True),
-        ({"drift": 2.009e-4}, False),
-        ({"drift": 2.011e-4}, True),
-        ({"slack_sd_s": 0.104}, False),
-        ({"slack_sd_s": 0.106}, True),
-        ({"drift_sd": 1.2e-5}, True),
-        ({"gone_s": (None, 7600.0 + 70.0, 9000.0)}, False),  # 1 % of the 7,500 s that are left is 75 s
-        ({"gone_s": (None, 7600.0 + 80.0, 9000.0)}, True),
-        ({"gone_s": (500.0, 7600.0, 9000.0)}, True),
-        ({"reserve_s": 3.0}, True),
+        ({"count_s": 100.01234 + 0.09}, []),
+        ({"count_s": 100.01234 + 0.11}, MOTION),
+        ({"count_s": 130.01234, "ahead_s": 30.0}, []),  # the same film in the gate, and the same arrivals
+        ({"rate": 1.00012345678 + 1.3e-5}, []),  # 7,000 s ahead that is 91 ms
+        ({"rate": 1.00012345678 + 1.6e-5}, MOTION),
+        ({"rate": 0.0, "running": False}, ["running", *MOTION]),
+        ({"end_s": 7000.09}, []),
+        ({"end_s": 7000.11}, ["end_s"]),
+        ({"end_s": None}, ["end_s"]),
+        ({"head_s": 40.09}, []),
+        ({"head_s": 40.11}, ["head_s"]),
+        ({"eta_var": (1.4e-2, 0.0, 1e-8, 1e-15)}, []),  # 20 to 118 ms now: by less than a step
+        ({"eta_var": (1.5e-2, 0.0, 1e-8, 1e-15)}, MOTION),  # 20 to 122 ms
+        ({"eta_var": (4e-4, 0.0, 1.4e-8, 1e-15)}, MOTION),  # 0.91 to 1.01 s, as the film ends
+        ({"phase": "tail"}, ["phase"]),
+        ({"lamp_s": -29.9}, ["lamp_s"]),
+        ({"passes": {"head": 40.0, "t1": 41.0}}, ["passes"]),
     ],
 )
-def test_a_link_is_told_when_a_desk_would_see_it(changes: dict[str, Any], told: bool) -> None:
-    """The same of links."""
-    assert same_link(LINK, LINK._replace(**changes)) is not told
+def test_of_a_station_is_told_what_a_desk_would_see(changes: dict[str, Any], told: list[str]) -> None:
+    """What moves less than a tenth of a second anywhere in the film is left untold; of the rest only that is told."""
+    told_before = station_json(STATION)
+    assert list(station_change(told_before, STATION, STATION._replace(**changes), 100.0)) == told
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"slack_s": 0.509}, []),
+        ({"slack_s": 0.511}, SLACK),
+        ({"drift": 2.16e-4}, []),  # in ten minutes that is 9.6 ms
+        ({"drift": 2.18e-4}, SLACK),
+        ({"slack_sd_s": 0.109}, []),
+        ({"slack_sd_s": 0.111}, SLACK),
+        ({"drift_sd": 9e-5}, SLACK),
+        ({"gone_s": (None, 7600.0 + 75.0, 9000.0)}, []),  # 1 % of the 7,500 s that are left, and a second
+        ({"gone_s": (None, 7600.0 + 78.0, 9000.0)}, ["gone_s"]),
+        ({"gone_s": (500.0, 7600.0, None)}, []),  # only the likely time is shown
+        ({"gone_s": (None, None, 9000.0)}, ["gone_s"]),
+        ({"slack_s": None, "slack_sd_s": None, "drift": None, "drift_sd": None}, SLACK),
+        ({"reserve_s": 3.0}, ["reserve_s"]),
+    ],
+)
+def test_of_a_link_is_told_what_a_desk_would_see(changes: dict[str, Any], told: list[str]) -> None:
+    """The same of links, slack to a hundredth of a second, now and for the ten minutes after."""
+    told_before = link_json(LINK)
+    assert list(link_change(told_before, LINK, LINK._replace(**changes), 100.0)) == told
 
 
 def test_what_is_left_untold_never_adds_up() -> None:
-    """Steps of 2 ms are told whenever they are past 5 ms from what was told last."""
+    """Steps of 40 ms are told whenever they are a tenth of a second from what was told last."""
     picture = Picture(VIEW)
     told = []
     for step in range(1, 11):
-        station = STATION._replace(count_s=STATION.count_s + 0.002 * step)
+        station = STATION._replace(count_s=STATION.count_s + 0.04 * step)
         told += picture.change(VIEW._replace(stations=(station, VIEW.stations[1]))).get("stations", [])
-    assert [station["count_s"] for station in told] == [100.018, 100.024, 100.03]
+    assert [station["count_s"] for station in told] == [100.13, 100.25, 100.37]
 
 
 def test_a_station_is_rounded_for_the_wire() -> None:
-    """Times to a millisecond, rates to 1e-9, variances to six digits."""
-    json = station_json(STATION._replace(eta_var=(1.23456789e-4, 0.0, 1e-8, 1.23456789e-15)))
+    """What is expected to a tenth of a second, what was seen to a millisecond, a count for the rounded instant."""
+    station = STATION._replace(at_s=100.04, eta_var=(1.23456789e-4, 0.0, 1e-8, 1.23456789e-15), end_s=7000.06)
+    json = station_json(station)
     assert json == STATION._asdict() | {
-        "count_s": 100.012,
-        "rate": 1.000123457,
-        "eta_var": [1.23457e-4, 0.0, 1e-8, 1.23457e-15],
+        "at_s": 100.0,
+        "count_s": 99.97,
+        "rate": 1.00012346,
+        "eta_var": [1.235e-4, 0.0, 1e-8, 1.235e-15],
         "passes": {"head": 40.0},
         "head_s": 40.0,
+        "end_s": 7000.1,
     }
 
 
 def test_alarms_come_change_and_go_by_key() -> None:
-    """A changed alarm is told whole, one that is no longer shown by its key."""
+    """Of an alarm what is new is told, of one that is no longer shown its key."""
     picture = Picture(VIEW)
     acked = ALARM._replace(state="acknowledged", acked_by="Ida")
-    assert picture.change(VIEW._replace(alarms=(acked,))) == {"alarms": [acked._asdict()]}
+    assert picture.change(VIEW._replace(alarms=(acked,))) == {
+        "alarms": [{"key": ALARM.key, "state": "acknowledged", "acked_by": "Ida"}]
+    }
     assert picture.change(VIEW._replace(alarms=())) == {"gone": ["slack_loose:a>b"]}
     assert picture.change(VIEW._replace(alarms=())) == {}
 
 
-def test_prompts_and_sources_are_told_whole() -> None:
-    """A list of prompts whose deadlines stay is not sent; one that moved is, and so are the sources."""
+def test_prompts_come_change_and_go_by_key() -> None:
+    """A prompt whose times stay within a step is not told; of one that moved that is, and of one that went its key."""
     picture = Picture(VIEW)
-    assert picture.change(VIEW._replace(prompts=(PROMPT._replace(due_s=-15.004),))) == {}
-    later = PROMPT._replace(due_s=-14.0)
-    change = picture.change(VIEW._replace(prompts=(later,), sources={"contact:north": False}))
-    assert change == {"prompts": [later._asdict()], "sources": {"contact:north": False}}
-    assert picture.change(VIEW._replace(prompts=(), sources={"contact:north": False})) == {"prompts": []}
+    assert picture.change(VIEW._replace(prompts=(PROMPT._replace(due_s=-15.09),))) == {}
+    later, pause = PROMPT._replace(due_s=-14.0), PROMPT._replace(kind="intermission")
+    change = picture.change(VIEW._replace(prompts=(later, pause, pause._replace(due_s=9.0))))
+    assert change["prompts"] == [
+        {"key": "strike a", "due_s": -14.0},
+        {"key": "intermission a"} | pause._asdict(),
+        {"key": "intermission a 2"} | pause._replace(due_s=9.0)._asdict(),
+    ]
+    assert picture.change(VIEW._replace(prompts=(pause,))) == {"prompts_gone": ["strike a", "intermission a 2"]}
 
 
-def test_changes_add_up_to_the_snapshot() -> None:
-    """A desk that followed every change has what a desk gets that comes now."""
-    picture = Picture(VIEW)
-    shown = picture.as_json()
-    stations = {station["id"]: station for station in shown["stations"]}
-    for rate in (1.0, 1.0000001, 1.00001):
-        views = tuple(station._replace(rate=rate) for station in VIEW.stations)
-        for change in picture.change(VIEW._replace(stations=views)).get("stations", []):
-            stations[change["id"]] = stations[change["id"]] | change
-    assert picture.as_json()["stations"] == list(stations.values())
+def test_sources_are_told_whole() -> None:
+    """A source that goes down is told with the others."""
+    down = {"contact:north": False}
+    assert Picture(VIEW).change(VIEW._replace(sources=down)) == {"sources": down}

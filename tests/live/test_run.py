@@ -7,8 +7,10 @@ import orjson
 import pytest
 
 from server.live import LiveRun, Refused, Taken
+from server.live.run import TURN_S
 from server.runlog import RunLogFault
 from server.timeline.events import Event
+from server.timeline.view import RunView
 from tests.live.fakes import ZERO, ListDesk, ManualClock, Stage, ToldEngine, tap
 
 
@@ -39,7 +41,32 @@ async def test_an_event_counts_when_it_is_on_disk() -> None:
         await settle()
         assert answer.result() == Taken(1, event)
         assert engine.calls[1:] == [("e1", 0)]
-        assert desk.told()[1]["event"]["id"] == "e1"
+        assert desk.told()[1]["events"][0]["id"] == "e1"
+
+
+async def test_events_of_one_commit_are_one_change() -> None:
+    """What came off the disk together is told in one message, oldest first, with one view; each is answered."""
+    stage = Stage(at_once=False)
+    with stage.live() as run:
+        run.hub.attach(desk := ListDesk())
+        events = [tap("e1", 0.0), tap("e2", 0.1, station="b"), tap("e3", 0.2, "note", text="Both run.")]
+        answers = [asyncio.ensure_future(run.take(event)) for event in events]
+        await settle()
+        stage.log.commit()
+        assert await asyncio.gather(*answers) == [Taken(number, event) for number, event in enumerate(events, 1)]
+        (change,) = desk.told()[1:]
+        assert [event["id"] for event in change["events"]] == ["e1", "e2", "e3"]
+        assert {station["id"]: station["running"] for station in change["stations"]} == {"a": True, "b": True}
+
+
+async def test_an_event_is_told_before_it_is_answered() -> None:
+    """Whoever has the answer finds the event in what a new desk is sent."""
+    stage = Stage()
+    with stage.live() as run:
+        await run.take(tap("e1", 0.0))
+        snapshot = orjson.loads(run.snapshot())
+        assert [event["id"] for event in snapshot["events"]] == ["e1"]
+        assert snapshot["view"]["stations"][0]["running"]
 
 
 async def test_events_are_taken_in_the_order_of_the_log() -> None:
@@ -131,17 +158,20 @@ async def test_a_feed_that_changed_the_day_before_is_taken(kind: str) -> None:
         assert [alarm.kind for alarm in run.view.alarms] == (["feed_silent"] if kind == "feed_down" else [])
 
 
-async def test_what_the_disk_does_not_take_may_be_sent_again() -> None:
-    """A full disk refuses the event, says that it may come again, and leaves the run as it was; then it is taken."""
-    stage = Stage(at_once=False, engine=(engine := ToldEngine()))
+async def test_what_the_disk_does_not_take_counts_and_is_not_taken() -> None:
+    """On a full disk an event is answered as known, not taken; then the run writes it down, and it is taken."""
+    stage = Stage(at_once=False)
     with stage.live() as run:
-        run.hub.attach(desk := ListDesk())
         answer = asyncio.ensure_future(run.take(event := tap("e1", 0.0)))
         await settle()
         stage.log.fail(RunLogFault("The disk is full."))
-        assert await answer == Refused("The disk is full.", again=True)
-        assert (engine.calls[1:], desk.types()) == ([], ["snapshot"])
+        known = await answer
+        assert known == Refused("Known to all desks, and not written down yet. The disk is full.", True, True)
+        assert run.view.stations[0].running
+        assert await run.take(event) == known
         stage.log.at_once = True
+        run.beat()
+        await settle()
         assert await run.take(event) == Taken(1, event)
 
 
@@ -202,7 +232,7 @@ async def test_the_time_waits_for_an_event_on_its_way() -> None:
 
 
 async def test_a_stuck_disk_stops_no_alarm() -> None:
-    """When the disk holds an event for over a second, the next heartbeat lets the engine have the time all the same."""
+    """What the disk holds for over a second counts at the next heartbeat, and time goes on; written, it counts once."""
     stage = Stage(at_once=False, engine=(engine := ToldEngine()))
     engine.wake_us = 1_000_000
     with stage.live() as run:
@@ -211,10 +241,14 @@ async def test_a_stuck_disk_stops_no_alarm() -> None:
         for _ in range(3):
             stage.clock.pass_s(0.9)
             run.beat()
-        assert engine.calls[1:] == [("advance", 2_700_000)]
+        assert engine.calls[1:] == [("e1", 0), ("advance", 2_700_000)]
+        told = await answer
+        assert isinstance(told, Refused)
+        assert told.known
         stage.log.commit()
-        await answer
-        assert engine.calls[-1] == ("e1", 2_700_000)
+        await settle()
+        assert [call for call, _ in engine.calls].count("e1") == 1
+        assert await run.take(tap("e1", 0.0)) == Taken(1, tap("e1", 0.0))
 
 
 async def test_the_heart_beats_once_a_second() -> None:
@@ -258,16 +292,74 @@ async def test_a_run_is_rebuilt_from_its_log() -> None:
     with_log.stop()
 
 
-async def test_time_never_goes_back_over_a_restart() -> None:
-    """A wall clock that was set back while the server was down holds the run's time until it has caught up."""
-    stage = Stage(at_s=100.0, engine=(engine := ToldEngine()))
+async def test_after_a_restart_with_a_clock_behind_time_goes_on_from_the_log() -> None:
+    """A wall clock that was set back while the server was down does not hold the run's time, and that is told."""
+    stage = Stage(at_s=100.0)
     with stage.live() as run:
         await run.take(tap("e1", 100.0))
-    stage.clock = ManualClock(40.0)
+    stage.clock = ManualClock(-2300.0)
     again = stage.new_run()
     again.start()
     assert again.now_s() == 100.0
-    assert engine.calls[-1] == ("advance", 100_000_000)
+    stage.clock.pass_s(30.0)
+    assert again.now_s() == 130.0
+    await settle()
+    (said,) = orjson.loads(again.snapshot())["warnings"]
+    assert said.startswith("This computer's clock is 40 min behind the last event of this run: times go on from that")
+    assert [event.seconds for event in again.events if event.kind == "clock_step"] == [-2400.0]
+    again.stop()
+
+
+async def test_alarms_rise_while_the_clock_is_behind() -> None:
+    """A start that is missing after such a restart is told when it is due."""
+    stage = Stage(at_s=-10.0)
+    with stage.live() as run:
+        await run.take(tap("e1", -10.0, "feed_up"))
+        await run.take(tap("e2", -10.0, "note", text="Ready."))
+    stage.clock = ManualClock(-5000.0)
+    again = stage.new_run()
+    again.start()
+    await again.take(tap("e3", -9.0))
+    stage.clock.pass_s(60.0)
+    again.wake()
+    assert "start_missing" in {alarm.kind for alarm in again.view.alarms}
+    again.stop()
+
+
+async def test_the_run_follows_when_the_clock_is_put_right() -> None:
+    """Set to the true time, the computer's clock is followed forward, and nothing is said any more."""
+    stage = Stage(at_s=100.0)
+    with stage.live() as run:
+        await run.take(tap("e1", 100.0))
+    stage.clock = ManualClock(-2300.0)
+    again = stage.new_run()
+    again.start()
+    stage.clock.pass_s(30.0)
+    stage.clock.wall_s += 2400.0 + 60.0  # it was down for a minute
+    again.beat()
+    await settle()
+    assert again.now_s() == pytest.approx(190.0, abs=0.001)
+    assert again.warnings == {}
+    stage.clock.pass_s(1.0)
+    stage.clock.wall_s += 5.0  # from here on it goes by itself again
+    again.beat()
+    assert again.now_s() == pytest.approx(191.0, abs=0.001)
+    again.stop()
+
+
+async def test_a_tap_with_the_true_time_is_taken_while_the_clock_is_behind() -> None:
+    """A tablet that knew the time before the restart is believed, and the run's time goes on from its tap."""
+    stage = Stage(at_s=100.0)
+    with stage.live() as run:
+        await run.take(tap("e1", 100.0))
+    stage.clock = ManualClock(-2300.0)
+    again = stage.new_run()
+    again.start()
+    late = Event(id="late", t=ZERO + timedelta(seconds=145), kind="motor_start", station="b", source="tap")
+    assert isinstance(await again.take(late), Taken)
+    assert again.now_s() == 145.0
+    mad = Event(id="mad", t=ZERO + timedelta(days=2), kind="motor_stop", station="b", source="tap")
+    assert isinstance(await again.take(mad), Refused)
     again.stop()
 
 
@@ -285,7 +377,8 @@ async def test_a_failed_engine_is_told_and_its_events_are_kept() -> None:
         assert engine.calls[1:] == []
         assert stage.timers.delays_s(run.wake) == []
         assert isinstance(await run.take(tap("e1", 0.5)), Refused)
-        run.beat()
+        for _ in range(2):  # a change tells as well that the server is there
+            run.beat()
         assert desk.types()[-1] == "beat"
 
 
@@ -300,6 +393,41 @@ async def test_an_engine_that_fails_at_its_log_takes_nobody_down() -> None:
     assert again.fault is not None
     assert orjson.loads(again.snapshot())["fault"] == again.fault
     again.stop()
+
+
+class SlowEngine(ToldEngine):
+    """An engine that needs so many looks of 8 ms for its next event."""
+
+    def __init__(self, clock: ManualClock) -> None:
+        super().__init__()
+        self.clock = clock
+        self.left = 0
+
+    def work(self, now_us: int) -> bool:
+        self.clock.pass_s(0.008)
+        self.left -= 1
+        return self.left < 0 and super().work(now_us)
+
+
+async def test_an_event_that_takes_the_engine_long_keeps_nobody_waiting() -> None:
+    """What takes 0.8 s to work in is done 10 ms at a time: others are answered between, and what it changes is told."""
+    stage = Stage()
+    stage.engine = engine = SlowEngine(stage.clock)
+    stage.run = stage.new_run()
+    with stage.live() as run:
+        run.hub.attach(desk := ListDesk())
+        engine.left = 100
+        begun_s = stage.clock.steady_s
+        assert await run.take(tap("late", 0.0)) == Taken(1, tap("late", 0.0))
+        assert stage.clock.steady_s - begun_s < 0.05
+        assert await run.take(tap("e2", 0.0)) == Taken(2, tap("e2", 0.0))
+        engine.shown = RunView(9.0, (), (), (), (), {"contact": True})
+        for _ in range(100):
+            for _, call in [due for due in stage.timers.due if due[0] == TURN_S]:
+                stage.timers.due.remove((TURN_S, call))
+                call()
+        assert [call for call, _ in engine.calls[1:]] == ["late", "e2"]
+        assert desk.told()[-1]["sources"] == {"contact": True}
 
 
 async def test_two_runs_share_nothing() -> None:

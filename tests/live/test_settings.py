@@ -10,8 +10,9 @@ from server.settings import Settings, SettingsFault, folder_beside, settings_fro
 def test_every_variable_is_read() -> None:
     """Each variable named in the settings' docstring sets its own field."""
     environment = {"FESTOON_DATA": "/var/lib/festoon", "FESTOON_HOST": "0.0.0.0", "FESTOON_PORT": "80"}
-    environment |= {"FESTOON_CERTIFICATE": "site.pem", "FESTOON_KEY": "key.pem"}
-    assert settings_from_environment(environment) == Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem")
+    environment |= {"FESTOON_CERTIFICATE": "site.pem", "FESTOON_KEY": "key.pem", "FESTOON_LOG": "json"}
+    expected = Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem", "json")
+    assert settings_from_environment(environment) == expected
 
 
 def test_absent_and_empty_are_the_default() -> None:
@@ -32,3 +33,9 @@ def test_a_port_that_is_none_is_told_by_name(port: str) -> None:
     """A port that cannot be is refused with the variable, what was found and what is accepted."""
     with pytest.raises(SettingsFault, match=f"FESTOON_PORT: found '{port}'; accepted is .* 65535"):
         settings_from_environment({"FESTOON_PORT": port})
+
+
+def test_a_kind_of_log_that_is_none_is_told_by_name() -> None:
+    """As a port is."""
+    with pytest.raises(SettingsFault, match="FESTOON_LOG: found 'xml'; accepted are text and json"):
+        settings_from_environment({"FESTOON_LOG": "xml"})

@@ -1,5 +1,6 @@
 """What is wrong with a disk, a folder or a file is one plain sentence with what to do."""
 
+import asyncio
 import os
 import sqlite3
 import subprocess
@@ -9,12 +10,15 @@ from pathlib import Path
 
 import pytest
 
+from server.live import Hub, LiveRun, Refused, Taken
 from server.runlog import RunLog, RunLogFault
+from tests.live.fakes import PLAN, ManualClock, Timers, tap
 from tests.runlog.logs import ZERO, add_run, event
 
 OPEN = """
 import sys
 from server.runlog import RunLog, RunLogFault
+import asyncio
 import os
 if os.geteuid() == 0:
     os.setuid(65534)
@@ -175,4 +179,88 @@ async def test_a_full_disk_takes_events_again_when_there_is_room(small_disk: Pat
     log.close()
     again = RunLog.open(small_disk)
     assert [stored.event.id for stored in again.events("r1")] == [*taken, "after"]
+    again.close()
+
+
+async def test_a_folder_that_was_moved_away_takes_nothing(tmp_path: Path) -> None:
+    """What nobody would find is not written; put back, the log goes on, with nothing lost or doubled."""
+    log = add_run(RunLog.open(tmp_path / "data"))
+    assert await log.append("r1", event("e1"), ZERO) == 1
+    (tmp_path / "data").rename(tmp_path / "elsewhere")
+    with pytest.raises(RunLogFault, match=r"no longer in .*/data: it was moved, deleted or covered"):
+        await log.append("r1", event("e2"), ZERO)
+    (tmp_path / "elsewhere").rename(tmp_path / "data")
+    assert await log.append("r1", event("e2"), ZERO) == 2
+    log.close()
+
+
+async def test_another_log_in_its_place_takes_nothing(tmp_path: Path) -> None:
+    """A folder that is covered by another one, as by a disk mounted over it, is told too."""
+    log = add_run(RunLog.open(tmp_path / "data"))
+    (tmp_path / "data").rename(tmp_path / "elsewhere")
+    RunLog.open(tmp_path / "data").close()
+    with pytest.raises(RunLogFault, match="no longer in"):
+        await log.append("r1", event("e1"), ZERO)
+    log.close()
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        (sqlite3.SQLITE_READONLY, "cannot be written: let this user write there"),
+        (sqlite3.SQLITE_IOERR, "failed"),
+        (sqlite3.SQLITE_FULL, "is full"),
+        (sqlite3.SQLITE_BUSY, "locked by another program"),
+    ],
+)
+async def test_a_database_that_fails_is_asked_once_and_goes_on_after(tmp_path: Path, code: int, words: str) -> None:
+    """All that waits has the one answer, not each its own attempt; when it works again, nothing is lost or doubled."""
+    log = add_run(RunLog.open(tmp_path))
+    error = sqlite3.OperationalError("made for this test")
+    error.sqlite_errorcode = code
+    attempts = 0
+
+    def failing() -> None:
+        nonlocal attempts
+        attempts += 1
+        raise error
+
+    before, log._writer._before = log._writer._before, failing
+    writes = [log.append("r1", event(f"e{number}"), ZERO) for number in range(50)]
+    answers = await asyncio.gather(*writes, return_exceptions=True)
+    assert all(isinstance(answer, RunLogFault) and words in str(answer) for answer in answers)
+    assert attempts <= len(writes) // 2
+    log._writer._before = before
+    assert [await log.append("r1", event(f"e{number}"), ZERO) for number in range(3)] == [1, 2, 3]
+    log.close()
+
+
+async def test_a_run_on_a_full_disk_goes_on_and_is_written_when_there_is_room(small_disk: Path) -> None:
+    """With a real disk: what was seen while it was full counts at once, is not taken, and is on disk later, once."""
+    log = RunLog.open(small_disk)
+    log.create_run("r1", "title = 'x'", "x.plan.toml", ZERO)
+    run = LiveRun("r1", PLAN, ManualClock(100.0), log, Hub(), call_later=Timers().call_later)
+    run.start()
+    assert isinstance(await run.take(tap("start", 50.0)), Taken)
+    ballast = small_disk / "ballast"
+    room = os.statvfs(small_disk)
+    ballast.write_bytes(b"x" * room.f_bavail * room.f_frsize)
+    answers: list[Taken | Refused] = []
+    while not answers or isinstance(answers[-1], Taken):
+        answers.append(await run.take(tap(f"full {len(answers)}", 60.0, "note", text="x" * 2000)))
+    stop = await run.take(tap("stop", 99.0, "motor_stop"))
+    assert isinstance(stop, Refused)
+    assert stop.known
+    assert not run.view.stations[0].running
+    assert "is full" in run.warnings["log"]
+    ballast.unlink()
+    async with asyncio.timeout(20.0):
+        while run.warnings:
+            run.beat()
+            await asyncio.sleep(0.01)
+    run.stop()
+    log.close()
+    again = RunLog.open(small_disk)
+    ids = [stored.event.id for stored in again.events("r1")]
+    assert ids == ["start", *(f"full {number}" for number in range(len(answers))), "stop"]
     again.close()

@@ -1,5 +1,6 @@
 """What holds of the engine whatever happens: order, ticks, copies and prefixes make no difference."""
 
+import random
 from datetime import timedelta
 from unittest.mock import patch
 
@@ -67,6 +68,42 @@ def shows(draw: st.DrawFn) -> list[Event]:
 
 def final(events: list[Event]) -> RunView:
     return live(PLAN, events, END_S).view()
+
+
+@settings(max_examples=40, deadline=None)
+@given(shows(), st.randoms(use_true_random=False))
+def test_taken_all_at_once_they_are_as_taken_one_by_one(events: list[Event], chance: random.Random) -> None:
+    """A run rebuilt from its log in one go shows what the live one did, whenever each event had come."""
+    chance.shuffle(events)
+    one_by_one, at_once = Engine(PLAN), Engine(PLAN)
+    taken = []
+    for one in events:
+        if one_by_one.refusal(one) is None:
+            one_by_one.take(one, 0)
+            taken.append(one)
+    one_by_one.advance(round(END_S * 1e6))
+    refused = at_once.take_all(events, round(END_S * 1e6))
+    assert [event for event in events if event not in [one for one, _ in refused]] == taken
+    assert at_once.view() == one_by_one.view()
+
+
+@settings(max_examples=40, deadline=None)
+@given(shows(), st.randoms(use_true_random=False), st.lists(st.integers(0, 4), min_size=1, max_size=20))
+def test_taken_a_little_at_a_time_they_are_as_taken_at_once(
+    events: list[Event], chance: random.Random, works: list[int]
+) -> None:
+    """However often others have their turn while an event is worked in, and whatever comes meanwhile."""
+    chance.shuffle(events)
+    bit_by_bit, at_once = Engine(PLAN), Engine(PLAN)
+    at_once.take_all(events, round(END_S * 1e6))
+    for number, one in enumerate(events):
+        if bit_by_bit.refusal(one) is None:
+            bit_by_bit.put(one)
+        for _ in range(works[number % len(works)]):
+            bit_by_bit.work(0)
+    while not bit_by_bit.work(round(END_S * 1e6)):
+        pass
+    assert bit_by_bit.view() == at_once.view()
 
 
 @settings(max_examples=25, deadline=None)

@@ -22,10 +22,7 @@ export function station(given) {
     ahead_s: 0,
     eta_var: [0, 0, 0, 0],
     passes: {},
-    opens_s: null,
-    closes_s: null,
     head_s: null,
-    head_sd_s: null,
     credits_s: null,
     end_s: null,
     clear_s: null,
@@ -88,6 +85,7 @@ export function snapshot() {
     now_s: 100,
     epoch: "a1",
     fault: null,
+    warnings: [],
     events: [],
     info: {
       run: "r",
@@ -121,7 +119,7 @@ export function snapshot() {
       t_s: 100,
       stations: [station(), station({ id: "h5", ahead_s: 60 })],
       links: [
-        { id: "h3>h5", at_s: 100, slack_s: 0, slack_sd_s: 0.1, drift: 0, drift_sd: 0, reserve_s: 2, gone_s: [null, null, null] },
+        { id: "h3>h5", at_s: 100, slack_s: 0, slack_sd_s: 0.1, drift: 0, drift_sd: 0, reserve_s: 2, gone_s: null },
       ],
       alarms: [],
       prompts: [],

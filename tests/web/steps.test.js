@@ -9,7 +9,7 @@ import { snapshot } from "./shows.js";
 /** @typedef {import("../../web/js/messages.js").Prompt} Prompt */
 
 /** @param {Prompt["kind"]} kind @param {string} station @param {number} due_s @returns {Prompt} */
-const prompt = (kind, station, due_s) => ({ kind, station, from_s: due_s - 75, due_s, text: `${station}: ${kind}`, until_s: null, mark: null });
+const prompt = (kind, station, due_s) => ({ key: `${kind} ${station}`, kind, station, from_s: due_s - 75, due_s, text: `${station}: ${kind}`, until_s: null, mark: null });
 
 /** @param {Prompt[]} prompts @param {(string | null)[]} [booths] */
 function run(prompts, booths = [null, null]) {

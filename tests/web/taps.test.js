@@ -45,7 +45,7 @@ function outbox({ there = true } = {}) {
   const keeper = { put: (/** @type {any} */ tap) => void store.set(tap.event.id, tap), drop: (/** @type {string} */ id) => void store.delete(id) };
   const made = new Outbox(send, keeper, () => {});
   const take = (/** @type {number} */ n) => made.hear({ type: "taken", id: sent[n]?.id ?? "", seq: n, t: ZERO });
-  const refuse = (/** @type {number} */ n, /** @type {boolean} */ again) => made.hear({ type: "refused", id: sent[n]?.id ?? "", reason: "why", again });
+  const refuse = (/** @type {number} */ n, /** @type {boolean} */ again, known = /** @type {true | undefined} */ (undefined)) => made.hear({ type: "refused", id: sent[n]?.id ?? "", reason: "why", again, ...(known ? { known } : {}) });
   return { made, sent, store, line, take, refuse };
 }
 
@@ -55,6 +55,25 @@ test("two calls of the same words to two booths, and two troubles of one house, 
   for (const what of /** @type {const} */ (["no_sound", "unsteady", "unsteady"])) made.tap({ kind: "report", station: "h3", what }, ZERO, at(1.1));
   assert.deepEqual(made.taps.map(({ event }) => event.to ?? event.what), ["North", "South", "no_sound", "unsteady"]);
   assert.equal(sent.length, 0);
+});
+
+test("a tap that is known and not written down keeps no later one from going out, is not taken, and is asked for again", (t) => {
+  t.mock.timers.enable({ apis: ["setTimeout"] });
+  const { made, sent, store, take, refuse } = outbox();
+  made.tap({ kind: "motor_stop", station: "h3" }, ZERO, at(1));
+  made.tap({ kind: "lamp_out", station: "h3" }, ZERO, at(5));
+  assert.deepEqual(kinds(sent), ["motor_stop"]);
+  refuse(0, true, true);
+  assert.deepEqual(kinds(sent), ["motor_stop", "lamp_out"]);
+  refuse(1, true, true);
+  assert.deepEqual(made.taps.map(({ state }) => state), ["waiting", "waiting"]);
+  assert.equal(store.size, 2);
+  t.mock.timers.tick(2000);
+  assert.deepEqual(kinds(sent), ["motor_stop", "lamp_out", "motor_stop"]);
+  take(2);
+  assert.deepEqual(kinds(sent).slice(3), ["lamp_out"]);
+  take(3);
+  assert.equal(store.size, 0);
 });
 
 const kinds = (/** @type {{kind: string}[]} */ events) => events.map(({ kind }) => kind);

@@ -63,6 +63,8 @@ export interface DebriefInfo {
   keeps_arrivals: boolean;
   events: number;
   rejected: RejectedLine[];
+  /** what damage of the log took of it, in sentences */
+  lacking: string[];
   version: number;
 }
 

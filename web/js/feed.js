@@ -126,7 +126,7 @@ export class Feed {
   #take(message, arrived_s) {
     const before = this.state;
     if (message.type === "snapshot") this.#meet(message, before);
-    this.clock.told(arrived_s, message.now_s);
+    if (typeof message.now_s === "number") this.clock.told(arrived_s, message.now_s);
     const after = stateAfter(before, message);
     this.resume = after !== null;
     if (after === null) {

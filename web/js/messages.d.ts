@@ -83,10 +83,7 @@ export interface Station {
   ahead_s: number;
   eta_var: [number, number, number, number];
   passes: Record<string, number>;
-  opens_s: number | null;
-  closes_s: number | null;
   head_s: number | null;
-  head_sd_s: number | null;
   /** null where the print has no credits */
   credits_s: number | null;
   end_s: number | null;
@@ -102,7 +99,8 @@ export interface Link {
   drift: number | null;
   drift_sd: number | null;
   reserve_s: number;
-  gone_s: [number | null, number | null, number | null];
+  /** when the reserve is likely gone */
+  gone_s: number | null;
 }
 
 export interface Alarm {
@@ -121,6 +119,7 @@ export interface Alarm {
 }
 
 export interface Prompt {
+  key: string;
   kind: PromptKind;
   station: string;
   from_s: number;
@@ -214,10 +213,16 @@ export interface Snapshot {
   events: ObservedEvent[];
   /** why the run no longer follows its events */
   fault: string | null;
+  /** what is said of the run beside its alarms: of its log, of the computer's clock */
+  warnings: string[];
 }
 
 export type StationChange = Partial<Station> & { id: string };
 export type LinkChange = Partial<Link> & { id: string };
+/** Whole where the key is new. */
+export type AlarmChange = Partial<Alarm> & { key: string };
+/** Whole where the key is new. */
+export type PromptChange = Partial<Prompt> & { key: string };
 
 export interface Change {
   type: "change";
@@ -225,22 +230,27 @@ export interface Change {
   now_s: number;
   stations?: StationChange[] | null;
   links?: LinkChange[] | null;
-  alarms?: Alarm[] | null;
+  alarms?: AlarmChange[] | null;
+  /** alarms that are no longer there */
   gone?: string[] | null;
-  prompts?: Prompt[] | null;
+  prompts?: PromptChange[] | null;
+  prompts_gone?: string[] | null;
   sources?: Record<string, boolean> | null;
   hold_s?: number | null;
   /** null where the card has gone; absent where it stands */
   restart?: RestartCard | null;
   reports?: HouseReport[] | null;
-  event?: ObservedEvent | null;
+  /** taken since the change before, oldest first */
+  events?: ObservedEvent[] | null;
   fault?: string | null;
+  warnings?: string[] | null;
 }
 
 export interface Beat {
   type: "beat";
   seq: number;
-  now_s: number;
+  /** only where it answers a desk that came back */
+  now_s?: number | null;
 }
 
 export interface Taken {
@@ -256,6 +266,8 @@ export interface Refused {
   reason: string;
   /** the same event may be taken when it is sent again later */
   again: boolean;
+  /** it counts on every desk, and is only not written down yet */
+  known?: true | null;
 }
 
 export interface TimeAnswer {

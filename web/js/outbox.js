@@ -27,6 +27,8 @@ export class Outbox {
     /** The tap that was sent and is not answered. @type {string | null} */
     this.underWay = null;
     this.resting = false;
+    /** Taps that the server knows and has not written down: what comes after them goes out, then they are asked for again. @type {Set<string>} */
+    this.known = new Set();
   }
 
   /** What an earlier page left, in its order: it comes before all that is tapped here. @param {Tap[]} taps */
@@ -59,6 +61,7 @@ export class Outbox {
   /** The connection is there, at first or again: whatever was not answered goes out. */
   sendAll() {
     this.underWay = null;
+    this.known.clear();
     this.#sendNext();
   }
 
@@ -67,7 +70,8 @@ export class Outbox {
     this.#become(answered(this.taps, answer));
     if (answer.id !== this.underWay) return;
     this.underWay = null;
-    if (answer.type === "refused" && answer.again) this.#rest();
+    if (answer.type === "refused" && answer.known && answer.id !== null) this.known.add(answer.id);
+    if (answer.type === "refused" && answer.again && !answer.known) this.#rest();
     else this.#sendNext();
   }
 
@@ -88,14 +92,17 @@ export class Outbox {
     this.resting = true;
     setTimeout(() => {
       this.resting = false;
+      this.known.clear();
       this.#sendNext();
     }, AGAIN_MS);
   }
 
   #sendNext() {
     if (this.underWay !== null || this.resting) return;
-    const [next] = unsent(this.taps);
+    const waiting = unsent(this.taps);
+    const next = waiting.find(({ id }) => !this.known.has(id));
     if (next && this.send(next)) this.underWay = next.id;
+    else if (!next && waiting.length > 0) this.#rest();
   }
 
   /** @param {Tap[]} taps */

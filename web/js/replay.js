@@ -200,5 +200,5 @@ export class Seeker {
 
 /** The state of a run as the wall's elements take it. @param {StateAt} state @param {import("./messages.js").RunInfo} info @returns {import("./store.js").RunState} */
 export function runStateFrom({ view, last_seq }, info) {
-  return { seq: last_seq ?? 0, epoch: "", fault: null, info, ...runFrom(view), events: [] };
+  return { seq: last_seq ?? 0, epoch: "", fault: null, warnings: [], info, ...runFrom(view), events: [] };
 }

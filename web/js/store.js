@@ -11,6 +11,7 @@ import { runFrom } from "./views.js";
  * @property {number} seq the last change taken in
  * @property {string} epoch the life of the server that counted it
  * @property {string | null} fault why the run no longer follows its events
+ * @property {string[]} warnings what is said of the run beside its alarms: of its log, of the computer's clock
  * @property {import("./messages.js").RunInfo} info
  * @property {import("./messages.js").Station[]} stations in film order
  * @property {import("./messages.js").Link[]} links in film order
@@ -41,27 +42,26 @@ export function stateAfter(state, message) {
 }
 
 /** @param {Snapshot} snapshot @returns {RunState} */
-function stateFromSnapshot({ seq, epoch, fault, info, view, events }) {
-  return { seq, epoch, fault, info, ...runFrom(view), events };
+function stateFromSnapshot({ seq, epoch, fault, warnings, info, view, events }) {
+  return { seq, epoch, fault, warnings: warnings ?? [], info, ...runFrom(view), events };
 }
 
 /** @param {RunState} state @param {Change} change @returns {RunState} */
 function changed(state, change) {
-  const gone = new Set(change.gone ?? []);
-  const event = change.event;
   return {
     ...state,
     seq: change.seq,
     stations: renewed(state.stations, change.stations),
     links: renewed(state.links, change.links),
-    alarms: replaced(state.alarms, change.alarms, (alarm) => alarm.key).filter((alarm) => !gone.has(alarm.key)),
-    prompts: change.prompts ?? state.prompts,
+    alarms: replaced(state.alarms, change.alarms, change.gone),
+    prompts: promptsAfter(state, change),
     sources: change.sources ?? state.sources,
     hold_s: change.hold_s ?? state.hold_s,
     restart: change.restart === undefined ? state.restart : change.restart,
     reports: change.reports ?? state.reports,
     fault: change.fault ?? state.fault,
-    events: event ? [...state.events, event].slice(-KEPT_EVENTS) : state.events,
+    warnings: change.warnings ?? state.warnings,
+    events: change.events ? [...state.events, ...change.events].slice(-KEPT_EVENTS) : state.events,
   };
 }
 
@@ -76,12 +76,23 @@ function renewed(items, news) {
 }
 
 /**
- * `items` with those of `fresh` in the places of their namesakes, and new ones at the end.
- * @template T @param {T[]} items @param {T[] | null | undefined} fresh @param {(item: T) => string} key @returns {T[]}
+ * `items` with what is new of each in its place, new ones at the end, and without those that are gone.
+ * @template {{ key: string }} T @param {T[]} items @param {(Partial<T> & { key: string })[] | null | undefined} news
+ * @param {string[] | null | undefined} gone @returns {T[]}
  */
-function replaced(items, fresh, key) {
-  if (!fresh) return items;
-  const byKey = new Map(items.map((item) => [key(item), item]));
-  for (const item of fresh) byKey.set(key(item), item);
+function replaced(items, news, gone) {
+  if (!news && !gone) return items;
+  const byKey = new Map(items.map((item) => [item.key, item]));
+  for (const item of news ?? []) byKey.set(item.key, /** @type {T} */ ({ ...byKey.get(item.key), ...item }));
+  for (const key of gone ?? []) byKey.delete(key);
   return [...byKey.values()];
+}
+
+/** By deadline, those of one deadline in film order, as a snapshot has them. @param {RunState} state @param {Change} change */
+function promptsAfter({ prompts, info }, change) {
+  const after = replaced(prompts, change.prompts, change.prompts_gone);
+  if (after === prompts) return prompts;
+  const places = new Map(info.stations.map(({ id }, place) => [id, place]));
+  const place = (/** @type {{station: string}} */ { station }) => places.get(station) ?? -1;
+  return after.sort((a, b) => a.due_s - b.due_s || place(a) - place(b) || (a.key < b.key ? -1 : 1));
 }

@@ -91,8 +91,8 @@ class Desks(Hub):
         super().open(info, view, events, now_s)
         self._look(view)
 
-    def publish(self, view: RunView, event: dict[str, Any] | None = None) -> None:
-        super().publish(view, event)
+    def publish(self, view: RunView, events: Iterable[dict[str, Any]] = ()) -> None:
+        super().publish(view, events)
         self._look(view)
 
     def _look(self, view: RunView) -> None:

@@ -273,8 +273,9 @@ export class DebriefDesk extends LitElement {
   }
 
   /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
-  #asides({ live, archived, rejected }) {
+  #asides({ live, archived, rejected, lacking }) {
     return html`
+      ${lacking.map((text) => html`<p class="grown" role="alert">${text}</p>`)}
       ${live ? html`<p class="said">This run is still going on: it is shown as far as it has come.</p>` : nothing}
       ${archived ? html`<p class="said">Archived${archived.by ? ` by ${archived.by}` : ""}.</p>` : nothing}
       ${

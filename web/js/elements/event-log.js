@@ -127,7 +127,7 @@ export class EventLog extends LitElement {
       <span>
         <span class="what">${said}</span> <time>${clockText(houseClock(info), at_s, true)}</time>
         <span class="who">${sourceInWords(event)}</span>
-        ${isTap(event.source) ? html`<span class="state">${state === "taken" ? "✓ " : ""}${STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>` : nothing}
+        ${isTap(event.source) ? html`<span class="state">${state === "taken" ? "✓ " : ""}${state === "waiting" && reason ? "waiting" : STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>` : nothing}
       </span>
       ${this.latest && isOpen(line) && !isSpoken(event.kind) ? this.#back(event) : nothing}
       ${isOpen(line) ? html`<button type="button" @click=${() => this.#tell("takeback", event.id)} aria-label="Take back ${said}">Take back</button>` : nothing}

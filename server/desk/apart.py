@@ -1,0 +1,196 @@
+"""Debriefs in a process of their own, so that going through a night takes nothing of a live run's time and memory.
+
+Requests are answered there by the very routes that are here; who may ask was looked at before they come this far.
+"""
+
+import asyncio
+import multiprocessing
+import os
+import threading
+from collections.abc import Callable, Collection
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.process import BaseProcess
+from typing import NamedTuple
+
+from fastapi import FastAPI
+from starlette.responses import JSONResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from server.desk.debriefs import debrief_routes
+from server.desk.exports import export_routes
+from server.desk.lessons import lesson_routes
+from server.desk.records import Answered, Elsewhere, Records, RunsOfLog
+from server.desk.refusals import tell_as_unavailable, tell_faults
+from server.review.library import body_from_trouble, trouble_of
+
+PATHS = ("/api/debriefs/", "/api/lessons", "/api/comparison")
+"""What is answered apart, of runs of the log: dropped recordings are here alone."""
+
+GONE = "Going through runs came to an end, perhaps for lack of memory: ask again."
+NICE = 5
+"""How far it stands back for the live runs where both want a processor: it has about a third of it then. Chosen."""
+
+_IN_PLACE = ("report.pdf",)  # it waits for a process of its own already
+_DROPPED = "recording-"
+
+
+class Opening(NamedTuple):
+    """How the other process comes to the log; `open` and `faults` are found by their names there."""
+
+    open: Callable[[str], RunsOfLog]
+    where: str
+    faults: tuple[type[Exception], ...]
+    live: tuple[str, ...] = ()
+
+
+class _Asked(NamedTuple):
+    path: str
+    query: bytes
+
+
+class Apart:
+    """The other process: made when it is first asked, and again when it has ended. One request at a time."""
+
+    def __init__(self, opening: Opening) -> None:
+        self._opening = opening
+        self._pool: ProcessPoolExecutor | None = None
+        self._lock = threading.Lock()
+
+    async def answer(self, path: str, query: bytes) -> Answered | None:
+        """What the routes there answer; None where the process ended meanwhile."""
+        return await asyncio.to_thread(self._ask, _Asked(path, query))
+
+    def counted(self, run_id: str) -> tuple[int, str]:
+        """How many events a run has, and how often people were told of each kind of alarm in it; call it in a thread.
+
+        Raises whatever the log raises, and BrokenProcessPool.
+        """
+        return self._made().submit(_count, run_id).result()
+
+    def close(self) -> None:
+        """End the process."""
+        with self._lock:
+            if self._pool is not None:
+                self._pool.shutdown(cancel_futures=True)
+                self._pool = None
+
+    def _ask(self, asked: _Asked) -> Answered | None:
+        pool = self._made()
+        try:
+            return pool.submit(_answer, asked).result()
+        except BrokenProcessPool:
+            with self._lock:
+                if self._pool is pool:
+                    self._pool = None
+            return None
+
+    def _made(self) -> ProcessPoolExecutor:
+        with self._lock:
+            if self._pool is None:
+                context = multiprocessing.get_context("spawn")
+                self._pool = ProcessPoolExecutor(1, context, _begin, (self._opening,))
+            return self._pool
+
+
+class AnsweredApart:
+    """Middleware that has what concerns debriefs answered in the other process."""
+
+    def __init__(self, app: ASGIApp, apart: Elsewhere) -> None:
+        self._app = app
+        self._apart = apart
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request, here or there."""
+        if not _is_apart(scope):
+            await self._app(scope, receive, send)
+            return
+        answered = await self._apart.answer(scope["path"], scope["query_string"])
+        if answered is None:
+            await JSONResponse({"reason": GONE}, 503)(scope, receive, send)
+            return
+        await send({"type": "http.response.start", "status": answered.status, "headers": answered.headers})
+        await send({"type": "http.response.body", "body": answered.body})
+
+
+def _is_apart(scope: Scope) -> bool:
+    path = scope.get("path", "")
+    return (
+        scope["type"] == "http"
+        and scope["method"] == "GET"
+        and path.startswith(PATHS)
+        and not path.endswith(_IN_PLACE)
+        and _DROPPED not in path
+        and _DROPPED.encode() not in scope["query_string"]
+    )
+
+
+# In the other process
+
+
+class _There:
+    """What the other process keeps between requests."""
+
+    api: FastAPI
+    records: Records
+
+
+def _begin(opening: Opening) -> None:
+    if hasattr(os, "nice"):
+        os.nice(NICE)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    _There.records = Records(opening.open(opening.where))
+    _There.api = api_of(_There.records, opening.live, opening.faults)
+
+
+def _end_with(parent: BaseProcess) -> None:
+    """Whoever asks may be killed; nobody would ever end this process then."""
+    parent.join()
+    os._exit(0)
+
+
+def api_of(records: Records, live: Collection[str], faults: tuple[type[Exception], ...]) -> FastAPI:
+    """The routes that are answered apart."""
+    api = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
+    for router in (debrief_routes(records, live), export_routes(records), lesson_routes(records)):
+        api.include_router(router)
+    tell_faults(api)
+    tell_as_unavailable(api, faults)
+    return api
+
+
+def _count(run_id: str) -> tuple[int, str]:
+    opened = _There.records.fresh(run_id)
+    return opened.version, body_from_trouble(trouble_of(opened.reading("then")))
+
+
+def _answer(asked: _Asked) -> Answered:
+    return asyncio.run(_answered(asked))
+
+
+async def _answered(asked: _Asked) -> Answered:
+    sent: list[Message] = []
+
+    async def send(message: Message) -> None:
+        sent.append(message)
+
+    async def receive() -> Message:
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    scope = {
+        "type": "http",
+        "asgi": {"version": "3.0"},
+        "http_version": "1.1",
+        "method": "GET",
+        "scheme": "http",
+        "path": asked.path,
+        "raw_path": asked.path.encode(),
+        "root_path": "",
+        "query_string": asked.query,
+        "headers": [],
+    }
+    await _There.api(scope, receive, send)
+    body = b"".join(message.get("body", b"") for message in sent[1:])
+    return Answered(sent[0]["status"], list(sent[0]["headers"]), body)

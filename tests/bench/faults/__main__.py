@@ -1,0 +1,74 @@
+"""Faults of disk, files, power and clock, and what each lost, doubled or left unsaid.
+
+    python -m tests.bench.faults [--tries 20] [--seed 1] [--only WORD]
+
+Each befalls a server in a process of its own, with its log on this computer's disk; a full disk asks for root and a
+mount. `lost` counts events that were acknowledged and are not in the log, `said` those of them that are told as lost,
+`unsaid` what nobody was told. Ends with status 1 where anything was lost without a word, doubled or unsaid.
+"""
+
+import argparse
+import random
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from tests.bench.faults import clocks, decay, disks, lives
+from tests.bench.faults.stage import Outcome
+
+WIDTH = 150
+Trial = Callable[[Path], Outcome | None]
+
+
+def trials(tries: int, chance: random.Random) -> Iterator[tuple[str, Trial]]:
+    """Every fault by the word that chooses it."""
+    yield "kills", lambda folder: lives.kills(folder, tries, chance)
+    yield "power", lambda folder: lives.power(folder, tries, chance)
+    yield "full", disks.no_room
+    yield "readonly", disks.failing_writes
+    yield "locked", disks.locked
+    yield "moved", disks.moved
+    yield "damaged", lambda folder: decay.damaged(folder, tries, chance, ahead=False)
+    yield "ahead", lambda folder: decay.damaged(folder, tries, chance, ahead=True)
+    yield "behind", clocks.behind
+    yield "jumping", clocks.jumping
+    yield "twice", lives.twice
+
+
+def main() -> None:
+    """Try all that was asked for, and print what came of it."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--tries", type=int, default=20, metavar="N", help="of what is done at random moments")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", metavar="WORD", help="one of them")
+    asked = parser.parse_args()
+    console, begun = Console(width=None if sys.stdout.isatty() else WIDTH), time.perf_counter()
+    outcomes: list[Outcome] = []
+    for word, trial in trials(asked.tries, random.Random(asked.seed)):
+        if asked.only in {None, word}:
+            with tempfile.TemporaryDirectory(prefix="festoon-faults-", ignore_cleanup_errors=True) as folder:
+                outcome = trial(Path(folder))
+            if outcome is None:
+                console.print(f"{word}: left out, as this needs root and a mount")
+            else:
+                outcomes.append(outcome)
+    console.print(_table(outcomes))
+    console.print(f"seed {asked.seed}, {time.perf_counter() - begun:.0f} s")
+    sys.exit(not all(outcome.is_good for outcome in outcomes))
+
+
+def _table(outcomes: list[Outcome]) -> Table:
+    table = Table("fault", "tries", "acknowledged", "lost", "said", "doubled", "unsaid", "good", "seen")
+    for one in outcomes:
+        figures = [str(each) for each in (one.tries, one.taken, one.lost, one.said, one.doubled, one.unsaid)]
+        table.add_row(one.fault, *figures, "yes" if one.is_good else "NO", one.note)
+    return table
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,85 @@
+"""How much is gone over again for an event that comes late, or takes another back."""
+
+import random
+from itertools import count
+
+from server.timeline.events import Event, order_key
+from server.timeline.evidence import Evidence
+from server.timeline.fold import Fold
+from server.timeline.track import Track
+from tests.timeline.story import TRAILER_S, event, lamps, plan_of, starts
+
+PLAN = plan_of(3, cue="contact")
+
+
+def night(houses: int = 3, seed: int = 1) -> list[Event]:
+    """Readings every five seconds, each twelfth of them wrong and taken back five seconds later; in order of time."""
+    chance, events, numbers = random.Random(seed), [*starts(PLAN), *lamps(PLAN)], count()
+    for at_s in range(10, 600, 5):
+        events.append(event(PLAN, at_s, "slack_read", "b", seconds=chance.uniform(-0.2, 0.2), id=f"e{at_s}"))
+        if next(numbers) % 12 == 0:
+            events.append(event(PLAN, at_s + 5, "retract", retracts=f"e{at_s}", id=f"r{at_s}"))
+    return sorted(events, key=lambda one: order_key(one, PLAN))
+
+
+def counted(monkeypatch_on: type, name: str) -> list[int]:
+    """How often a method of a class is called, from here on."""
+    calls = [0]
+    call = getattr(monkeypatch_on, name)
+
+    def counting(self: object, *given: object, **named: object) -> object:
+        calls[0] += 1
+        return call(self, *given, **named)
+
+    setattr(monkeypatch_on, name, counting)
+    return calls
+
+
+def test_a_log_is_folded_once(monkeypatch: object) -> None:
+    """A run is rebuilt at one fold an event, in whatever order its events came."""
+    events = night()
+    random.Random(2).shuffle(events)
+    before = Fold.take
+    folds = counted(Fold, "take")
+    try:
+        Track(PLAN).insert_all(events)
+    finally:
+        Fold.take = before  # type: ignore[method-assign]
+    assert folds[0] == len(events)
+
+
+def test_what_was_taken_back_is_gone_over_once() -> None:
+    """A late event before many take-backs has each event taken into evidence about once, not once for each of them."""
+    events = night()
+    track = Track(PLAN)
+    track.insert_all(events)
+    before = Evidence.apply
+    applied = counted(Evidence, "apply")
+    try:
+        track.insert(event(PLAN, 12.0, "mark_pass", "a", mark="t1", id="late"))
+    finally:
+        Evidence.apply = before  # type: ignore[method-assign]
+    assert applied[0] < 1.5 * len(events)
+
+
+def test_no_step_takes_in_more_than_one_event() -> None:
+    """What is worked in a little at a time is interrupted after every event, also while it is gone over again."""
+    track = Track(PLAN)
+    for one in night():
+        track.place(one)
+        while not track.step():
+            pass
+    track.place(event(PLAN, TRAILER_S, "note", text="x", id="late"))
+    track.place(event(PLAN, 640.0, "retract", retracts="e15", id="back"))
+    before = Evidence.apply
+    applied = counted(Evidence, "apply")
+    most, done = 0, False
+    try:
+        while not done:
+            so_far = applied[0]
+            done = track.step()
+            most = max(most, applied[0] - so_far)
+    finally:
+        Evidence.apply = before  # type: ignore[method-assign]
+    assert applied[0] > 100
+    assert most <= 2
