@@ -33,12 +33,12 @@ const kept = (said) => said.replace(/ (?=\d|ft|frame)/g, "\u00a0").replace(/^(ta
 /** @param {string} subject @param {Partial<Alarm>} [given] */
 const heat = (subject, given) => alarm({ key: `film_heat:${subject}`, kind: "film_heat", subject, ...given });
 
-test("links, houses and alarms are named as people name them, and a source is called what it is", () => {
+test("links, houses and alarms are named as people name them, and so is a source", () => {
   const { info } = snapshot();
   assert.equal(linkName(info, "h3>h5"), "House 3 to 5");
-  assert.deepEqual(["h5", "h3>h5", "chain", "contact:box"].map((subject) => placeName(info, subject)), ["House 5", "House 3 to 5", "the chain", "contact:box"]);
+  assert.deepEqual(["h5", "h3>h5", "chain", "contact:box"].map((subject) => placeName(info, subject)), ["House 5", "House 3 to 5", "the chain", "contacts box"]);
   assert.equal(alarmName(info, "reserve_spent:h3>h5"), "reserve spent, House 3 to 5");
-  assert.equal(alarmName(info, "feed_silent:contact:box"), "feed silent, contact:box");
+  assert.equal(alarmName(info, "feed_silent:contact:box"), "feed silent, contacts box");
 });
 
 test("film is counted in feet of the counter and frames, on every gauge", () => {
@@ -260,6 +260,7 @@ test("a link on the card is told of at the station it feeds, with what is assume
 
 test("what a stop asks of several houses at one time is one line, and film in the light is asked for once", () => {
   const lamp = (/** @type {string} */ house, /** @type {number} */ due_s) => ({
+    key: `shut_lamp h${house}`,
     kind: /** @type {const} */ ("shut_lamp"),
     station: `h${house}`,
     from_s: 0,

@@ -2,7 +2,7 @@
 // Alarms in the order that people need them: the worst first, and what follows from one under it.
 
 import { capital, countInWords, plural } from "./format.js";
-import { housesInWords } from "./names.js";
+import { housesInWords, sourceInWords } from "./names.js";
 
 /**
  * @typedef {import("./messages.js").Alarm} Alarm
@@ -15,6 +15,9 @@ const RANK = { act: 0, watch: 1, note: 2 };
 /** The order of harm: light off the film, then what stopped, then film that has no reserve left. @type {Record<string, number>} */
 const HARM = { film_heat: 0, film_trip: 1, motor_lost: 1, start_missing: 1, reserve_spent: 2 };
 const NO_HARM = 3;
+
+const SLACK = new Set(["slack_tight", "slack_loose"]);
+const ABSENT_S = 3600; // what came so long ago and is over by itself is no news any more: chosen
 
 /**
  * Worst first; among equals those nobody has acknowledged, then in the order of harm, then the oldest.
@@ -35,8 +38,8 @@ export function hottestFirst(a, b) {
   return RANK[a.level] - RANK[b.level] || a.since_s - b.since_s;
 }
 
-/** Film in the light; what else is told with what follows from it; what went off unacknowledged; what is set aside. @param {Alarm[]} alarms @returns {AlarmBoard} */
-export function boardFrom(alarms) {
+/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @returns {AlarmBoard} */
+export function boardFrom(alarms, now_s = -Infinity) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
   const first = (/** @type {Alarm} */ alarm) => alarm.told || alarm.cause === null || !byKey.has(alarm.cause);
@@ -52,7 +55,7 @@ export function boardFrom(alarms) {
     else groups.push({ alarm, follows: [] }); // its first-out is off or set aside: it stands for itself
   }
   groups.sort((a, b) => worstFirst(a.alarm, b.alarm));
-  return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm)).sort(worstFirst), shelved };
+  return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm) && now_s - alarm.since_s < ABSENT_S).sort(worstFirst), shelved };
 }
 
 /** Whether it is what somebody says: its words come first, and are its own. @param {Alarm} alarm */
@@ -60,11 +63,63 @@ export function isSaid({ kind }) {
   return kind === "call" || kind === "house_report";
 }
 
-/** How an alarm is headed: what to do about it first, or what somebody says; then the other, which a call does not need. @param {Alarm} alarm @returns {[string, string]} */
-export function wordsOf(alarm) {
-  const { text, todo, kind } = alarm;
+/** Whether it is about film that runs tight or loose. @param {Alarm} alarm */
+export function isSlack({ kind }) {
+  return SLACK.has(kind);
+}
+
+/**
+ * How an alarm is headed: the place and what to do there, or what somebody says; then the other, which a call does not need.
+ * @param {Alarm} alarm @param {boolean} [recovers] whether the slack that it is about comes back @returns {[string, string]}
+ */
+export function wordsOf(alarm, recovers = false) {
+  const { todo, kind } = alarm;
+  const text = saidText(alarm);
   if (isSaid(alarm)) return [text, kind === "call" ? "" : todo];
-  return todo === "" ? [text, ""] : [todo, text];
+  if (todo === "") return [text, ""];
+  if (!isSlack(alarm)) return [placed(shortPlace(alarm), todo), text];
+  const [first, ...rest] = todoOfSlack(recovers);
+  return [`${shortPlace(alarm)}: ${first}`, [`${wrongAt(alarm)}${recovers ? ", and recovers" : ""}.`, ...rest].join(" ")];
+}
+
+/** What to do at places, the places first; a stop names its own. @param {string} places @param {string} todo */
+function placed(places, todo) {
+  return /^(Stop|Shut) /.test(todo) ? todo : `${places}: ${todo.charAt(0).toLowerCase()}${todo.slice(1)}`;
+}
+
+/** The same of several alarms of one kind: `House 2, House 9: strike the lamp now`. @param {Alarm[]} alarms at least one */
+export function wordsOfAlike(alarms) {
+  const [first] = alarms;
+  const places = alarms.map(shortPlace).join(", ");
+  if (!first) return "";
+  return isSlack(first) ? `${places}: ${todoOfSlack(false)[0]}` : placed(places, first.todo);
+}
+
+/** @param {boolean} recovers @returns {[string, ...string[]]} */
+function todoOfSlack(recovers) {
+  return [recovers ? "stay by it, be ready to stop" : "go to it, be ready to stop", "Keep your hands off the film."];
+}
+
+/** What is wrong, without the place. @param {Alarm} alarm */
+function wrongAt(alarm) {
+  return capital(alarm.text.slice(placeOf(alarm).length + 2));
+}
+
+/** What is wrong and where, as people name it: `8 to 7: the film is running tight`; a source has no id, a file no path. @param {Alarm} alarm */
+export function saidText(alarm) {
+  const { text, subject, kind } = alarm;
+  if (kind === "feed_silent" && text.startsWith(subject)) return capital(`${sourceInWords(subject)}${withoutPaths(text.slice(subject.length))}`);
+  return isSlack(alarm) || kind === "slack_forecast" || kind === "reserve_spent" ? text.replace(/^House (?=.* to .*:)/, "") : text;
+}
+
+/** What an alarm is about, short: `House 5`, `8 to 7`. @param {Alarm} alarm */
+export function shortPlace(alarm) {
+  return saidText(alarm).split(":", 1)[0] ?? "";
+}
+
+/** Of a file only its name: where it lies is for whoever set this up. @param {string} text */
+function withoutPaths(text) {
+  return text.replace(/(?:\/[\w.+-]+)+\/(?=[\w.+-])/g, "");
 }
 
 /**

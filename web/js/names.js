@@ -34,11 +34,19 @@ export function linksInWords(info, links) {
   return `House ${listInWords(links.map((link) => linkName(info, link).replace("House ", "")))}`;
 }
 
-/** What an alarm's subject is called: a house, a link, the chain; a source is called what it is. @param {RunInfo} info @param {string} subject */
+/** What a source of events is called: `contacts east`, `the taps`; a file that is played has no path. @param {string} source */
+export function sourceInWords(source) {
+  const [kind = "", name = ""] = source.split(/:(.*)/s);
+  if (kind === "contact") return name ? `contacts ${name}` : "the contacts";
+  if (kind === "recording") return "the recording";
+  return kind === "tap" ? "the taps" : kind;
+}
+
+/** What an alarm's subject is called: a house, a link, the chain, a source. @param {RunInfo} info @param {string} subject */
 export function placeName(info, subject) {
   if (subject === "chain") return "the chain";
   if (info.stations.some(({ id }) => id === subject)) return houseName(info, subject);
-  return info.links.some(({ id }) => id === subject) ? linkName(info, subject) : subject;
+  return info.links.some(({ id }) => id === subject) ? linkName(info, subject) : sourceInWords(subject);
 }
 
 /** Whom a call is for: `booth North`, or `every booth`. @param {string} to a booth, `all`, or what its alarm is about */

@@ -2,6 +2,7 @@
 // What comes next at a station, and which mark it will be.
 
 import { passOf } from "./estimate.js";
+import { taskTime } from "./tasktime.js";
 
 /**
  * @typedef {import("./messages.js").Station} Station
@@ -27,11 +28,14 @@ const PROMPT_WORDS = {
   change: "change",
 };
 
+const WHEN_WORDS = { in: " in", left: " within", over: ", late" };
+
 /** The prompt of the station, else the next that matters to the house; null where nothing is known to come. @param {Station} station @param {Prompt | null} prompt @param {number | null} start_s when a motor that stands is to start @param {number} now_s @returns {Next | null} */
 export function nextAt(station, prompt, start_s, now_s) {
-  if (prompt && prompt.due_s < now_s) return { what: `${PROMPT_WORDS[prompt.kind]}, late`, at_s: prompt.due_s };
-  if (prompt && prompt.from_s > now_s) return { what: `${PROMPT_WORDS[prompt.kind]} in`, at_s: prompt.from_s };
-  if (prompt) return { what: `${PROMPT_WORDS[prompt.kind]} within`, at_s: prompt.due_s };
+  if (prompt) {
+    const { at_s, is } = taskTime(prompt, now_s);
+    return { what: `${PROMPT_WORDS[prompt.kind]}${WHEN_WORDS[is]}`, at_s };
+  }
   switch (station.phase) {
     case "rolling":
       return comes("picture in", station.head_s);

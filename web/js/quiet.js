@@ -1,10 +1,11 @@
 // @ts-check
 // What a desk says where nothing is wrong and where nothing is to be done.
 
+import { boardFrom, shortPlace } from "./alarms.js";
 import { capital, clockText, countInWords, dayClockText, houseClock, plural } from "./format.js";
 import { firstStart, heldInWords } from "./hold.js";
 import { houseInWords, onScreenInWords } from "./houses.js";
-import { missingInWords } from "./restart.js";
+import { missingCount, missingInWords } from "./restart.js";
 import { chainStands, standingAmongRunning, standingInWords, standsInPicture } from "./standing.js";
 
 /** @typedef {import("./store.js").RunState} RunState */
@@ -17,13 +18,20 @@ export function quietText(state) {
   const shelved = shelvedText(state);
   const said = stands ? `${goingOn(state)}; ${stands}` : goingOn(state);
   if (shelved) return `${shelved}: ${said}`;
-  return stands ? capital(said) : `Nothing wrong: ${said}`;
+  return stands || !isRunning(state) ? capital(said) : `Nothing wrong: ${said}`;
 }
 
 /** @param {RunState} state */
-function goingOn({ stations }) {
+function isRunning({ stations }) {
+  return stations.some(({ running }) => running);
+}
+
+/** What runs; of a chain that waits for its start what is missing, which is never nothing wrong. @param {RunState} state */
+function goingOn({ stations, restart }) {
   const running = stations.filter((station) => station.running).length;
-  return running > 0 ? `${countInWords(running)} ${plural(running, "motor")} running` : "the chain stands, threaded";
+  if (running > 0) return `${countInWords(running)} ${plural(running, "motor")} running`;
+  const missing = restart ? missingCount(restart) : 0;
+  return `the chain stands, threaded${missing ? `: ${countInWords(missing)} ${plural(missing, "thing")} missing` : ""}`;
 }
 
 /** `One alarm is shelved`; empty where none is. @param {RunState} state */
@@ -35,9 +43,10 @@ function shelvedText({ alarms }) {
 
 /** Where nothing has to be done now. @param {RunState} state @param {number} now_s */
 export function restText(state, now_s) {
-  const { info, stations, alarms } = state;
+  const { info, stations } = state;
   const clock = houseClock(info);
-  if (alarms.some(({ level, state: is }) => level === "act" && is !== "returned")) return "See to the alarm first";
+  const set = setAside(state);
+  if (set !== null) return set;
   if (stations.every(({ phase }) => phase === "clear")) return "The run is over: nothing is left to do";
   if (chainStands(state)) return standingRest(state);
   if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${dayClockText(clock, firstStart(state))}`;
@@ -46,10 +55,17 @@ export function restText(state, now_s) {
   return standingAmongRunning(state) || "Nothing to do now";
 }
 
+/** What an alarm leaves to be done; null where none is on. What is shelved is still so, and is looked at again. @param {RunState} state */
+function setAside({ alarms, info }) {
+  const { heat, groups, shelved } = boardFrom(alarms);
+  if (heat.length + groups.filter(({ alarm }) => alarm.level !== "note").length) return "See to the alarm first";
+  const [first] = shelved.filter(({ level }) => level !== "note").sort((a, b) => (a.shelved_until_s ?? 0) - (b.shelved_until_s ?? 0));
+  return first ? `Look again by ${clockText(houseClock(info), first.shelved_until_s ?? 0)}: ${shortPlace(first)}` : null;
+}
+
 /** The same in one booth, which may have nothing to do where others have; null for all of them. @param {string | null} booth @param {RunState} state @param {number} now_s */
 export function restTextIn(booth, state, now_s) {
-  const asked = state.alarms.some(({ level, state: is }) => level === "act" && is !== "returned");
-  return booth === null || asked || state.prompts.length === 0 ? restText(state, now_s) : `Nothing to do in ${booth} now`;
+  return booth === null || setAside(state) !== null || state.prompts.length === 0 ? restText(state, now_s) : `Nothing to do in ${booth} now`;
 }
 
 /** What a chain that stands waits for. @param {RunState} state */

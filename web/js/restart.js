@@ -25,7 +25,7 @@ import { reportOf } from "./steps.js";
  * @property {string} said how it is known, and what is assumed
  * @property {string} lacing how much film puts it right, or empty
  * @property {Touch} relaced
- * @typedef {{booth: string, text: string}} BoothMissing what is missing in one booth; the booth is empty where the plan names none
+ * @typedef {{booth: string, text: string, count: number}} BoothMissing what is missing in one booth; the booth is empty where the plan names none
  */
 
 /** What a station lacks, in the order of harm: light off the film comes first. @type {Record<Missing, {missing: string, label: string, kind: string}>} */
@@ -73,7 +73,7 @@ export function missingByBooth(card, info) {
   const boothOf = new Map(info.stations.map(({ id, booth }) => [id, booth ?? ""]));
   return [...new Set(boothOf.values())].flatMap((booth) => {
     const part = partOf(card, info, (station) => boothOf.get(station) === booth);
-    return missingCount(part) ? [{ booth, text: missingInWords(part, info) }] : [];
+    return missingCount(part) ? [{ booth, text: missingInWords(part, info), count: missingCount(part) }] : [];
   });
 }
 

@@ -45,7 +45,7 @@ export function stepsToDo(state, lines, now_s, booth) {
   const steps = prompts.filter((prompt) => here.has(prompt.station) && !together.includes(prompt)).map(stepFrom);
   const all = together[0] ? [chainStep(together[0], startInWords(together.length, state.info.start)), ...steps] : steps;
   return all
-    .sort((a, b) => a.due_s - b.due_s || a.key.localeCompare(b.key))
+    .sort((a, b) => a.due_s - b.due_s)
     .map((step) => ({ ...step, tapped: step.done[0] ? reportOf(step.done[0], lines, state.info, now_s) : null }));
 }
 

@@ -2,8 +2,8 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, followsInWords, isSaid, placeOf, todoBeside, wentOffAlone, wentOffInWords, wordsOf } from "../alarms.js";
-import { clockText } from "../format.js";
+import { alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
+import { clockText, countInWords } from "../format.js";
 import { holdBy } from "../restart.js";
 import { ASKED_MIN, asksToHold, openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
@@ -26,6 +26,9 @@ export class AlarmBoard extends LitElement {
     hold_s: { attribute: false },
     clock: { attribute: false },
     quiet: { attribute: false },
+    now_s: { attribute: false },
+    recovering: { attribute: false },
+    most: { attribute: false },
     inHand: { type: Boolean, attribute: "in-hand" },
     compact: { type: Boolean, reflect: true },
   };
@@ -75,23 +78,23 @@ export class AlarmBoard extends LitElement {
         font-weight: 700;
       }
       .todo {
-        font-size: 2.4rem;
+        font-size: var(--far-todo, 2.4rem);
         line-height: 1.1;
         font-weight: 700;
         text-wrap: balance;
       }
       .several .act .todo {
-        font-size: 1.9rem;
+        font-size: var(--far-todo, 1.9rem);
       }
       .alarm.watch .todo {
-        font-size: 1.6rem;
+        font-size: var(--far-todo, 1.6rem);
         font-weight: 600;
       }
       .many .act .todo {
-        font-size: 1.6rem;
+        font-size: var(--far-todo, 1.6rem);
       }
       .many .watch .todo {
-        font-size: 1.25rem;
+        font-size: var(--far-todo, 1.25rem);
       }
       .many .alarm {
         padding: 0.3rem 0.8rem 0.4rem;
@@ -177,16 +180,21 @@ export class AlarmBoard extends LitElement {
       :host([compact]) .line .todo {
         font-size: 1rem;
       }
+      .count {
+        font-size: var(--far, 1.2rem);
+        line-height: 1.1;
+        color: var(--ink);
+      }
       @media (max-width: 1599px) {
         .quiet {
           font-size: 1.5rem;
         }
         .todo {
-          font-size: 1.8rem;
+          font-size: var(--far-todo, 1.8rem);
         }
         .several .act .todo,
         .watch:not(.line) .todo {
-          font-size: 1.35rem;
+          font-size: var(--far-todo, 1.35rem);
         }
         .text {
           font-size: 1rem;
@@ -205,8 +213,14 @@ export class AlarmBoard extends LitElement {
     this.hold_s = 0;
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
-    /** What to say where nothing is wrong. */
+    /** What to say where nothing is wrong; empty where the desk's headline says it. */
     this.quiet = "";
+    /** What went off long ago is left out. */
+    this.now_s = -Infinity;
+    /** The links whose slack comes back. @type {Set<string>} */
+    this.recovering = new Set();
+    /** How many are told at most; how many more there are is said. */
+    this.most = Infinity;
     /** Whether alarms can be acknowledged and shelved here. */
     this.inHand = false;
     this.compact = false;
@@ -215,22 +229,25 @@ export class AlarmBoard extends LitElement {
 
   /** @override */
   render() {
-    const { heat, groups: told, returned, shelved } = boardFrom(this.alarms);
+    const { heat, groups: told, returned, shelved } = boardFrom(this.alarms, this.now_s);
     const groups = told.map(({ alarm, follows }) => ({ alarm: { ...alarm, todo: todoBeside(alarm, heat) }, follows }));
     this.large = heat.length ? 1 : LARGE;
     const isQuiet = heat.length + groups.filter(({ alarm }) => alarm.level !== "note").length === 0;
     const worst = groups[0]?.alarm;
+    const most = this.most - Number(heat.length > 0);
+    const more = Math.max(0, groups.length - most);
     return html`
       <h2 class="unseen">Alarms</h2>
-      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${wordsOf(worst).join(" ")}` : isQuiet ? this.quiet : ""}</p>
-      ${isQuiet ? html`<p class="quiet">${this.quiet}</p>` : nothing}
+      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${this.#words(worst).join(" ")}` : isQuiet ? this.quiet : ""}</p>
+      ${isQuiet && this.quiet ? html`<p class="quiet">${this.quiet}</p>` : nothing}
       <ul class=${SIZES[Math.min(groups.filter(({ alarm }) => alarm.level !== "note").length, SIZES.length - 1)]}>
         ${repeat(
-          this.#bundles(groups),
+          this.#bundles(groups.slice(0, most)),
           ([{ alarm }]) => alarm.key,
           (bundle, place) => (bundle.length > 1 ? this.#line(bundle) : this.#group(bundle[0], place < this.large)),
         )}
       </ul>
+      ${more ? html`<p class="more count">and ${countInWords(more)} more</p>` : nothing}
       ${this.#asides(returned, shelved, heat.length > 0 || worst?.level === "act")}
     `;
   }
@@ -245,24 +262,26 @@ export class AlarmBoard extends LitElement {
   /** Several alarms of one kind in one line. @param {[AlarmGroup, ...AlarmGroup[]]} bundle */
   #line(bundle) {
     const [{ alarm }] = bundle;
-    const places = bundle.map((group) => placeOf(group.alarm)).join(", ");
-    return html`<li class="alarm ${alarm.level} line" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.todo} ${places}">
-      <p class="todo">${alarm.todo}</p>
-      <p class="text">${places}</p>
-    </li>`;
+    const said = wordsOfAlike(bundle.map((group) => group.alarm));
+    return html`<li class="alarm ${alarm.level} line" aria-label="${LEVEL_WORDS[alarm.level]}: ${said}"><p class="todo">${said}</p></li>`;
   }
 
   /** @param {AlarmGroup} group @param {boolean} large */
   #group(group, large) {
     const { alarm, follows } = group;
-    const [first, second] = wordsOf(alarm);
-    return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${alarm.text}">
+    const [first, second] = this.#words(alarm);
+    return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${saidText(alarm)}">
       ${this.inHand ? this.#answers(alarm) : nothing}
       ${alarm.level === "note" || !large ? nothing : html`<p class="level">${this.#heading(alarm)}</p>`}
       <p class="todo">${first}</p>
-      ${second && (large || !isSaid(alarm)) ? html`<p class="text">${second}</p>` : nothing}
+      ${second && (large || !isSaid(alarm)) ? html`<p class="text">${large ? "" : "· "}${second}</p>` : nothing}
       ${follows.length ? html`<small class="follows">Follows from it: ${followsInWords(group)}</small>` : nothing}
     </li>`;
+  }
+
+  /** @param {Alarm} alarm */
+  #words(alarm) {
+    return wordsOf(alarm, this.recovering.has(alarm.subject));
   }
 
   /** @param {Alarm} alarm */
@@ -281,8 +300,8 @@ export class AlarmBoard extends LitElement {
     return html`<div class="answers">
       ${isReport ? this.#holdAsked(alarm) : nothing} ${isReport ? this.#seenTo(alarm) : this.#acknowledge(alarm)}
       <details>
-        <summary aria-label="Shelve: ${alarm.text}">Shelve</summary>
-        ${SHELVED_MIN.map((minutes) => html`<button type="button" @click=${() => this.#shelve(alarm, minutes)} aria-label="Shelve for ${minutes} minutes: ${alarm.text}">${minutes} min</button>`)}
+        <summary aria-label="Shelve: ${saidText(alarm)}">Shelve</summary>
+        ${SHELVED_MIN.map((minutes) => html`<button type="button" @click=${() => this.#shelve(alarm, minutes)} aria-label="Shelve for ${minutes} minutes: ${saidText(alarm)}">${minutes} min</button>`)}
       </details>
     </div>`;
   }
@@ -292,7 +311,7 @@ export class AlarmBoard extends LitElement {
     if (alarm.state === "acknowledged") return nothing;
     const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
     const label = alarm.kind === "house_report" && alarm.state !== "returned" ? "I have it" : "Acknowledge";
-    return html`<button type="button" @click=${acknowledge} aria-label="${label}: ${alarm.text}">${label}</button>`;
+    return html`<button type="button" @click=${acknowledge} aria-label="${label}: ${saidText(alarm)}">${label}</button>`;
   }
 
   /** What the lobby asked for is confirmed by one touch; by two at once it is the same start. @param {Alarm} alarm */
@@ -319,8 +338,8 @@ export class AlarmBoard extends LitElement {
   #asides(returned, shelved, act) {
     const isMany = returned.length > (act && !this.inHand ? 0 : LARGE);
     return html`
-      ${isMany ? this.#allReturned(returned) : returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} ${wentOffAlone(alarm)}: ${alarm.text}</p>`)}
-      ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${alarm.text}</p>`)}
+      ${isMany ? this.#allReturned(returned) : returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} ${wentOffAlone(alarm)}: ${saidText(alarm)}</p>`)}
+      ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${saidText(alarm)}</p>`)}
     `;
   }
 
@@ -332,7 +351,7 @@ export class AlarmBoard extends LitElement {
     return html`<div class="more all">
       <details>
         <summary>${said}</summary>
-        <ul aria-label="Went off, not acknowledged">${repeat(returned, ({ key }) => key, ({ text }) => html`<li>${text}</li>`)}</ul>
+        <ul aria-label="Went off, not acknowledged">${repeat(returned, ({ key }) => key, (alarm) => html`<li>${saidText(alarm)}</li>`)}</ul>
       </details>
       <button type="button" @click=${acknowledge} aria-label="Acknowledge all: ${said}">Acknowledge all</button>
     </div>`;
@@ -340,7 +359,7 @@ export class AlarmBoard extends LitElement {
 
   /** @param {Alarm} alarm */
   #unshelve(alarm) {
-    return html`<button type="button" @click=${() => this.#shelve(alarm, 0)} aria-label="End shelving: ${alarm.text}">End shelving</button>`;
+    return html`<button type="button" @click=${() => this.#shelve(alarm, 0)} aria-label="End shelving: ${saidText(alarm)}">End shelving</button>`;
   }
 }
 

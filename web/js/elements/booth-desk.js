@@ -3,8 +3,11 @@
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
 import { ackOf, alarmsHere, alarmsThatSound, saidCalls } from "../calls.js";
+import { boardFrom } from "../alarms.js";
 import { clockText, houseClock } from "../format.js";
-import { quietText, restTextIn } from "../quiet.js";
+import { headlineOf, recovering } from "../headline.js";
+import { pinsFor } from "../pinned.js";
+import { restTextIn } from "../quiet.js";
 import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
 import { latestLine, logLines } from "../taps.js";
 import { boothLayout } from "./booth-layout.js";
@@ -18,6 +21,7 @@ import "./event-log.js";
 import "./heat-block.js";
 import "./lost-screen.js";
 import "./next-steps.js";
+import "./pinned-bar.js";
 import "./restart-card.js";
 import "./run-header.js";
 import "./station-pad.js";
@@ -31,6 +35,7 @@ import "./tablet-state.js";
  * @typedef {import("../store.js").RunState} RunState
  */
 
+const PINNED_PX = 170; // what the bar below may take: chosen, for three lines and an answer
 const LINES = 10; // of who did what at a glance; the rest is one touch further: chosen
 
 export class BoothDesk extends LitElement {
@@ -53,6 +58,7 @@ export class BoothDesk extends LitElement {
     awake: { attribute: false },
     shell: { attribute: false },
     chosen: { state: true },
+    pins: { state: true },
   };
 
   /** @override */
@@ -88,12 +94,38 @@ export class BoothDesk extends LitElement {
     this.shell = "fetching";
     /** The station whose pad is shown; null for the whole chain. @type {string | null} */
     this.chosen = null;
+    /** What is out of reach on this screen. @type {import("../pinned.js").Pin[]} */
+    this.pins = [];
+    this.look = () => this.#look();
+  }
+
+  /** @override */
+  connectedCallback() {
+    super.connectedCallback();
+    for (const moved of ["scroll", "resize"]) window.addEventListener(moved, this.look, { passive: true });
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    for (const moved of ["scroll", "resize"]) window.removeEventListener(moved, this.look);
   }
 
   /** @override */
   updated() {
     if (this.dark) document.documentElement.dataset["theme"] = "dark";
     else delete document.documentElement.dataset["theme"];
+    requestAnimationFrame(this.look);
+  }
+
+  /** Finds what is out of reach, and pins it. */
+  #look() {
+    const part = (/** @type {string} */ host, /** @type {string} */ found) => this.renderRoot.querySelector(host)?.shadowRoot?.querySelector(found)?.getBoundingClientRect() ?? null;
+    const above = this.renderRoot.querySelector("lost-screen")?.getBoundingClientRect().bottom ?? 0;
+    const heat = part("heat-block", "section");
+    const places = { alarm: heat ?? part("alarm-board", "li.alarm:not(.note)"), step: part("next-steps", "li button"), stop: part("station-pad", ".chain-stop") };
+    const pins = pinsFor(places, above, window.innerHeight - PINNED_PX);
+    if (pins.join() !== this.pins.join()) this.pins = pins;
   }
 
   /** @override */
@@ -136,11 +168,24 @@ export class BoothDesk extends LitElement {
         </section>
         <desk-links .run=${state.info.run} here="booth"></desk-links>
       </div>
-      <section class="latest" aria-label="Answer">
+      <section class="latest ${this.pins.length > 1 ? "full" : ""}" aria-label="Answer">
+        ${this.#pinned(state, lines)}
         <tablet-notices .sound=${this.sound} .awake=${this.awake} .shell=${this.shell} .keepsTaps=${this.keepsTaps} .otherRuns=${this.otherRuns}></tablet-notices>
         <event-log latest .lines=${latest ? [latest] : []} .info=${state.info} @takeback=${this.#takeBack} @move=${this.#pass} @dismiss=${this.#pass}></event-log>
       </section>
     `;
+  }
+
+  /** What must be in the hand and is not in sight. @param {RunState} state @param {LogLine[]} lines */
+  #pinned(state, lines) {
+    const { heat, groups } = boardFrom(alarmsHere(state, lines, this.#here(state.info)));
+    const first = [...heat, ...groups.map(({ alarm }) => alarm)].find(({ level }) => level !== "note") ?? null;
+    const [next] = stepsToDo(state, lines, this.now_s, this.#booth(state.info));
+    return html`<pinned-bar
+      .pins=${this.pins} .alarm=${first} .step=${next ?? null} .clock=${houseClock(state.info)} .now_s=${this.now_s} .lost=${this.lost}
+      @acknowledge=${this.#acknowledge}
+      @tap=${this.#tapped}
+    ></pinned-bar>`;
   }
 
   /** @param {RunState} state @param {LogLine[]} lines */
@@ -149,9 +194,10 @@ export class BoothDesk extends LitElement {
   }
 
   /** @param {RunState} state */
-  #header({ info }) {
+  #header(state) {
+    const { info } = state;
     return html`<header>
-      <run-header .info=${info} .now_s=${this.now_s}></run-header>
+      <run-header class="old" .info=${info} .headline=${headlineOf(state, this.now_s)} .now_s=${this.now_s}></run-header>
       <booth-filter .booths=${boothsOf(info)} .chosen=${this.#booth(info)} @booth=${this.#chooseBooth}></booth-filter>
       <call-form .booths=${info.booths} @tap=${this.#tapped}></call-form>
       <tablet-state
@@ -174,6 +220,7 @@ export class BoothDesk extends LitElement {
     const here = this.#here(state.info);
     return html`
       ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
+      ${state.warnings.map((text) => html`<p class="fault" role="alert">${text}</p>`)}
       <section class="old alarms" aria-label="Alarms">
         <alarm-board
           compact
@@ -181,7 +228,8 @@ export class BoothDesk extends LitElement {
           .alarms=${alarmsHere(state, lines, here)}
           .reports=${state.reports} .hold_s=${state.hold_s}
           .clock=${clock}
-          .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : quietText(state)}
+          .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : ""}
+          .now_s=${now_s} .recovering=${recovering(state, now_s)}
           @acknowledge=${this.#acknowledge}
           @shelve=${this.#shelve}
           @tap=${this.#tapped}

@@ -7,7 +7,7 @@ export const boothLayout = css`
   main {
     display: grid;
     gap: 0.6rem 1rem;
-    padding: 0.5rem 0.8rem 8.5rem;
+    padding: 0.5rem 0.8rem 14rem;
     grid-template:
       "head head" auto
       "heat heat" auto
@@ -101,6 +101,25 @@ export const boothLayout = css`
     padding: 0.4rem 0.8rem;
     background: var(--surface);
     border-top: 3px solid var(--ink-3);
+    z-index: 6;
+  }
+  .full tablet-notices {
+    display: none;
+  }
+  @media (max-width: 599px) {
+    run-header {
+      --far-headline: 1.25rem;
+      --far: 1.1rem;
+    }
+  }
+  /* Where there is little height what this tablet does not do is read at the end of the page. */
+  @media (max-height: 599px) {
+    .latest tablet-notices {
+      display: none;
+    }
+    .latest {
+      padding: 0.2rem 0.5rem;
+    }
   }
   :host([lost]) .latest {
     padding-bottom: 0.8rem;

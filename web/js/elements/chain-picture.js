@@ -20,6 +20,11 @@ import "./station-card.js";
  */
 
 const NARROWEST = 168; // a post and its card, in pixels: chosen
+const BAND_PX = 900; // as its style has it
+const NARROWEST_REM = 7.4; // the same in a band, in rem: chosen
+const WALL_EM = 1.25; // what is drawn at life size: 20 pixels to the rem
+const LEAST_PX = 84; // a row as it is drawn is at least so high: the rolls and gates stand in it
+const [CLOSE_REM, DENSE_REM] = [15, 10.5]; // a row of a band that is lower has less in its cards: chosen
 const TICK_GAP = 9; // between cross lines on the film, in pixels: chosen
 
 /** @type {Record<keyof Palette, string>} */
@@ -49,6 +54,7 @@ export class ChainPicture extends LitElement {
     timeAt: { attribute: false },
     low: { type: Boolean, reflect: true },
     frozen: { type: Boolean, reflect: true },
+    banded: { type: Boolean, reflect: true },
   };
 
   /** @override */
@@ -93,6 +99,28 @@ export class ChainPicture extends LitElement {
       :host([low][rows]) canvas {
         height: clamp(5.5rem, 10vh, 8rem);
       }
+      /* In a band of its own the whole chain stands, however many rows it has. */
+      @media (min-width: 900px) {
+        :host([banded]) {
+          display: grid;
+          grid-template-columns: minmax(0, 1fr);
+          grid-auto-rows: minmax(0, 1fr);
+          height: 100%;
+          min-height: 0;
+        }
+        :host([banded]) .row {
+          display: grid;
+          grid-template-rows: auto minmax(0, 1fr) auto;
+          min-height: 0;
+        }
+        :host([banded]) .row canvas {
+          height: 100%;
+          min-height: 0;
+        }
+        :host([banded]) .captions {
+          min-height: 1.2rem;
+        }
+      }
     `,
   ];
 
@@ -108,6 +136,8 @@ export class ChainPicture extends LitElement {
     this.frozen = false;
     /** Whether there is little room. */
     this.low = false;
+    /** Whether it has a band of its own, which it fills and never leaves. */
+    this.banded = false;
     this.size = new Measured(this);
     this.drawn_px = 0;
     this.frames = new Frames(
@@ -138,17 +168,17 @@ export class ChainPicture extends LitElement {
   /** @override @param {Map<string, unknown>} changed */
   updated(changed) {
     this.toggleAttribute("rows", this.#rows().length > 1);
-    const { width } = this.size;
-    if (changed.has("state") || changed.has("frozen") || changed.has("low") || width !== this.drawn_px) this.#draw();
-    this.drawn_px = width;
+    const drawn_px = this.size.width + this.size.height;
+    if (changed.has("state") || changed.has("frozen") || changed.has("low") || drawn_px !== this.drawn_px) this.#draw();
+    this.drawn_px = drawn_px;
   }
 
   /** @returns {Row[]} */
   #rows() {
     const posts = this.state?.stations.length ?? 0;
     if (posts === 0 || this.size.width === 0) return [];
-    const lead = Math.min(112, Math.max(72, this.size.width / 16));
-    const counts = rowsFrom(posts, this.size.width - lead, NARROWEST);
+    const lead = Math.min(112, Math.max(72, this.size.width / 16 / this.#zoom())) * this.#zoom();
+    const counts = rowsFrom(posts, this.size.width - lead, this.#isBand() ? NARROWEST_REM * this.size.em * 16 : NARROWEST);
     const pitch = (this.size.width - lead - 8) / Math.max(...counts);
     let first = 0;
     return counts.map((count, index) => {
@@ -156,6 +186,23 @@ export class ChainPicture extends LitElement {
       first += count;
       return row;
     });
+  }
+
+  /** A small screen has no bands: what is on it is scrolled. */
+  #isBand() {
+    return this.banded && window.innerWidth >= BAND_PX;
+  }
+
+  /** How much larger all is drawn than in pixels of the page. */
+  #zoom() {
+    return this.#isBand() ? this.size.em / WALL_EM : 1;
+  }
+
+  /** How much there is room for in each row of a band. @returns {"" | "close" | "dense"} */
+  #density() {
+    if (!this.#isBand() || this.size.height === 0) return "";
+    const row_rem = this.size.height / this.#rows().length / (this.size.em * 16);
+    return row_rem < DENSE_REM ? "dense" : row_rem < CLOSE_REM ? "close" : "";
   }
 
   /** How fast the film goes on the shortest link, where it goes fastest. */
@@ -188,7 +235,7 @@ export class ChainPicture extends LitElement {
     const canvases = this.renderRoot.querySelectorAll("canvas");
     this.#rows().forEach((row, index) => {
       const canvas = canvases[index];
-      if (canvas) drawInto(canvas, row, scene);
+      if (canvas) drawInto(canvas, row, scene, this.#zoom());
     });
   }
 
@@ -238,7 +285,8 @@ export class ChainPicture extends LitElement {
       .prompt=${nearPrompts(state.prompts, this.now_s).find((prompt) => prompt.station === station.id) ?? null}
       .level=${levelBySubject(state.alarms).get(station.id) ?? null}
       .now_s=${this.now_s}
-      ?small=${this.#rows().length > 1}
+      .density=${this.#density()}
+      ?small=${!this.#isBand() && this.#rows().length > 1}
     ></station-card>`;
   }
 
@@ -247,12 +295,14 @@ export class ChainPicture extends LitElement {
     const { state } = this;
     const link = state?.links[place];
     if (!state) return nothing;
+    if (!link && this.banded) return nothing; // the wall says it under its chart
     if (!link) return state.stations.some(({ running, phase }) => running && phase !== "clear") ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>` : nothing;
     const foldsInto = !row.last && place === row.first + row.count - 1 ? (state.info.stations[place + 1]?.house ?? "") : "";
     return html`<link-caption
       .state=${state}
       .place=${place}
       .foldsInto=${foldsInto}
+      ?brief=${this.#density() !== ""}
       .now_s=${this.now_s}
     ></link-caption>`;
   }
@@ -264,16 +314,18 @@ export class ChainPicture extends LitElement {
   }
 }
 
-/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../paint.js").Scene, "film">} scene */
-function drawInto(canvas, row, scene) {
+/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../paint.js").Scene, "film">} scene @param {number} zoom */
+function drawInto(canvas, row, scene, zoom) {
   const height = canvas.clientHeight;
+  const by = Math.min(zoom, height / LEAST_PX); // what stands in a low row is drawn smaller, not cut
   const scale = Math.min(window.devicePixelRatio || 1, 2);
   const [wide, high] = [Math.round(row.width * scale), Math.round(height * scale)];
   if (canvas.width !== wide || canvas.height !== high) [canvas.width, canvas.height] = [wide, high];
   const context = canvas.getContext("2d");
   if (!context || height === 0) return;
-  context.setTransform(scale, 0, 0, scale, 0, 0);
-  paintRow(context, { ...row, height }, { ...scene, film: filmThickness(height) });
+  context.setTransform(scale * by, 0, 0, scale * by, 0, 0);
+  const [pitch, lead] = [row.pitch / by, row.lead / by];
+  paintRow(context, { ...row, pitch, lead, width: row.width / by, height: height / by }, { ...scene, film: filmThickness(height / by) });
 }
 
 customElements.define("chain-picture", ChainPicture);

@@ -45,7 +45,7 @@ export class HeatBlock extends LitElement {
         font-weight: 700;
       }
       .todo {
-        font-size: 2.6rem;
+        font-size: var(--far-heat, 2.6rem);
         line-height: 1.1;
         font-weight: 700;
         text-wrap: balance;
@@ -79,7 +79,7 @@ export class HeatBlock extends LitElement {
       }
       @media (max-width: 1599px) {
         .todo {
-          font-size: 1.9rem;
+          font-size: var(--far-heat, 1.9rem);
         }
       }
     `,

@@ -15,6 +15,7 @@ export class LinkCaption extends LitElement {
     state: { attribute: false },
     place: { attribute: false },
     foldsInto: { attribute: false },
+    brief: { type: Boolean, reflect: true },
     now_s: { attribute: false },
   };
 
@@ -46,6 +47,15 @@ export class LinkCaption extends LitElement {
         border: 2px solid var(--watch);
         color: var(--ink);
       }
+      :host([brief]) {
+        padding: 0 0.2rem;
+        white-space: nowrap;
+      }
+      :host([brief]) .act,
+      :host([brief]) .watch {
+        font-size: inherit;
+        padding: 0 0.3rem;
+      }
       .folds {
         color: var(--ink-3);
       }
@@ -60,6 +70,8 @@ export class LinkCaption extends LitElement {
     this.place = 0;
     /** The house of the next row that it goes on to, or empty. */
     this.foldsInto = "";
+    /** Whether there is room for the slack alone. */
+    this.brief = false;
     this.now_s = 0;
   }
 
@@ -69,21 +81,21 @@ export class LinkCaption extends LitElement {
     const link = state?.links[place];
     if (!state || !link) return nothing;
     return html`<span class="unseen">${linkName(state.info, link.id)}: </span>${this.#said(state, link, slackAt(link, now_s))}
-    ${this.foldsInto ? html`<span class="folds">· on to ${this.foldsInto} below</span>` : nothing}`;
+    ${this.foldsInto && !this.brief ? html`<span class="folds">· on to ${this.foldsInto} below</span>` : nothing}`;
   }
 
   /** @param {import("../store.js").RunState} state @param {import("../messages.js").Link} link @param {number | null} slack_s */
   #said(state, link, slack_s) {
     if (slack_s === null) return html`<span>${freeEndInWords(state, this.place)}</span>`;
     const level = levelBySubject(state.alarms).get(link.id) ?? "note";
-    const more = [lacingOf(state, this.place, this.now_s), goneText(link, this.now_s, state.info.horizon_s)].filter(Boolean).join(", ");
+    const more = this.brief ? "" : [lacingOf(state, this.place, this.now_s), goneText(link, this.now_s, state.info.horizon_s)].filter(Boolean).join(", ");
     return html`<span class=${level}>${slackInWords(slack_s)}</span>${more ? `, ${more}` : ""}`;
   }
 }
 
 /** When the reserve is likely gone, in words; empty where that is not within the horizon. @param {import("../messages.js").Link} link @param {number} now_s @param {number} horizon_s */
 export function goneText(link, now_s, horizon_s) {
-  const likely_s = link.gone_s[1];
+  const likely_s = link.gone_s;
   if (likely_s === null || likely_s <= now_s || likely_s > now_s + horizon_s) return "";
   return `${(link.drift ?? 0) < 0 ? "taut" : "on the floor"} in about ${countdown(likely_s - now_s)}`;
 }

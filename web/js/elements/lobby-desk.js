@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { changeInWords } from "../changes.js";
 import { capital, clockText, countInWords, houseClock } from "../format.js";
+import { headlineOf } from "../headline.js";
 import { heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses } from "../lobby.js";
 import { askToHold, housesSaid, latestOf } from "../reports.js";
 import { shared } from "./shared.js";
@@ -70,6 +71,28 @@ export class LobbyDesk extends LitElement {
         line-height: 1;
         font-weight: 600;
         letter-spacing: -0.03em;
+      }
+      .headline {
+        grid-column: 1 / -1;
+        justify-self: start;
+        font-size: clamp(1.15rem, 2vw, 2rem);
+        line-height: 1.2;
+        font-weight: 600;
+        margin-top: 0.2rem;
+      }
+      .headline.act,
+      .headline.watch {
+        border: 3px solid var(--watch);
+        border-radius: 0.3rem;
+        padding: 0 0.5rem;
+      }
+      .headline.act {
+        background: var(--act);
+        color: var(--act-ink);
+        border-color: var(--act);
+      }
+      .headline.calm {
+        font-weight: 400;
       }
       .said {
         grid-column: 1 / -1;
@@ -222,12 +245,13 @@ export class LobbyDesk extends LitElement {
   /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../reports.js").Said | null} latest what is answered below */
   #houses(runs, lines, latest) {
     const said = housesSaid(runs, this.mine, latest);
-    this.style.setProperty("--lines", String(lines.length + said.length + (latest ? 1 : 0) + (standingHouses(lines) ? 1 : 0)));
+    this.style.setProperty("--lines", String(lines.length + runs.length + said.length + (latest ? 1 : 0) + (standingHouses(lines) ? 1 : 0)));
     return html`
       ${this.#header(runs, lines)}
       ${runs.map(({ line, state }) =>
         state?.fault ? html`<p class="fault" role="alert">The times of ${line.title} are no longer kept up to date. Ask the booth.</p>` : nothing,
       )}
+      ${runs.map(({ state }) => (state?.warnings ?? []).map((text) => html`<p class="fault" role="alert">${text}</p>`))}
       <house-reports class="houses" .houses=${said} .films=${runs.length > 1} @takeback=${this.#pass} @dismiss=${this.#pass}></house-reports>
       <house-table
         .lines=${lines} .films=${runs.length > 1} .order=${this.order} .memory=${this.memory} ?reports=${this.#mayReport()}
@@ -259,6 +283,7 @@ export class LobbyDesk extends LitElement {
         ${demo ? html`<p class="demo">Demo: a simulated run${demo.speed === 1 ? "" : ` at ${demo.speed} times speed`}</p>` : nothing}
       </div>
       <time>${this.#clock(false)}</time>
+      ${runs.map(({ line, state, now_s }) => (state ? this.#headline(headlineOf(state, now_s), runs.length > 1 ? line.title : "") : nothing))}
       <p class=${standingHouses(lines) ? "stand" : "unseen"} role="alert">${standingHouses(lines)}</p>
       <div class="said">
         <p>${showingInWords(lines)}</p>
@@ -268,6 +293,11 @@ export class LobbyDesk extends LitElement {
         ${this.#changed(lines)}
       </div>
     </header>`;
+  }
+
+  /** @param {import("../headline.js").Headline} headline @param {string} film empty where there is one */
+  #headline({ kind, text }, film) {
+    return html`<p class="headline ${kind}">${film ? `${film}: ` : ""}${text}</p>`;
   }
 
   /** @param {FollowedRun} run @param {boolean} named whether the film is */

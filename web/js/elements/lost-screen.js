@@ -66,7 +66,11 @@ export class LostScreen extends LitElement {
         max-width: 70rem;
         border-radius: 0.5rem;
       }
+      /* Never brighter than a tenth of white: it shines into houses. */
       :host([strip]) section {
+        background: var(--surface);
+        color: var(--ink);
+        border-bottom: 3px solid var(--ink-3);
         padding: 0.6rem 1rem;
         max-width: none;
         border-radius: 0;

@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { CAUTIONS, SITE_RULES } from "../cautions.js";
 import { clockText, countdown, isLong } from "../format.js";
+import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../steps.js").Step} Step */
@@ -149,14 +150,12 @@ export class NextSteps extends LitElement {
   }
 
   /** @param {Step} step */
-  #when({ from_s, due_s }) {
-    const early = from_s > this.now_s;
-    if (this.lost) return { said: "", before: "by", time: clockText(this.clock, due_s, true), long: false, after: "" };
-    const left_s = due_s - this.now_s;
-    const [time, long] = [countdown(left_s), isLong(left_s)];
-    if (early && from_s === due_s) return { said: "", before: "in", time, long, after: "" };
-    const before = early ? `wait ${countdown(from_s - this.now_s)}` : "";
-    return { said: left_s < 0 ? "over" : "", before, time, long, after: left_s < 0 ? "over" : "left" };
+  #when(step) {
+    if (this.lost) return { said: "", before: "by", time: clockText(this.clock, step.due_s, true), long: false, after: "" };
+    const { left_s, is } = taskTime(step, this.now_s);
+    const when = { time: countdown(left_s), long: isLong(left_s) };
+    if (is === "in") return { ...when, said: "", before: "in", after: "" };
+    return { ...when, said: is === "over" ? is : "", before: "", after: is };
   }
 }
 

@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { CAUTIONS, SITE_RULES } from "../cautions.js";
 import { countdown } from "../format.js";
+import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../messages.js").Prompt} Prompt */
@@ -69,13 +70,19 @@ export class PromptList extends LitElement {
         color: var(--ink-2);
         padding: 0.4rem 0;
       }
+      @media (max-width: 599px) {
+        li {
+          flex-wrap: wrap;
+          gap: 0 1rem;
+        }
+      }
       @media (max-width: 1599px) {
         .first,
         .empty {
-          font-size: 1.3rem;
+          font-size: var(--far-first, 1.3rem);
         }
         .first .left b {
-          font-size: 1.9rem;
+          font-size: var(--far-left, 1.9rem);
         }
         li {
           font-size: 1rem;
@@ -110,13 +117,12 @@ export class PromptList extends LitElement {
   /** @param {Prompt} prompt @param {boolean} first */
   #prompt(prompt, first) {
     const { now_s } = this;
-    const early = prompt.from_s > now_s;
-    const left_s = (early ? prompt.from_s : prompt.due_s) - now_s;
-    const said = early ? "from" : left_s < 0 ? "over" : "left";
-    return html`<li class="${first ? "first" : ""} ${said === "over" ? said : ""}">
+    const { left_s, is } = taskTime(prompt, now_s);
+    const early = is === "in";
+    return html`<li class="${first ? "first" : ""} ${is === "over" ? is : ""}">
       <span>${prompt.text}</span>
       <span class="left"
-        >${early ? html`<small>in </small>` : nothing}<b>${countdown(left_s)}</b>${early ? nothing : html`<small> ${said}</small>`}</span
+        >${early ? html`<small>in </small>` : nothing}<b>${countdown(left_s)}</b>${early ? nothing : html`<small> ${is}</small>`}</span
       >
     </li>`;
   }

@@ -22,6 +22,7 @@ import "./who-is-ready.js";
  * @typedef {import("../taps.js").Observation} Observation
  */
 
+const READ_MOST = 200; // letters that a wall has room for: what is more is counted there. Chosen
 const HOLDS_MIN = [1, 5]; // chosen
 const STARTS_MIN = [1, 2, 5]; // chosen
 
@@ -269,7 +270,11 @@ export class RestartCard extends LitElement {
 
   /** What is missing and which booth has it. @param {Card} card @param {RunState} state */
   #lacks(card, { info }) {
-    return missingByBooth(card, info).map(({ booth, text }) => html`<p>${booth ? html`<b>${booth}:</b> ` : nothing}${text}</p>`);
+    const lacks = missingByBooth(card, info);
+    if (!this.inHand && lacks.reduce((sum, { text }) => sum + text.length, 0) > READ_MOST) {
+      return html`<p>${lacks.map(({ booth, count }) => `${booth || "Here"}: ${count}`).join(" · ")}. The booth desks have the list.</p>`;
+    }
+    return lacks.map(({ booth, text }) => html`<p>${booth ? html`<b>${booth}:</b> ` : nothing}${text}</p>`);
   }
 
   /** What of the card is answered here. @param {Card} card @param {RunState} state */

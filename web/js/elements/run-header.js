@@ -5,9 +5,11 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../format.js";
 import { shared } from "./shared.js";
 
+const LONG = 70; // letters of a headline that stand at full size: chosen
+
 export class RunHeader extends LitElement {
   /** @override */
-  static properties = { info: { attribute: false }, said: { attribute: false }, now_s: { attribute: false } };
+  static properties = { info: { attribute: false }, headline: { attribute: false }, said: { attribute: false }, now_s: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -33,6 +35,35 @@ export class RunHeader extends LitElement {
         font-weight: 700;
         letter-spacing: -0.01em;
       }
+      .headline {
+        flex: 1 1 100%;
+        font-size: var(--far-headline, 2.1rem);
+        line-height: 1.12;
+        font-weight: 600;
+        text-wrap: balance;
+        overflow-wrap: anywhere;
+      }
+      .act,
+      .watch {
+        border-radius: 0.3rem;
+        padding: 0.05em 0.4em;
+        border: 3px solid var(--watch);
+      }
+      .act {
+        background: var(--act);
+        color: var(--act-ink);
+        border-color: var(--act);
+      }
+      .calm {
+        font-weight: 500;
+        color: var(--ink-2);
+      }
+      .headline.long {
+        font-size: var(--far, 1.3rem);
+      }
+      .headline + h1 {
+        font-size: 1rem;
+      }
       .site,
       .said {
         color: var(--ink-2);
@@ -54,7 +85,10 @@ export class RunHeader extends LitElement {
           font-size: 1.2rem;
         }
         time {
-          font-size: 1.8rem;
+          font-size: var(--far-clock, 1.8rem);
+        }
+        .headline {
+          font-size: var(--far-headline, 1.5rem);
         }
       }
     `,
@@ -64,6 +98,8 @@ export class RunHeader extends LitElement {
     super();
     /** @type {import("../messages.js").RunInfo | null} */
     this.info = null;
+    /** What is said before all else, or null. @type {import("../headline.js").Headline | null} */
+    this.headline = null;
     this.said = "";
     this.now_s = 0;
   }
@@ -74,6 +110,7 @@ export class RunHeader extends LitElement {
     if (!info) return nothing;
     return html`
       <div>
+        ${this.headline ? html`<p class="headline ${this.headline.kind} ${this.headline.text.length > LONG ? "long" : ""}">${this.headline.text}</p>` : nothing}
         <h1>${info.title}</h1>
         ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
         ${info.demo ? html`<span class="demo">Demo: a simulated run${info.speed === 1 ? "" : ` at ${info.speed} times speed`}</span>` : nothing}

@@ -9,6 +9,8 @@ import { houseInWords } from "../houses.js";
 import { nextAt } from "../next.js";
 import { shared } from "./shared.js";
 
+const LONG = 4; // letters of a house's name that stand at full size: chosen
+
 export class StationCard extends LitElement {
   /** @override */
   static properties = {
@@ -18,6 +20,7 @@ export class StationCard extends LitElement {
     planned: { attribute: false },
     prompt: { attribute: false },
     level: { attribute: false },
+    density: { reflect: true },
     now_s: { attribute: false },
   };
 
@@ -106,12 +109,54 @@ export class StationCard extends LitElement {
         border: 2px solid var(--watch);
         color: var(--ink);
       }
+      h3.long {
+        font-size: 1.6rem;
+        letter-spacing: 0;
+        overflow-wrap: anywhere;
+      }
+      header {
+        flex-wrap: wrap;
+      }
+      :host([density="close"]) article,
+      :host([density="dense"]) article {
+        padding: 0.1rem 0.2rem 0.15rem 0.5rem;
+      }
+      :host([density="close"]) h3:not(.long) {
+        font-size: 2.3rem;
+      }
+      :host([density="dense"]) h3 {
+        font-size: 1.6rem;
+      }
+      :host([density="dense"]) header {
+        flex-wrap: nowrap;
+      }
+      :host([density="dense"]) .phase {
+        font-size: 0.9rem;
+      }
+      :host([density="dense"]) .act,
+      :host([density="dense"]) .watch {
+        font-size: 0.85rem;
+        padding: 0 0.3rem;
+        white-space: nowrap;
+      }
+      :host([density="close"]) .next b {
+        font-size: 1.1rem;
+      }
+      :host([density="dense"]) .next {
+        padding: 0;
+        margin: 0;
+        font-size: 0.75rem;
+        white-space: nowrap;
+      }
+      :host([density="dense"]) .next b {
+        font-size: 0.9rem;
+      }
       :host([small]) h3 {
         font-size: 2.3rem;
       }
       @media (max-width: 1599px) {
-        h3 {
-          font-size: 2.3rem;
+        h3:not(.long) {
+          font-size: var(--far-house, 2.3rem);
         }
         .phase {
           font-size: 1rem;
@@ -137,6 +182,8 @@ export class StationCard extends LitElement {
     this.prompt = null;
     /** @type {import("../messages.js").Level | null} */
     this.level = null;
+    /** How little room there is: none in particular, `close` or `dense`. @type {"" | "close" | "dense"} */
+    this.density = "";
     this.now_s = 0;
   }
 
@@ -150,10 +197,11 @@ export class StationCard extends LitElement {
     const next = words.state === "stands" ? "" : words.next; // the chain's headline says since when, and the countdown until when
     const waits = words.state === "before" || (words.state === "soon" && words.next !== "");
     const showing = station.phase === "showing" && segmentAt(info.segments, printAt(station, now_s));
+    if (this.density) return this.#brief(named.house, words.state);
     return html`
       <article class=${words.state} aria-label="House ${named.house}">
         <header>
-          <h3><span class="unseen">House </span>${named.house}</h3>
+          <h3 class=${named.house.length > LONG ? "long" : ""}><span class="unseen">House </span>${named.house}</h3>
           <span class="phase">${station.phase}</span>
         </header>
         ${level === "act" || level === "watch" ? html`<p class=${level}>${level === "act" ? "act now" : "watch"}</p>` : nothing}
@@ -163,6 +211,21 @@ export class StationCard extends LitElement {
         ${next ? html`<p>${waits ? next.replace(/^at /, "starts ") : next}</p>` : nothing} ${words.plan ? html`<p>${words.plan}</p>` : nothing} ${this.#next()}
       </article>
     `;
+  }
+
+  /** Its number, what is asked for or wrong, and where there is room its lamp. @param {string} house @param {string} is */
+  #brief(house, is) {
+    const { station, level } = this;
+    if (!station) return nothing;
+    const loud = level === "act" || level === "watch" ? level : "";
+    const next = this.#next();
+    return html`<article class=${is} aria-label="House ${house}">
+      <header>
+        <h3 class=${house.length > LONG ? "long" : ""}><span class="unseen">House </span>${house}</h3>
+        ${loud ? html`<span class=${loud}>${loud === "act" ? "act now" : "watch"}</span>` : html`<span class="phase">${station.phase}</span>`}
+      </header>
+      ${this.density === "close" || next === nothing ? html`<p class="lamp">${lampShape(station)} ${lampText(station)}</p>` : nothing} ${next}
+    </article>`;
   }
 
   #next() {

@@ -129,7 +129,7 @@ export class StationPad extends LitElement {
     const { station } = this;
     const tap = () => this.#tap(station ? { kind, station: station.id } : { kind });
     const said = isSo ? (this.lost ? "was so" : "is so now") : "";
-    return html`<button type="button" @click=${tap}>${capital(KIND_WORDS[kind] ?? kind)} <small>${said}</small></button>`;
+    return html`<button type="button" class=${kind.replace("_", "-")} @click=${tap}>${capital(KIND_WORDS[kind] ?? kind)} <small>${said}</small></button>`;
   }
 
   /** @param {import("../messages.js").Station} station */

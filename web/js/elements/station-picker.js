@@ -5,6 +5,8 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { shared } from "./shared.js";
 
+const LONG = 4; // letters of a name that stand at full size: chosen
+
 export class StationPicker extends LitElement {
   /** @override */
   static properties = {
@@ -29,12 +31,18 @@ export class StationPicker extends LitElement {
         gap: 0 0.4rem;
         text-align: start;
         padding: 0.3rem 0.6rem;
+        min-width: 0;
         border-color: var(--rule);
         background: none;
       }
       b {
         font-size: 1.5rem;
         line-height: 1.2;
+        min-width: 0;
+        overflow-wrap: anywhere;
+      }
+      b.long {
+        font-size: 1.05rem;
       }
       small {
         font-size: 0.9rem;
@@ -83,7 +91,7 @@ export class StationPicker extends LitElement {
   #button(id, name, phase, level) {
     const choose = () => this.dispatchEvent(new CustomEvent("choose", { detail: id }));
     return html`<button type="button" aria-pressed=${this.chosen === id} @click=${choose}>
-      <b>${id === null ? nothing : html`<span class="unseen">House </span>`}${name}</b>
+      <b class=${name.length > LONG ? "long" : ""}>${id === null ? nothing : html`<span class="unseen">House </span>`}${name}</b>
       <small>${phase}</small>
       ${level === "act" || level === "watch" ? html`<small class="level">${level}</small>` : nothing}
     </button>`;

@@ -27,7 +27,8 @@ import { shared } from "./shared.js";
  * @property {number} steps lines of names above the chart
  */
 
-const EDGE = { left: 46, top: 8, right: 16, bottom: 26 }; // at 16 px to the em
+const LETTER = 9; // the width of a letter of a house name, at 16 px to the em
+const EDGE = { gap: 14, left: 46, top: 8, right: 16, bottom: 26 }; // at 16 px to the em
 const STEP = 17; // from one line of names above the chart to the next, at 16 px to the em
 const BAND_SD = 1.645; // 90 %, as the forecasts
 const TICK_S = 300;
@@ -52,8 +53,8 @@ export class StringChart extends LitElement {
       }
       figure {
         margin: 0;
-        flex: 1 0 auto;
-        min-height: 8.5rem;
+        flex: 1 1 0;
+        min-height: var(--chart-least, 8.5rem);
         position: relative;
         overflow: hidden;
       }
@@ -93,8 +94,8 @@ export class StringChart extends LitElement {
         display: flex;
         flex-wrap: wrap;
         align-items: center;
-        gap: 0 1.6rem;
-        font-size: 0.85rem;
+        gap: 0 1.2rem;
+        font-size: var(--chart-foot, 0.85rem);
         color: var(--ink-2);
       }
     `,
@@ -141,7 +142,8 @@ export class StringChart extends LitElement {
   #scales({ info }) {
     const { em } = this.size;
     const steps = info.marks.some(isOwnPoint) ? 3 : 2;
-    const [left, top] = [EDGE.left * em, (EDGE.top + STEP * steps) * em];
+    const names = Math.max(...info.stations.map(({ house }) => house.length)) * LETTER + EDGE.gap;
+    const [left, top] = [Math.min(Math.max(EDGE.left, names) * em, this.size.width / 5), (EDGE.top + STEP * steps) * em];
     const [right, bottom] = [this.size.width - EDGE.right * em, this.size.height - EDGE.bottom * em];
     const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
     const [from_s, to_s] = windowAround(this.now_s, spanFor(chain_s) * Math.min(this.size.width / (1000 * em), 1));

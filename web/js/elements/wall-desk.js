@@ -4,9 +4,10 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { clockText, houseClock } from "../format.js";
+import { headlineOf, recovering } from "../headline.js";
 import { heldSchedule } from "../hold.js";
 import { promptsBesideHeat, promptsToShow } from "../prompts.js";
-import { housesText, quietText, restText } from "../quiet.js";
+import { housesText, restText } from "../quiet.js";
 import { shared } from "./shared.js";
 import "./alarm-board.js";
 import "./chain-picture.js";
@@ -19,6 +20,13 @@ import "./restart-card.js";
 import "./run-header.js";
 import "./string-chart.js";
 import "./string-table.js";
+
+/** A caution where it is true. @param {import("../store.js").RunState} state */
+function moving({ stations }) {
+  return stations.some(({ running, phase }) => running && phase !== "clear") ? "Film is moving: keep hands and clothing clear" : "";
+}
+
+const MOST = 2; // alarms told on a wall: the rest are counted
 
 export class WallDesk extends LitElement {
   /** @override */
@@ -40,11 +48,22 @@ export class WallDesk extends LitElement {
       :host {
         display: block;
         min-height: 100vh;
+        --chart-least: 4rem;
+        --chart-foot: 0.75rem;
+        --far: 1.6rem; /* 32 pixels at 1080 lines */
+        --far-headline: 2.1rem;
+        --far-clock: 2.6rem;
+        --far-todo: 1.6rem;
+        --far-heat: 2rem;
+        --far-first: 1.7rem;
+        --far-left: 2.4rem;
+        --far-house: 3rem;
       }
       main {
         min-height: 100vh;
         display: grid;
         grid-template-rows: auto auto auto 1fr;
+        grid-template-columns: minmax(0, 1fr); /* what was drawn for a wider screen does not keep it wide */
         gap: 0.55rem;
         padding: 0.5rem 1.2rem 0;
       }
@@ -81,6 +100,23 @@ export class WallDesk extends LitElement {
       }
       .apart {
         margin-left: auto;
+      }
+      /* Bands that never scroll: the chain is whole, the chart has the rest, and never less than a fifth. */
+      @media (min-width: 900px) {
+        main {
+          height: 100vh;
+          grid-template-rows: auto auto minmax(0, 42vh) minmax(21vh, 1fr);
+        }
+        .top {
+          max-height: 15.2rem;
+          overflow: hidden;
+        }
+        .top > div {
+          min-height: 0;
+        }
+        section {
+          min-height: 0;
+        }
       }
       @media (max-width: 899px) {
         .top {
@@ -134,13 +170,18 @@ export class WallDesk extends LitElement {
     const isCalm = levelBySubject(state.alarms).size === 0;
     const stands = state.restart?.before === "restart";
     return html`
-      <run-header .info=${state.info} .said=${housesText(state, now_s)} .now_s=${now_s}></run-header>
+      <div>
+        <run-header .info=${state.info} .headline=${headlineOf(state, now_s)} .said=${[housesText(state, now_s), moving(state)].filter(Boolean).join(". ")} .now_s=${now_s}></run-header>
+        ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
+        ${state.warnings.map((text) => html`<p class="fault" role="alert">${text}</p>`)}
+      </div>
       <div class="top ${stands ? "stands" : ""}">
         <div>${this.#alarms(state)} ${!isCalm ? nothing : stands ? this.#next(state) : this.#card(state)}</div>
         <div>${isCalm && stands ? nothing : this.#next(state)} ${isCalm && !stands ? nothing : this.#card(state)}</div>
       </div>
       <section aria-label="The chain">
         <chain-picture
+          banded
           .state=${state}
           .schedule=${schedule}
           .now_s=${now_s}
@@ -161,9 +202,8 @@ export class WallDesk extends LitElement {
   /** @param {import("../store.js").RunState} state */
   #alarms(state) {
     return html`<section aria-label="Alarms">
-      ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
       <heat-block .alarms=${state.alarms} .info=${state.info} .now_s=${this.now_s} .lost=${this.lost}></heat-block>
-      <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .quiet=${quietText(state)}></alarm-board>
+      <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .now_s=${this.now_s} .recovering=${recovering(state, this.now_s)} .most=${MOST}></alarm-board>
     </section>`;
   }
 

@@ -1,0 +1,57 @@
+"""The desks of a state in a browser, drawn at any size."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+from playwright.sync_api import Browser, Page
+
+from tests.browser.served import Served
+from tests.screens.states import State
+
+DESKS: Final = ("wall", "booth", "lobby")
+
+PATIENCE_MS = 20_000
+
+_HAS = """(name) => {
+    const desk = document.querySelector(`${name}-desk`);
+    if (!desk) return false;
+    if (name === "lobby") return desk.runs !== null && desk.runs.every(({ state, schedule }) => state && schedule);
+    return desk.state !== null && (name === "booth" || desk.schedule !== null);
+}"""
+"""Whether a desk knows all that it shows."""
+
+_DRAWN = """() => new Promise((drawn) => {
+    let frames = 8;
+    const next = () => (frames-- ? requestAnimationFrame(next) : drawn());
+    next();
+})"""
+"""What is measured after a change of size, and drawn after that, takes a few frames."""
+
+
+@contextmanager
+def opened(browser: Browser, server: Served, state: State, desk: str) -> Iterator[Page]:
+    """A desk of a state that knows what it shows; a booth whose runner gave no name.
+
+    Where the state's server is gone it says nothing more, until the desk is left.
+    """
+    with browser.new_context(locale="en-US", service_workers="block", color_scheme="dark") as context:
+        page = context.new_page()
+        page.goto(f"{server.base}/{desk}" if desk == "lobby" or not state.shows else server.desk(desk))
+        if state.shows:
+            page.wait_for_function(_HAS, arg=desk, timeout=PATIENCE_MS)
+        if state.shows and desk == "booth":
+            page.get_by_role("button", name="Without a name").click()
+        if state.gone:
+            server.stall()
+            page.get_by_text("No word from the server").wait_for(timeout=PATIENCE_MS)
+        yield page
+        if state.gone:
+            server.go_on()
+
+
+def sized(page: Page, size: tuple[int, int]) -> Page:
+    """The page on a screen of that size, drawn anew."""
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.evaluate(_DRAWN)
+    return page
