@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { alike, boardFrom, followsInWords, levelBySubject, placeOf } from "../../web/js/alarms.js";
-import { clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
+import { aboutText, clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
 import { promptsToShow } from "../../web/js/prompts.js";
@@ -180,4 +180,8 @@ test("a point of the print where something is changed is a line of its own, and 
 test("where somebody has to act, nobody is told that there is nothing to do", () => {
   assert.equal(restText(runState({ alarms: [alarm()] }), 100), "See to the alarm first");
   assert.equal(restText(runState({ alarms: [alarm({ state: "returned" })] }), 100), "Nothing to do now");
+});
+
+test("a time that is known roughly is told in whole minutes, and near its end in steps of five seconds", () => {
+  assert.deepEqual([488, 91, 89, 42, 1].map(aboutText), ["8 min", "2 min", "90 s", "40 s", "5 s"]);
 });

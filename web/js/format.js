@@ -67,6 +67,11 @@ export function countdown(left_s) {
   return whole < 0 ? `+${lapse(-whole)}` : lapse(whole);
 }
 
+/** A time to come that is known only roughly; in minutes, so that nobody takes it for a time of day. @param {number} left_s */
+export function aboutText(left_s) {
+  return left_s < 90 ? `${Math.max(5, Math.round(left_s / 5) * 5)} s` : `${Math.round(left_s / 60)} min`;
+}
+
 /** Whether a countdown is told in so many letters that it wants smaller ones. @param {number} left_s */
 export function isLong(left_s) {
   return Math.abs(Math.ceil(left_s - 1e-6)) >= 3600;

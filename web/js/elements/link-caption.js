@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { slackAt } from "../estimate.js";
-import { countdown, slackInWords } from "../format.js";
+import { aboutText, slackInWords } from "../format.js";
 import { freeEndInWords, lacingOf } from "../lacing.js";
 import { linkName } from "../names.js";
 import { shared } from "./shared.js";
@@ -97,7 +97,7 @@ export class LinkCaption extends LitElement {
 export function goneText(link, now_s, horizon_s) {
   const likely_s = link.gone_s;
   if (likely_s === null || likely_s <= now_s || likely_s > now_s + horizon_s) return "";
-  return `${(link.drift ?? 0) < 0 ? "taut" : "on the floor"} in about ${countdown(likely_s - now_s)}`;
+  return `${(link.drift ?? 0) < 0 ? "taut" : "on the floor"} in about ${aboutText(likely_s - now_s)}`;
 }
 
 customElements.define("link-caption", LinkCaption);

@@ -91,6 +91,21 @@ export class RunHeader extends LitElement {
           font-size: var(--far-headline, 1.5rem);
         }
       }
+      /* On a phone the clock has a line of its own, and the headline the whole width. */
+      @media (max-width: 599px) {
+        :host {
+          flex-direction: column-reverse;
+          align-items: stretch;
+          gap: 0.3rem;
+        }
+        time {
+          align-self: flex-end;
+          font-size: 1.6rem;
+        }
+        .headline {
+          font-size: 1.5rem;
+        }
+      }
     `,
   ];
 
