@@ -127,6 +127,8 @@ export class StringChart extends LitElement {
   /** @param {import("../store.js").RunState} state */
   #chart(state) {
     const scales = this.#scales(state);
+    // Beside a table that was opened there may be no room for it.
+    if (scales.bottom <= scales.top || scales.right <= scales.left) return nothing;
     const lines = stringLines(state, this.schedule);
     const { width, height } = this.size;
     return html`<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="Passes of every mark, by time and station. The chart as a table says the same.">
