@@ -1,5 +1,7 @@
 """Files as they come to be wrong: sound ones with pieces taken out, put in, doubled and written over."""
 
+from typing import AnyStr
+
 from hypothesis import strategies as st
 
 PIECES = st.one_of(
@@ -17,22 +19,19 @@ PIECES = st.one_of(
 @st.composite
 def mangled(draw: st.DrawFn, sound: str) -> str:
     """A text that differs from a sound one in a few places, if in any."""
-    text = sound
-    for _ in range(draw(st.integers(0, 4))):
-        at = draw(st.integers(0, len(text)))
-        length = draw(st.integers(0, 40))
-        piece = draw(PIECES | st.just(text[at : at + length]) | st.just(text[at : at + length] * 2))
-        text = text[:at] + piece + text[at + length :]
-    return text
+    return _mangle(draw, sound, PIECES, 40)
 
 
 @st.composite
 def mangled_bytes(draw: st.DrawFn, sound: bytes) -> bytes:
     """The same of bytes."""
-    data = sound
+    return _mangle(draw, sound, st.binary(max_size=8), 20)
+
+
+def _mangle(draw: st.DrawFn, sound: AnyStr, pieces: st.SearchStrategy[AnyStr], most: int) -> AnyStr:
     for _ in range(draw(st.integers(0, 4))):
-        at = draw(st.integers(0, len(data)))
-        length = draw(st.integers(0, 20))
-        piece = draw(st.binary(max_size=8) | st.just(data[at : at + length] * 2))
-        data = data[:at] + piece + data[at + length :]
-    return data
+        at = draw(st.integers(0, len(sound)))
+        length = draw(st.integers(0, most))
+        old = sound[at : at + length]
+        sound = sound[:at] + draw(pieces | st.just(old) | st.just(old * 2)) + sound[at + length :]
+    return sound

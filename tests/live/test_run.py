@@ -1,6 +1,7 @@
 """A live run among fakes: nothing sleeps, and time is what the test says."""
 
 import asyncio
+from collections.abc import Sequence
 from datetime import timedelta
 
 import orjson
@@ -292,14 +293,21 @@ async def test_a_run_is_rebuilt_from_its_log() -> None:
     with_log.stop()
 
 
-async def test_after_a_restart_with_a_clock_behind_time_goes_on_from_the_log() -> None:
-    """A wall clock that was set back while the server was down does not hold the run's time, and that is told."""
-    stage = Stage(at_s=100.0)
+async def begun_behind(events: Sequence[Event], at_s: float = 100.0) -> tuple[Stage, LiveRun]:
+    """A run that took events, and one that goes on with them on a computer whose clock is forty minutes behind."""
+    stage = Stage(at_s=at_s)
     with stage.live() as run:
-        await run.take(tap("e1", 100.0))
-    stage.clock = ManualClock(-2300.0)
+        for event in events:
+            await run.take(event)
+    stage.clock = ManualClock(at_s - 2400.0)
     again = stage.new_run()
     again.start()
+    return stage, again
+
+
+async def test_after_a_restart_with_a_clock_behind_time_goes_on_from_the_log() -> None:
+    """A wall clock that was set back while the server was down does not hold the run's time, and that is told."""
+    stage, again = await begun_behind([tap("e1", 100.0)])
     assert again.now_s() == 100.0
     stage.clock.pass_s(30.0)
     assert again.now_s() == 130.0
@@ -312,13 +320,8 @@ async def test_after_a_restart_with_a_clock_behind_time_goes_on_from_the_log() -
 
 async def test_alarms_rise_while_the_clock_is_behind() -> None:
     """A start that is missing after such a restart is told when it is due."""
-    stage = Stage(at_s=-10.0)
-    with stage.live() as run:
-        await run.take(tap("e1", -10.0, "feed_up"))
-        await run.take(tap("e2", -10.0, "note", text="Ready."))
-    stage.clock = ManualClock(-5000.0)
-    again = stage.new_run()
-    again.start()
+    events = [tap("e1", -10.0, "feed_up"), tap("e2", -10.0, "note", text="Ready.")]
+    stage, again = await begun_behind(events, at_s=-10.0)
     await again.take(tap("e3", -9.0))
     stage.clock.pass_s(60.0)
     again.wake()
@@ -328,12 +331,7 @@ async def test_alarms_rise_while_the_clock_is_behind() -> None:
 
 async def test_the_run_follows_when_the_clock_is_put_right() -> None:
     """Set to the true time, the computer's clock is followed forward, and nothing is said any more."""
-    stage = Stage(at_s=100.0)
-    with stage.live() as run:
-        await run.take(tap("e1", 100.0))
-    stage.clock = ManualClock(-2300.0)
-    again = stage.new_run()
-    again.start()
+    stage, again = await begun_behind([tap("e1", 100.0)])
     stage.clock.pass_s(30.0)
     stage.clock.wall_s += 2400.0 + 60.0  # it was down for a minute
     again.beat()
@@ -349,12 +347,7 @@ async def test_the_run_follows_when_the_clock_is_put_right() -> None:
 
 async def test_a_tap_with_the_true_time_is_taken_while_the_clock_is_behind() -> None:
     """A tablet that knew the time before the restart is believed, and the run's time goes on from its tap."""
-    stage = Stage(at_s=100.0)
-    with stage.live() as run:
-        await run.take(tap("e1", 100.0))
-    stage.clock = ManualClock(-2300.0)
-    again = stage.new_run()
-    again.start()
+    _, again = await begun_behind([tap("e1", 100.0)])
     late = Event(id="late", t=ZERO + timedelta(seconds=145), kind="motor_start", station="b", source="tap")
     assert isinstance(await again.take(late), Taken)
     assert again.now_s() == 145.0

@@ -1,6 +1,7 @@
 """What a desk puts together from a snapshot and the changes after it, beside the run itself."""
 
 import math
+from collections.abc import Iterator
 from typing import Any
 
 from hypothesis import given, settings
@@ -101,15 +102,21 @@ def views_of(show: list[tuple[float, Event]]) -> list[RunView]:
     return views
 
 
-@given(shows())
-@settings(max_examples=60, deadline=None)
-def test_a_snapshot_and_its_changes_are_the_snapshot_of_now(show: list[tuple[float, Event]]) -> None:
-    """A desk that followed every change shows, figure for figure, what one is sent that comes now."""
+def followed(show: list[tuple[float, Event]]) -> Iterator[tuple["Shown", Picture, RunView]]:
+    """A desk that hears every change, what the server keeps of it, and what the engine says, after each change."""
     first, *views = views_of(show)
     picture = Picture(first)
     desk = Shown(picture.as_json())
     for view in views:
         desk.hear(picture.change(view))
+        yield desk, picture, view
+
+
+@given(shows())
+@settings(max_examples=60, deadline=None)
+def test_a_snapshot_and_its_changes_are_the_snapshot_of_now(show: list[tuple[float, Event]]) -> None:
+    """A desk that followed every change shows, figure for figure, what one is sent that comes now."""
+    for desk, picture, _ in followed(show):
         assert without_order(desk.view) == without_order(picture.as_json())
 
 
@@ -117,11 +124,7 @@ def test_a_snapshot_and_its_changes_are_the_snapshot_of_now(show: list[tuple[flo
 @settings(max_examples=60, deadline=None)
 def test_a_desk_is_never_a_step_off(show: list[tuple[float, Event]]) -> None:
     """What a desk shows is less than a step of its screen from what the engine says, whatever was left untold."""
-    first, *views = views_of(show)
-    picture = Picture(first)
-    desk = Shown(picture.as_json())
-    for view in views:
-        desk.hear(picture.change(view))
+    for desk, _, view in followed(show):
         for told, station in zip(desk.view["stations"], view.stations, strict=True):
             assert_station(told, station, view.t_s)
         for told, link in zip(desk.view["links"], view.links, strict=True):
