@@ -68,14 +68,10 @@ _SHARES: Array = np.array((3.0, 1.0, 0.3, 0.1))
 
 
 class Change(NamedTuple):
-    """A change that is believed: what to add to the mean of the state, and to its covariance.
-
-    `subject` is the likeliest (of `n` stations: `n` all motors, `n + 1` all of them as they stood, `n + 2` the print).
-    """
+    """A change that is believed: what to add to the mean of the state, and to its covariance."""
 
     mean: Array
     cov: Array
-    subject: int
 
 
 class _Part(NamedTuple):
@@ -291,7 +287,7 @@ class Changes:
             parts, np.split(weight, np.cumsum([len(part.said) for part in parts])[:-1]), strict=True
         ):
             cov += np.einsum("sij,ikj,tkj,j->st", part.along, part.spread, part.along, their, optimize=True)
-        return Change(mean, cov, best // ONSETS)
+        return Change(mean, cov)
 
     def _as_likely(self, odds: Array, best: int) -> tuple[int, ...]:
         """The likeliest subject; of a motor and the print both, where they are nearly as likely: only one is slack."""
@@ -302,26 +298,32 @@ class Changes:
             return (best,)
         return (best, other)
 
-    def _part(self, subject: int, spoken: Array) -> "_Part":
-        """A change of one subject: since each instant that is kept in mind, and for each of the priors of its rate.
-
-        A splice has no rate.
-        """
+    def _part(self, subject: int, spoken: Array) -> _Part:
+        """A change of one subject: since each instant that is kept in mind, and for each of the priors of its rate."""
         onsets = np.arange(subject * ONSETS, (subject + 1) * ONSETS)
-        shares = _SHARES if subject <= self._stations else np.ones(1)
         onsets = onsets[spoken[onsets] > 0.0]  # of a slot that is not in use yet nothing is spoken
-        slots, shares = np.repeat(onsets, len(shares)), np.tile(shares, len(onsets))
-        info = self._info[:, slots]
-        info[2] += (shares**-2.0 - 1.0) * self._precision[2, slots]
-        theta, spread = _known(info, self._score[:, slots])
-        (a, b, d), (p, _, q) = info, self._precision[:, slots]
-        # How likely what was seen is by each (Bayes).
-        said = _said(info, self._score[:, slots]) - self._cost[slots]
-        said -= np.log((a * d - b * b) / (p * q / shares**2) * len(slots))
-        along = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, slots]
+        info, said = self._by_prior(onsets)
+        theta, spread = _known(info, self._score[:, None, onsets])
+        both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, onsets]
         if subject == self._print:
-            along[self._splices.start + onsets % ONSETS, 0, np.arange(len(onsets))] = 1.0
-        return _Part(np.einsum("sij,ij->sj", along, theta), said, along, spread)
+            both[self._splices.start + onsets % ONSETS, 0, np.arange(len(onsets))] = 1.0
+        # One after another: of the first prior each onset, then of the next.
+        along = np.tile(both, len(_SHARES))
+        theta, spread = theta.reshape(2, -1), spread.reshape(2, 2, -1)
+        likely = said.ravel() - 2.0 * math.log(said.size)
+        return _Part(np.einsum("sij,ij->sj", along, theta), likely, along, spread)
+
+    def _by_prior(self, slots: NDArray[np.intp]) -> tuple[Array, Array]:
+        """`L` of these changes by each prior of the rate, (3, priors, m), and how much likelier it makes what was seen.
+
+        That is as twice the logarithm, (priors, m), the size of the change being unknown.
+        """
+        info, precision = self._info[:, slots], self._precision[:, slots]
+        shares = _SHARES[:, None] ** -2.0
+        a, b, d = np.repeat(info[:, None], len(_SHARES), axis=1)
+        d = d + (shares - 1.0) * precision[2]
+        said = _said((a, b, d), self._score[:, slots]) - self._cost[slots]
+        return np.array((a, b, d)), said - np.log((a * d - b * b) / (precision[0] * precision[2] * shares))
 
     def _spoken(self) -> Array:
         """What speaks for each change, in squared standard deviations, beyond that what it explains were slips."""
@@ -337,12 +339,8 @@ class Changes:
 
         That is by the mean of the priors of its rate: a jump alone is likelier than one that has to come with a rate.
         """
-        (a, b, d), (p, _, q) = self._info, self._precision
-        more = np.multiply.outer(_SHARES**-2.0 - 1.0, q)
-        said = _said((a, b, d + more), self._score) - self._cost
-        each = 0.5 * (said - np.log((a * (d + more) - b * b) / (p * (q + more))))
-        most = each.max(axis=0)
-        odds: Array = 2.0 * (most + np.log(np.exp(each - most).mean(axis=0)))
+        _, said = self._by_prior(np.arange(len(self._cost)))
+        odds: Array = 2.0 * np.logaddexp.reduce(0.5 * said, axis=0) - 2.0 * math.log(len(_SHARES))
         return np.where(spoken > 0.0, odds, np.minimum(odds, 0.0))
 
 

@@ -22,8 +22,10 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.changes import MISFIT_SD, ONSETS, Changes
-from server.timeline.outlook import Outlook, Splice
+from server.timeline.ahead import State, outlook_of
+from server.timeline.changes import MISFIT_SD, Changes
+from server.timeline.layout import Layout
+from server.timeline.outlook import Outlook
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
@@ -69,57 +71,6 @@ class Errors(NamedTuple):
     whole_var: Array
 
 
-class _Layout:
-    """Where each unknown lies in the state, and the constant rows of the equations, for a chain of `n` stations."""
-
-    def __init__(self, plan: Plan) -> None:
-        n = len(plan.stations)
-        self.n = n
-        self.size = 3 * n + 1 + ONSETS
-        self.own = slice(n, 2 * n)
-        self.common = 2 * n
-        self.paths = slice(2 * n + 1, 3 * n)
-        self.tail = 3 * n
-        self.splices = slice(3 * n + 1, 3 * n + 1 + ONSETS)
-        self.film_end_s = plan.print_s
-        self.ahead_s: Array = np.asarray(plan.ahead_s, dtype=np.float64)
-        self.gates = self._gate_rows()
-        self.ends = self.gates.copy()
-        self.ends[:, self.tail] = -1.0
-        self.slacks = self._slack_rows()
-        timing = plan.timing
-        self.walk_var_per_s = (timing.rate_walk_ppm_per_sqrt_hour * 1e-6) ** 2 / 3600.0
-        self.prior = self._prior(plan)
-
-    def _gate_rows(self) -> Array:
-        rows = np.zeros((self.n, self.size))
-        rows[:, : self.n] = np.eye(self.n)
-        rows[:, self.paths] = -np.tri(self.n, self.n - 1, -1)
-        return rows
-
-    def _slack_rows(self) -> Array:
-        rows = np.zeros((self.n - 1, self.size))
-        links = np.arange(self.n - 1)
-        rows[links, links] = 1.0
-        rows[links, links + 1] = -1.0
-        return rows
-
-    def _prior(self, plan: Plan) -> Array:
-        timing = plan.timing
-        variances = np.zeros(self.size)
-        variances[self.own] = (timing.rate_tolerance_ppm * 1e-6) ** 2
-        variances[self.common] = (timing.line_tolerance_ppm * 1e-6) ** 2
-        transits = np.asarray([link.transit_s for link in plan.links])
-        variances[self.paths] = (transits * timing.path_tolerance_percent / 100.0) ** 2
-        # Where the print ends with its last picture there is no tail to be longer than planned.
-        variances[self.tail] = timing.tail_sigma_s**2 if plan.tail_s > 0.0 else 0.0
-        return np.diag(variances)
-
-    def row(self, station: int, x_s: float) -> Array:
-        """Return the equation of a pass: that of the film's end for what lies that far behind the first gate."""
-        return np.asarray((self.ends if x_s >= self.film_end_s else self.gates)[station])
-
-
 class Estimate:
     """The joint estimate at one instant; it only ever moves forward, and is copied to go back.
 
@@ -130,7 +81,7 @@ class Estimate:
     __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "_spliced", "at_us")
 
     def __init__(self, plan: Plan, at_us: int) -> None:
-        self._layout = _Layout(plan)
+        self._layout = Layout(plan)
         self._mean = np.zeros(self._layout.size)
         self._cov = self._layout.prior.copy()
         self._running = np.zeros(self._layout.n)
@@ -401,7 +352,7 @@ class Estimate:
         return self._planned_s(station, x_s) - float(self._row(station, x_s) @ self._mean)
 
     def pass_sigma_s(self, station: int, x_s: float = 0.0) -> float:
-        """Return the standard deviation of what is ahead of a pass; the same for all but the film's end."""
+        """Return the standard deviation of what is ahead of a pass: alike for all up to a splice and the film's end."""
         return self._sigma_s(self._row(station, x_s))
 
     def apart_sigma_s(self, first: int, second: int) -> float:
@@ -443,86 +394,8 @@ class Estimate:
 
     def outlook(self) -> Outlook:
         """Return the state in the shape that phases, alarms and desks ask for."""
-        layout, mean, cov, running = self._layout, self._mean, self._cov, self._running
-        n, own, common = layout.n, layout.own, layout.common
-        rate = running * (1.0 + mean[common] + mean[own])
-        gate_s = layout.ahead_s.copy()
-        gate_s[1:] += np.cumsum(mean[layout.paths])
-        # Of each count with each rate, and of each rate with each rate.
-        count_rate = running * (cov[:n, own] + cov[:n, common, None])
-        rates = running[:, None] * (cov[own] + cov[common])
-        rate_rate = running * (rates[:, own] + rates[:, common, None])
-        walk = running * layout.walk_var_per_s / 3.0
-        eta_var = _polynomials(*self._of_gates(), np.diagonal(rate_rate), walk)
-        return Outlook(
-            at_us=self.at_us,
-            fed_s=mean[:n].tolist(),
-            rate=rate.tolist(),
-            gate_s=gate_s.tolist(),
-            eta_var=eta_var,
-            film_end_s=layout.film_end_s,
-            tail_s=float(mean[layout.tail]),
-            tail_var=self._of_end(cov[:, layout.tail], float(cov[layout.tail, layout.tail])),
-            splices=self._spliced_so_far(),
-            slack=(mean[: n - 1] - mean[1:n]).tolist(),
-            drift=(rate[:-1] - rate[1:]).tolist(),
-            slack_var=_polynomials(
-                _of_differences(cov[:n, :n]),
-                _of_differences(count_rate),
-                _of_differences(rate_rate),
-                walk[:-1] + walk[1:],
-            ),
-        )
-
-    def _of_end(self, both: Array, own_var: float) -> list[tuple[float, float]]:
-        """What the error of the print's length, up to its end or a splice, adds to a pass at each gate.
-
-        That is to its variance, and to the slope of that. `both` is its covariance with the state.
-        """
-        layout = self._layout
-        more = own_var - 2.0 * (layout.gates @ both)
-        slope = -2.0 * self._running * (both[layout.own] + both[layout.common])
-        return list(zip(more.tolist(), slope.tolist(), strict=True))
-
-    def _spliced_so_far(self) -> list[Splice]:
-        """What is known of splices that the plan does not have, in film order, each with all before it."""
-        found, by_s = [], 0.0
-        for from_s, more_s in self._spliced:
-            by_s += more_s
-            found.append(Splice(from_s, by_s, [], 0.0))
-        first = self._layout.splices.start
-        unknowns = [(from_s, first + i) for i, from_s in enumerate(self._changes.places_s)]
-        both = np.zeros(self._layout.size)
-        for from_s, unknown in sorted(unknowns):
-            if self._cov[unknown, unknown] <= 0.0:
-                continue
-            # With all before it: their variance, each other's covariance with it, and its own.
-            own_var = (found[-1].own_var if found else 0.0) + float(2.0 * both[unknown] + self._cov[unknown, unknown])
-            both = both + self._cov[:, unknown]
-            by_s += float(self._mean[unknown])
-            with_tail = 2.0 * float(both[self._layout.tail])
-            found.append(Splice(from_s, by_s, self._of_end(both, own_var), with_tail, own_var))
-        return found
-
-    def _of_gates(self) -> tuple[Array, Array]:
-        """The variance of `c_k - sum(p_j, j < k)` at each gate, and its covariance with the rate there."""
-        layout, cov, n = self._layout, self._cov, self._layout.n
-        rows = cov[:n].copy()
-        rows[1:] -= np.cumsum(cov[layout.paths], axis=0)
-        variance = np.diagonal(rows) + np.einsum("ij,ij->i", rows[:, layout.paths], layout.gates[:, layout.paths])
-        with_rate = self._running * (np.diagonal(rows[:, layout.own]) + rows[:, layout.common])
-        return variance, with_rate
-
-
-def _of_differences(cov: Array) -> Array:
-    """The variance of the difference of neighbours, given the covariance of two like quantities of all stations."""
-    each = np.diagonal(cov)
-    return each[:-1] + each[1:] - np.diagonal(cov, 1) - np.diagonal(cov, -1)
-
-
-def _polynomials(value: Array, both: Array, rate: Array, walk: Array) -> list[tuple[float, float, float, float]]:
-    """Variance of `value + d rate`, which have `both` as their covariance, as the coefficients of 1, d, d^2 and d^3."""
-    return list(zip(value.tolist(), (2.0 * both).tolist(), rate.tolist(), walk.tolist(), strict=True))
+        state = State(self._layout, self._mean, self._cov, self._running)
+        return outlook_of(state, self.at_us, self._spliced, self._changes.places_s)
 
 
 def _product(one: Array, spread: Array, other: Array) -> Array:
