@@ -11,6 +11,9 @@ from typing import NamedTuple
 from server.timeline.estimate import Estimate
 from server.timeline.plan import Plan
 
+OUT_SD = 2.0
+"""A motor that stops so many standard deviations before its tail is out may as well have stopped after."""
+
 RUN_OUT_SD = 3.0
 """How many standard deviations before the film's end a trip or a stop may be that end."""
 

@@ -7,20 +7,20 @@ event is how the engine goes back. Nothing here raises alarms.
 import copy
 import math
 from collections.abc import Sequence
-from itertools import takewhile
 from typing import Literal, Self
 
 from server.timeline.cues import Cues
-from server.timeline.endings import RUN_OUT_SD, Ending, Endings
+from server.timeline.endings import OUT_SD, RUN_OUT_SD, Ending, Endings
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
-from server.timeline.misfits import Misfits, Stranger, see, shows_running
-from server.timeline.naming import house_of, link_of
+from server.timeline.misfits import WIDER, Misfits
+from server.timeline.naming import house_of
 from server.timeline.observed import SourceState, StationState, together_us
 from server.timeline.outlook import Outlook
 from server.timeline.people import People
 from server.timeline.plan import Plan
 from server.timeline.prospect import Prospect
+from server.timeline.sights import take_pass, take_reading, take_relaced
 from server.timeline.silence import Silence, silence_of
 from server.timeline.spent import Spent
 
@@ -29,20 +29,10 @@ SAME_START_S = 5.0
 SAME_START_SD = 2.0
 # chosen: light is taken off the screen so shortly before an intermission, and no sooner
 BEFORE_PAUSE_S = 20
-# chosen: how little is known of the count of a motor that was found running
-_FOUND_RUNNING_SIGMA_S = 60.0
-# A motor that stops this many standard deviations before its tail is out may as well have stopped after.
-_OUT_SD = 2.0
 # chosen: a motor that was found running started with the others where they did so within this of when it may have
 _MAY_BE_WITH_SD = 2.0
-# chosen: opened a little wider than what was seen, so that the reading decides and not the guess
-_WIDER = 2.0
 # chosen: film that was taken through by hand is not known to a quarter of a minute, and is not out for that
 _MOST_DOUBT_S = 10.0
-# chosen: film that stands was taken through by hand where a reading differs by so many standard deviations
-_MOVED_SD = 2.0
-# chosen: a splice is told of from five frames on, and once it is this many standard deviations
-_SPLICE_S, _SPLICE_SD = 0.2, 4.0
 
 
 class Evidence:
@@ -68,12 +58,12 @@ class Evidence:
         self.estimate = Estimate(plan, at_us)
         self.doubts = Misfits(plan)
         self.endings = Endings(plan)
-        self._spent = Spent(plan)
+        self.spent = Spent(plan)
         # What follows from the above, as far as it was asked for since that last changed.
         self._prospect: Prospect | None = None
         self._reached_us: dict[str, list[int | None]] = {}
         self.cues = Cues(plan)
-        self._told_splices: frozenset[float] = frozenset()
+        self.told_splices: frozenset[float] = frozenset()
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
@@ -83,7 +73,7 @@ class Evidence:
         twin.estimate = self.estimate.copy()
         twin.doubts = self.doubts.copy()
         twin.endings = self.endings.copy()
-        twin._spent = self._spent.copy()  # noqa: SLF001
+        twin.spent = self.spent.copy()
         twin.cues = self.cues.copy()
         return twin
 
@@ -101,7 +91,7 @@ class Evidence:
 
     def back_from_spent(self) -> frozenset[int]:
         """Return the links whose reserve was spent, and is not any more by what is known, though nobody has looked."""
-        return self._spent.back(self.estimate)
+        return self.spent.back(self.estimate)
 
     def reached_us(self, station: int, mark: str) -> int | None:
         """Return when a mark was or will be at a gate: as seen, else as estimated; None if it is not on its way."""
@@ -142,7 +132,7 @@ class Evidence:
         x_s = self.plan.mark(mark).x_s
         if state.latest_x_s >= x_s:
             return True
-        sure_sd = _OUT_SD if x_s < self.plan.print_s else RUN_OUT_SD
+        sure_sd = OUT_SD if x_s < self.plan.print_s else RUN_OUT_SD
         sigma_s = math.sqrt(max(self.outlook.pass_var(station, x_s)[0], 0.0))
         passed = self.prospect.left_s(station, x_s) <= min(sure_sd * sigma_s, _MOST_DOUBT_S)
         # In doubt the film is out only once its last picture is, where anything comes after that.
@@ -203,13 +193,13 @@ class Evidence:
             case "douser_open" | "douser_shut":
                 self._douser(station, at, is_open=event.kind == "douser_open")
             case "mark_pass":
-                self._pass(station, at, event)
+                take_pass(self, station, at, event)
             case "slack_read":
                 state.link_known = ("read", at)
-                self._slack(station, at, event)
+                take_reading(self, station, at, event)
             case "relaced":
                 state.link_known = ("relaced", at)
-                self._relaced(station, at, event)
+                take_relaced(self, station, at, event)
             case "ready":
                 state.ready = None if state.running else (at, event.by)
             case "film_trip":
@@ -261,7 +251,7 @@ class Evidence:
             return
         if not starts:
             self._stop_group(station, at, event)
-            self._ends(station, at, event)
+            self.ends(station, at, event)
         self._turn([station], at, event, running=starts, alone=True)
 
     def _stop_group(self, station: int, at: int, event: Event) -> None:
@@ -276,7 +266,7 @@ class Evidence:
 
         Its motor stops with it, and those that are wired to it: where a contact tells of a motor, that says when.
         """
-        if self._ends(station, at, event):
+        if self.ends(station, at, event):
             return
         state = self._own(station)
         state.ready = None
@@ -286,7 +276,7 @@ class Evidence:
             if station in self._off_contact(running=True):
                 self._turn([station], at, event, running=False, alone=True)
 
-    def _ends(self, station: int, at: int, event: Event) -> bool:
+    def ends(self, station: int, at: int, event: Event) -> bool:
         """Whether a trip, a stop or a pass is the film running out; the station is clear then, and its tail is learned.
 
         Nobody can say of a stop without a trip how long after the film's end it was; a contact's near to where the end
@@ -296,7 +286,7 @@ class Evidence:
         is_over = state.latest_x_s >= self.plan.print_s
         if is_over or state.started_us is None or not (state.running or (seen and _has_just_stopped(state, at))):
             return is_over
-        self._advance(at)
+        self.advance(at)
         error, estimate = sigma_s(event, self.plan), self.estimate
         if self.endings.is_end(station, error, estimate):
             near_s = RUN_OUT_SD * self.endings.sd_s(station, error, estimate)
@@ -330,14 +320,14 @@ class Evidence:
         self._has_ended(station, ending.at_us, may_hold_film=True)
         short = f"the tail is {-ending.longer_s:.0f} s shorter than planned"
         text = f"{self._house(station)}: the film ran out, and nothing was wrong: {short}"
-        self._misfit(station, at, text, "Nothing to do: the houses after it are expected to run out alike.")
+        self.misfit(station, at, text, "Nothing to do: the houses after it are expected to run out alike.")
 
     def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
         timing = self.plan.timing
         gone_by = {} if running else {k: self._gone_by(k, at) for k in stations}
         since, error = self._with_the_others(stations[0], at, event) if running and alone else (at, None)
         error = sigma_s(event, self.plan) if error is None else error
-        self._advance(at)
+        self.advance(at)
         if running:
             self.people = self.people.start_settled(event, at)
         for k in stations:
@@ -427,7 +417,7 @@ class Evidence:
         surer = error_s < state.turn_sigma_s
         if not surer and not _is_same_turn(at - known, state.turn_sigma_s, error_s):
             return
-        self._advance(at)
+        self.advance(at)
         timing, apart_s = self.plan.timing, (at - known) / US_PER_S
         base_s, base_var = state.turn_base
         count_s = base_s + (-timing.runup_loss_s if starts else timing.coast_s + apart_s)
@@ -436,9 +426,9 @@ class Evidence:
         if not fits:
             what = "start" if starts else "stop"
             text = f"{self._house(station)} was told to {what} twice, {apart_s:.1f} s apart"
-            self._misfit(station, at, f"{text}; the surer time stands" if surer else text)
+            self.misfit(station, at, f"{text}; the surer time stands" if surer else text)
         if not fits and surer:
-            self.estimate.open(station, _WIDER * apart_s, 0.0)
+            self.estimate.open(station, WIDER * apart_s, 0.0)
             self.estimate.see_count(station, count_s, count_sigma_s)
         if fits or surer:
             self._keep_better_time(station, at, error_s, starts=starts)
@@ -468,165 +458,19 @@ class Evidence:
         head, end = self.reached_us(station, self.picture_mark(station, at)), self.reached_us(station, "end")
         return head is not None and head <= at and (end is None or at < end)
 
-    def _pass(self, station: int, at: int, event: Event) -> None:
-        state = self.stations[station]
-        mark = self.plan.mark(event.mark or "")
-        state.seen |= {mark.id}
-        if state.passed_by.get(mark.id) == event.source:
-            # Film goes by once, and a finger may come down twice.
-            return
-        self._advance(at)
-        error = sigma_s(event, self.plan)
-        if not state.running and state.started_us is None and self.plan.stations[station].inputs.motor != "contact":
-            self._found_running(station, at, mark.x_s)
-        ahead_s = self.estimate.ahead_of_pass_s(station, mark.x_s)
-        known_s = math.hypot(error, self.estimate.pass_sigma_s(station))
-        now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
-        if mark.x_s >= self.plan.print_s and self._ends(station, at, event):
-            self.stations[station].passed_by[mark.id] = event.source
-            return
-        if self.estimate.see_pass(station, mark.x_s, error):
-            self.doubts.passed(station, at, ahead_s, known_s)
-            self.estimate.reconsider(station)
-            self._tell_of_splices(station, at)
-        elif self.doubts.told_again(station, now):
-            return
-        elif not self._explained(station, now):
-            early = "early" if ahead_s > 0 else "late"
-            why = "wrong tap, or the film jumped" if state.running else "its motor is not known to run"
-            self._misfit(station, at, f"{self._house(station)} saw {mark.title} {abs(ahead_s):.1f} s {early}: {why}")
-            return
-        for same in self.plan.marks:
-            if same.x_s == mark.x_s:
-                state.passes.setdefault(same.id, at)
-        state.latest_x_s = max(state.latest_x_s, mark.x_s)
-        state.passed_by[mark.id] = event.source
-
-    def _tell_of_splices(self, station: int, at: int) -> None:
-        """Say once of each splice that the plan does not have what it is, as soon as a pass bears it out."""
-        for from_s, by_s, sd_s in self.estimate.splices():
-            if from_s in self._told_splices or abs(by_s) < max(_SPLICE_S, _SPLICE_SD * sd_s):
-                continue
-            self._told_splices |= {from_s}
-            mark = next(mark.title for mark in self.plan.marks if mark.x_s == from_s)
-            film = f"{abs(by_s):.1f} s of film {'more' if by_s > 0.0 else 'less'}"
-            text = f"{self._house(station)}: the print has {film} before {mark} than planned; that is no slack"
-            self._misfit(station, at, text, "Nothing to do now: every house sees it alike. Put the plan right later.")
-
-    def _found_running(self, station: int, at: int, x_s: float) -> None:
-        """A pass shows that a motor runs, where nobody reported its start and no contact should have."""
-        count_s = x_s + self.plan.ahead_s[station]
-        state = self.stations[station]
-        state.running = True
-        state.started_us = at - round(count_s * US_PER_S)
-        self.doubts.turned(station, at, running=True)
-        self.estimate.place(station, count_s, _FOUND_RUNNING_SIGMA_S)
-
-    def _explained(self, station: int, now: Stranger) -> bool:
-        """Whether this misfit agrees with one before; then both are believed and the state opens up to them."""
-        state = self.stations[station]
-        before = self.doubts.second(station, now)
-        if self._doubted(station, now):
-            pass
-        elif before is None:
-            return False
-        elif not state.running and now.x_s is not None and shows_running(before, now):
-            self._found_running(station, now.at_us, now.x_s)
-            see(self.estimate, station, now, 0.0)
-        elif not state.running or not self.doubts.own(station, before, now, self.estimate):
-            return False
-        self.doubts.fitted(station, now.at_us, placed=True)
-        state.misfit_us = None
-        return True
-
-    def _doubted(self, station: int, now: Stranger) -> bool:
-        """Whether, with this misfit, a change of a motor is believed that explains it; of no more than links hold."""
-        if not self.stations[station].running:
-            return False
-        held = abs(now.ahead_s) <= self.doubts.hold_s(station)
-        if now.x_s is not None:
-            return self.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=held)
-        return held and self.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
-
-    def _slack(self, station: int, at: int, event: Event) -> None:
-        self._advance(at)
-        read_s, error = event.seconds or 0.0, sigma_s(event, self.plan)
-        ahead_s = self.estimate.slack_s(station - 1) - read_s
-        known_s = math.hypot(error, self.estimate.slack_sigma_s(station - 1))
-        standing = self._standing_below(station)
-        moved = standing and abs(ahead_s) > _MOVED_SD * known_s
-        if not moved and self.estimate.see_slack(station - 1, read_s, error):
-            self.doubts.read(station, at, ahead_s, known_s)
-            self.estimate.reconsider(station)
-            self._spent.told(station - 1, self.estimate)
-        elif self._has_run_out(station - 1):
-            text = f"{self._link(station)}: a slack of {read_s:+z.1f} s was read, and no film comes any more"
-            self._misfit(station, at, text)
-        elif standing:
-            # Film that stands is taken through by hand: the reading is how it was left.
-            self._taken_through(station, standing, abs(ahead_s))
-            self.estimate.see_slack(station - 1, read_s, error)
-            self._spent.told(station - 1, self.estimate)
-            self.doubts.fitted(station, at)
-        elif not self._explained(station, Stranger(at, event.source, None, read_s, ahead_s, error)):
-            expected_s = read_s + ahead_s
-            text = (
-                f"{self._link(station)}: a slack of {read_s:+z.1f} s was read where {expected_s:+z.1f} s was expected"
-            )
-            self._misfit(station, at, text)
-
-    def _relaced(self, station: int, at: int, event: Event) -> None:
-        """Film that stands was laced anew, and moves no other link; of film that runs it is a reading."""
-        standing = self._standing_below(station)
-        if not standing:
-            self._slack(station, at, event)
-            return
-        self._advance(at)
-        ahead_s = self.estimate.slack_s(station - 1) - (event.seconds or 0.0)
-        self._taken_through(station, standing, max(abs(ahead_s), self.plan.timing.reserve_s))
-        self.estimate.see_slack(station - 1, event.seconds or 0.0, sigma_s(event, self.plan))
-        self._spent.told(station - 1, self.estimate)
-        self.doubts.fitted(station, at)
-
-    def _taken_through(self, station: int, standing: list[int], film_s: float) -> None:
-        """Film was taken through by hand above a link or below it, nobody knows which; no other link is moved by that.
-
-        What runs above was not: then it was below. At threading the first gate is where the film begins.
-        """
-        self.estimate.open_together(standing, _WIDER * film_s)
-        above = range(station)
-        if all(not self.stations[k].running and self.stations[k].started_us is not None for k in above):
-            self.estimate.open_together(above, _WIDER * film_s)
-
-    def _has_run_out(self, station: int) -> bool:
-        """Whether all of a station's film is through, by what is known of it."""
-        state, out_s = self.stations[station], self.plan.mark("tail_end").x_s
-        sure_s = 0.0 if state.running else _OUT_SD * self.estimate.pass_sigma_s(station)
-        return state.latest_x_s >= out_s or self.estimate.ahead_of_pass_s(station, out_s) <= sure_s
-
-    def _standing_below(self, station: int) -> list[int]:
-        """The row of standing motors from this one down; none where it or the one above runs."""
-        if self.stations[station - 1].running:
-            return []
-        below = range(station, len(self.stations))
-        return list(takewhile(lambda k: not self.stations[k].running, below))
-
     def _house(self, station: int) -> str:
         return house_of(self.plan, station)
 
-    def _link(self, station: int) -> str:
-        """The link that feeds a station."""
-        return link_of(self.plan, station - 1)
-
-    def _misfit(self, station: int, at: int, text: str, todo: str = "") -> None:
+    def misfit(self, station: int, at: int, text: str, todo: str = "") -> None:
+        """Have said what did not fit, or what was learned; `todo` where it is not what any misfit asks for."""
         state = self.stations[station]
         state.misfit_us, state.misfit_text, state.misfit_todo = at, text, todo
 
-    def _advance(self, at: int) -> None:
+    def advance(self, at: int) -> None:
         """Move the estimate on; what comes next changes it, and nothing looks ahead before that is done."""
-        self._spent.learned(self.estimate)
+        self.spent.learned(self.estimate)
         self.estimate.advance(at)
-        self._spent.moved(self.estimate)
+        self.spent.moved(self.estimate)
         self._prospect = None
         self._reached_us = {}
 

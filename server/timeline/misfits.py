@@ -8,8 +8,9 @@ from server.timeline.changes import MISFIT_SD
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.plan import Link, Plan
 
-# chosen: opened a little wider than what was seen, so that the observations decide and not the guess
-_WIDER = 2.0
+WIDER = 2.0
+"""The state is opened so much wider than what was seen, so that observations decide and not the guess. Chosen."""
+
 # chosen: twice the slip of a loaded induction motor; a motor further off than this is not what went by
 _MOST_RATE = 0.1
 # chosen: after so many passes what is off is the film, before it is the path
@@ -232,7 +233,7 @@ def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: flo
     least_s = abs(second.ahead_s) * apart_s / max((second.at_us - fitted_us) / US_PER_S, apart_s)
     grown_s = math.copysign(1.0, second.ahead_s) * (second.ahead_s - first.ahead_s)
     better = rate is None or grown_s < 0.5 * least_s
-    return Explanation(_WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), _WIDER * (rate or 0.0), better, jumped)
+    return Explanation(WIDER * max(abs(first.ahead_s), abs(second.ahead_s)), WIDER * (rate or 0.0), better, jumped)
 
 
 def _changed_rate(first: Stranger, second: Stranger, fitted_us: int) -> float | None:
