@@ -173,6 +173,7 @@ class Alarm(Wire):
     todo: str
     acked_by: str | None
     shelved_until_s: float | None
+    off_s: float | None
 
 
 class Prompt(Wire):

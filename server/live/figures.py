@@ -92,7 +92,7 @@ def gone_json(view: LinkView) -> float | None:
 def alarm_json(view: AlarmView) -> Json:
     """An alarm as it is sent."""
     json = view._asdict()
-    return json | {key: time_json(json[key]) for key in ("since_s", "shelved_until_s")}
+    return json | {key: time_json(json[key]) for key in ("since_s", "shelved_until_s", "off_s")}
 
 
 def prompt_json(view: PromptView) -> Json:

@@ -93,6 +93,10 @@ class AlarmBoard:
             return True
         return alarm.kind == _FORECAST and before.kind in _SLACK and before.since_us < alarm.since_us
 
+    def off_us(self, alarm: Alarm) -> int:
+        """When an alarm that is off went off."""
+        return self._cleared_us[alarm.key]
+
     def is_acked(self, alarm: Alarm) -> bool:
         """Whether an alarm calls nobody: somebody saw it, or people are told of what it is under."""
         return alarm.acked_by is not None or not self.is_told(alarm)

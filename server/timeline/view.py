@@ -73,7 +73,7 @@ class LinkView(NamedTuple):
 
 
 class AlarmView(NamedTuple):
-    """One alarm that is on, or that went off before anybody acknowledged it (`returned`).
+    """One alarm that is on, or that went off at `off_s` before anybody acknowledged it (`returned`).
 
     `told` is false for what follows from an alarm that is still open, and while shelved: it is shown under its cause.
     `todo` says what a person does about it.
@@ -91,6 +91,7 @@ class AlarmView(NamedTuple):
     todo: str
     acked_by: str | None
     shelved_until_s: float | None
+    off_s: float | None
 
 
 class PromptView(NamedTuple):

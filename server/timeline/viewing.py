@@ -230,6 +230,7 @@ def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
             todo=alarm.todo,
             acked_by=alarm.acked_by,
             shelved_until_s=_s_or_none(alarm.shelved_until_us),
+            off_s=None if alarm.on else _s(board.off_us(alarm)),
         )
         for alarm in board.alarms.values()
     ]

@@ -221,6 +221,16 @@ def test_a_lamp_contact_that_is_off_for_a_moment_as_the_window_closes_is_no_miss
     assert alarms_of(plan, events, HEAD_S) == []
 
 
+def test_an_alarm_that_went_off_says_when() -> None:
+    """Whoever did not see it learns how old the news is, however long it had been on."""
+    plan = plan_of(1)
+    engine = live(plan, [*starts(plan), *lamps(plan), event(plan, 500.0, "lamp_out", "a")], 4500.0)
+    assert [alarm.off_s for alarm in engine.view().alarms] == [None]
+    engine.take(event(plan, 4600.0, "lamp_lit", "a"), 4_600_000_000)
+    (alarm,) = engine.view().alarms
+    assert (alarm.state, alarm.since_s, alarm.off_s) == ("returned", 500.0, 4600.0)
+
+
 def test_a_lamp_put_out_after_the_end_is_no_alarm() -> None:
     """The show is over."""
     plan = plan_of(1)

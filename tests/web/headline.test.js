@@ -47,6 +47,19 @@ test("the headline has the worst, and how many more there are", () => {
   assert.equal(headlineOf(runState({ alarms: [tight({ level: "note" })] }), 100).kind, "calm");
 });
 
+test("what is set aside is said by that which comes back first, on every line alike", () => {
+  const alarms = [["h3>h5", 2400], ["h5>h8", 300]].map(([subject, shelved_until_s]) => tight({ key: `slack_tight:${subject}`, subject, shelved_until_s, text: `House ${subject === "h3>h5" ? "3 to 5" : "5 to 8"}: the film is running tight` }));
+  const state = runState({ alarms });
+  assert.equal(headlineOf(state, 100).text, "5 to 8 and one more, still on: shelved until 6:55");
+  assert.equal(restText(state, 100), "Look again by 6:55: 5 to 8");
+});
+
+test("a douser is asked for when its moment has come, by the countdown that every desk has", () => {
+  const douser = { ...strike, kind: /** @type {const} */ ("open_douser"), text: "House 3: open the douser" };
+  const state = runState({ prompts: [douser] });
+  assert.deepEqual([60, 125, 130].map((now_s) => headlineOf(state, now_s).kind), ["calm", "do", "do"]);
+});
+
 test("what is asked for at this moment is the headline of a show in which nothing is wrong", () => {
   const state = runState({ prompts: [strike] });
   assert.deepEqual([49, 60, 130].map((now_s) => headlineOf(state, now_s).text), ["Nothing wrong: two motors running", "House 3: strike the lamp", "House 3: strike the lamp, late"]);
@@ -94,7 +107,7 @@ test("one task has one countdown: to its window, then to its close, and for a do
 });
 
 test("what went off by itself is news for an hour", () => {
-  const off = [tight({ state: "returned", since_s: 100 })];
+  const off = [tight({ state: "returned", since_s: -9000, off_s: 100 })];
   assert.deepEqual([3600, 3701].map((now_s) => boardFrom(off, now_s).returned.length), [1, 0]);
 });
 

@@ -45,6 +45,7 @@ export function alarm(given) {
     todo: "Stop the chain.",
     acked_by: null,
     shelved_until_s: null,
+    off_s: null,
     ...given,
   };
 }

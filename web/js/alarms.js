@@ -17,7 +17,7 @@ const HARM = { film_heat: 0, film_trip: 1, motor_lost: 1, start_missing: 1, rese
 const NO_HARM = 3;
 
 const SLACK = new Set(["slack_tight", "slack_loose"]);
-const ABSENT_S = 3600; // what came so long ago and is over by itself is no news any more: chosen
+const ABSENT_S = 3600; // what went off by itself so long ago is no news any more: chosen
 
 /**
  * Worst first; among equals those nobody has acknowledged, then in the order of harm, then the oldest.
@@ -38,7 +38,7 @@ export function hottestFirst(a, b) {
   return RANK[a.level] - RANK[b.level] || a.since_s - b.since_s;
 }
 
-/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @returns {AlarmBoard} */
+/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @returns {AlarmBoard} */
 export function boardFrom(alarms, now_s = -Infinity) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
@@ -55,7 +55,8 @@ export function boardFrom(alarms, now_s = -Infinity) {
     else groups.push({ alarm, follows: [] }); // its first-out is off or set aside: it stands for itself
   }
   groups.sort((a, b) => worstFirst(a.alarm, b.alarm));
-  return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm) && now_s - alarm.since_s < ABSENT_S).sort(worstFirst), shelved };
+  shelved.sort((a, b) => (a.shelved_until_s ?? 0) - (b.shelved_until_s ?? 0));
+  return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm) && now_s - (alarm.off_s ?? alarm.since_s) < ABSENT_S).sort(worstFirst), shelved };
 }
 
 /** Whether it is what somebody says: its words come first, and are its own. @param {Alarm} alarm */
@@ -87,12 +88,12 @@ function placed(places, todo) {
   return /^(Stop|Shut) /.test(todo) ? todo : `${places}: ${todo.charAt(0).toLowerCase()}${todo.slice(1)}`;
 }
 
-/** The same of several alarms of one kind: `House 2, House 9: strike the lamp now`. @param {Alarm[]} alarms at least one */
-export function wordsOfAlike(alarms) {
+/** The same of several alarms of one kind: `House 2, House 9: strike the lamp now`. @param {Alarm[]} alarms at least one @param {boolean} [recover] whether the slack of all of them comes back */
+export function wordsOfAlike(alarms, recover = false) {
   const [first] = alarms;
   const places = alarms.map(shortPlace).join(", ");
   if (!first) return "";
-  return isSlack(first) ? `${places}: ${todoOfSlack(false)[0]}` : placed(places, first.todo);
+  return isSlack(first) ? `${places}: ${todoOfSlack(recover)[0]}` : placed(places, first.todo);
 }
 
 /** @param {boolean} recovers @returns {[string, ...string[]]} */

@@ -8,6 +8,7 @@ import { heatFrom, heatInWords } from "./heat.js";
 import { promptsBesideHeat, promptsToShow } from "./prompts.js";
 import { quietText } from "./quiet.js";
 import { chainStands } from "./standing.js";
+import { taskTime } from "./tasktime.js";
 
 /**
  * @typedef {import("./messages.js").Alarm} Alarm
@@ -59,8 +60,7 @@ function aside({ alarms, info }) {
   const shelved = boardFrom(alarms).shelved.filter(({ level }) => level !== "note");
   const [first] = shelved;
   if (!first) return null;
-  const until_s = Math.max(...shelved.map(({ shelved_until_s }) => shelved_until_s ?? 0));
-  const until = `shelved until ${clockText(houseClock(info), until_s)}`;
+  const until = `shelved until ${clockText(houseClock(info), first.shelved_until_s ?? 0)}`;
   const more = shelved.length - 1;
   return { kind: "shelved", text: more ? `${shortPlace(first)} and ${countInWords(more)} more, still on: ${until}` : `${saidText(first)} (${until})` };
 }
@@ -69,6 +69,7 @@ function aside({ alarms, info }) {
 function asked(state, now_s) {
   const { prompts, alarms, info } = state;
   const [next] = promptsToShow(promptsBesideHeat(prompts, alarms), now_s, info.start);
-  if (!next || next.from_s > now_s) return null;
-  return { kind: "do", text: next.due_s < now_s ? `${next.text}, late` : next.text };
+  const is = next && taskTime(next, now_s).is;
+  if (!next || is === "in") return null;
+  return { kind: "do", text: is === "over" ? `${next.text}, late` : next.text };
 }

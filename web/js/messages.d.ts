@@ -116,6 +116,8 @@ export interface Alarm {
   todo: string;
   acked_by: string | null;
   shelved_until_s: number | null;
+  /** when it went off, unacknowledged; null while it is on */
+  off_s: number | null;
 }
 
 export interface Prompt {

@@ -10,14 +10,12 @@ import { chainStands, standingAmongRunning, standingInWords, standsInPicture } f
 
 /** @typedef {import("./store.js").RunState} RunState */
 
-/** Where no alarm asks for anybody: what goes on. What is set aside, or stands, is never nothing wrong. @param {RunState} state */
+/** Where no alarm asks for anybody, and none is set aside: what goes on. What stands is never nothing wrong. @param {RunState} state */
 export function quietText(state) {
   if (state.stations.every(({ phase }) => phase === "clear")) return "Every house is clear";
   if (chainStands(state)) return standingInWords(state);
   const stands = standingAmongRunning(state);
-  const shelved = shelvedText(state);
   const said = stands ? `${goingOn(state)}; ${stands}` : goingOn(state);
-  if (shelved) return `${shelved}: ${said}`;
   return stands || !isRunning(state) ? capital(said) : `Nothing wrong: ${said}`;
 }
 
@@ -32,13 +30,6 @@ function goingOn({ stations, restart }) {
   if (running > 0) return `${countInWords(running)} ${plural(running, "motor")} running`;
   const missing = restart ? missingCount(restart) : 0;
   return `the chain stands, threaded${missing ? `: ${countInWords(missing)} ${plural(missing, "thing")} missing` : ""}`;
-}
-
-/** `One alarm is shelved`; empty where none is. @param {RunState} state */
-function shelvedText({ alarms }) {
-  const shelved = alarms.filter(({ state, shelved_until_s, level }) => state !== "returned" && shelved_until_s !== null && level !== "note").length;
-  if (shelved === 0) return "";
-  return shelved === 1 ? "One alarm is shelved" : `${capital(countInWords(shelved))} alarms are shelved`;
 }
 
 /** Where nothing has to be done now. @param {RunState} state @param {number} now_s */
@@ -59,7 +50,7 @@ export function restText(state, now_s) {
 function setAside({ alarms, info }) {
   const { heat, groups, shelved } = boardFrom(alarms);
   if (heat.length + groups.filter(({ alarm }) => alarm.level !== "note").length) return "See to the alarm first";
-  const [first] = shelved.filter(({ level }) => level !== "note").sort((a, b) => (a.shelved_until_s ?? 0) - (b.shelved_until_s ?? 0));
+  const [first] = shelved.filter(({ level }) => level !== "note");
   return first ? `Look again by ${clockText(houseClock(info), first.shelved_until_s ?? 0)}: ${shortPlace(first)}` : null;
 }
 

@@ -43,7 +43,7 @@ export function stateAfter(state, message) {
 
 /** @param {Snapshot} snapshot @returns {RunState} */
 function stateFromSnapshot({ seq, epoch, fault, warnings, info, view, events }) {
-  return { seq, epoch, fault, warnings: warnings ?? [], info, ...runFrom(view), events };
+  return { seq, epoch, fault, warnings, info, ...runFrom(view), events };
 }
 
 /** @param {RunState} state @param {Change} change @returns {RunState} */

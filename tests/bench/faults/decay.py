@@ -2,11 +2,10 @@
 
 import random
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
-from tests.bench.faults.stage import ROOT, Ledger, Outcome, Place, Screen, serving, until
+from tests.bench.faults.stage import PATIENCE_S, Ledger, Outcome, Place, Screen, serving, until
+from tests.forked import ended
 from tests.runlog.damaging import flip
 
 EVENTS = 200
@@ -46,6 +45,4 @@ def damaged(folder: Path, tries: int, chance: random.Random, *, ahead: bool) -> 
 
 
 def _debriefed(place: Place, run_id: str) -> int:
-    code = "import sys; sys.argv = ['festoon', *sys.argv[1:]]; from server.cli import main; main()"
-    words = [sys.executable, "-c", code, "debrief", run_id, "--data", str(place.data)]
-    return subprocess.run(words, cwd=ROOT, capture_output=True, check=False).returncode
+    return ended("debrief", run_id, "--data", place.data, timeout_s=PATIENCE_S).returncode

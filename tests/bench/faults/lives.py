@@ -4,14 +4,13 @@ import os
 import random
 import shutil
 import signal
-import subprocess
-import sys
 import time
 from contextlib import closing
 from pathlib import Path
 
 from server.runlog import RunLog
-from tests.bench.faults.stage import PATIENCE_S, ROOT, Ledger, Outcome, Place, Screen, serving, until
+from tests.bench.faults.stage import PATIENCE_S, Ledger, Outcome, Place, Screen, serving, until
+from tests.forked import ended
 
 
 def busy(screen: Screen, prefix: str, chance: random.Random, for_s: float) -> None:
@@ -91,16 +90,7 @@ def twice(folder: Path) -> Outcome:
     with serving(place) as server:
         screen = Screen(server)
         screen.report("before", "note", text="x")
-        command = ["serve", str(place.plan), "--data", str(place.data), "--port", "0"]
-        code = "import sys; sys.argv = ['festoon', *sys.argv[1:]]; from server.cli import main; main()"
-        other = subprocess.run(
-            [sys.executable, "-c", code, *command],
-            capture_output=True,
-            text=True,
-            cwd=ROOT,
-            timeout=PATIENCE_S,
-            check=False,
-        )
+        other = ended("serve", place.plan, "--data", place.data, "--port", "0", timeout_s=PATIENCE_S)
         screen.report("after", "note", text="x")
         until(lambda: len(screen.taken) == 2)
         screen.close()

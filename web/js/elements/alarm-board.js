@@ -262,7 +262,8 @@ export class AlarmBoard extends LitElement {
   /** Several alarms of one kind in one line. @param {[AlarmGroup, ...AlarmGroup[]]} bundle */
   #line(bundle) {
     const [{ alarm }] = bundle;
-    const said = wordsOfAlike(bundle.map((group) => group.alarm));
+    const alarms = bundle.map((group) => group.alarm);
+    const said = wordsOfAlike(alarms, alarms.every(({ subject }) => this.recovering.has(subject)));
     return html`<li class="alarm ${alarm.level} line" aria-label="${LEVEL_WORDS[alarm.level]}: ${said}"><p class="todo">${said}</p></li>`;
   }
 

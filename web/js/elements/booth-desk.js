@@ -3,7 +3,7 @@
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
 import { ackOf, alarmsHere, alarmsThatSound, saidCalls } from "../calls.js";
-import { boardFrom } from "../alarms.js";
+import { boardFrom, todoBeside, wordsOf } from "../alarms.js";
 import { clockText, houseClock } from "../format.js";
 import { headlineOf, recovering } from "../headline.js";
 import { pinsFor } from "../pinned.js";
@@ -180,9 +180,10 @@ export class BoothDesk extends LitElement {
   #pinned(state, lines) {
     const { heat, groups } = boardFrom(alarmsHere(state, lines, this.#here(state.info)));
     const first = [...heat, ...groups.map(({ alarm }) => alarm)].find(({ level }) => level !== "note") ?? null;
+    const [words] = first ? wordsOf({ ...first, todo: todoBeside(first, heat) }, recovering(state, this.now_s).has(first.subject)) : [""];
     const [next] = stepsToDo(state, lines, this.now_s, this.#booth(state.info));
     return html`<pinned-bar
-      .pins=${this.pins} .alarm=${first} .step=${next ?? null} .clock=${houseClock(state.info)} .now_s=${this.now_s} .lost=${this.lost}
+      .pins=${this.pins} .alarm=${first} .words=${words} .step=${next ?? null} .clock=${houseClock(state.info)} .now_s=${this.now_s} .lost=${this.lost}
       @acknowledge=${this.#acknowledge}
       @tap=${this.#tapped}
     ></pinned-bar>`;

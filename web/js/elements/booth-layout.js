@@ -108,7 +108,6 @@ export const boothLayout = css`
   }
   @media (max-width: 599px) {
     run-header {
-      --far-headline: 1.25rem;
       --far: 1.1rem;
     }
   }

@@ -2,7 +2,6 @@
 // Pinned under the booth desk: what would be out of sight, a line each.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { wordsOf } from "../alarms.js";
 import { clockText, countdown } from "../format.js";
 import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
@@ -12,6 +11,7 @@ export class PinnedBar extends LitElement {
   static properties = {
     pins: { attribute: false },
     alarm: { attribute: false },
+    words: { attribute: false },
     step: { attribute: false },
     clock: { attribute: false },
     now_s: { attribute: false },
@@ -93,6 +93,8 @@ export class PinnedBar extends LitElement {
     this.pins = [];
     /** The first alarm, or null. @type {import("../messages.js").Alarm | null} */
     this.alarm = null;
+    /** What its block says first. */
+    this.words = "";
     /** The next step, or null. @type {import("../steps.js").Step | null} */
     this.step = null;
     /** @type {import("../format.js").HouseClock} */
@@ -113,7 +115,7 @@ export class PinnedBar extends LitElement {
 
   /** @param {import("../messages.js").Alarm} alarm */
   #alarm(alarm) {
-    const [words] = wordsOf(alarm);
+    const { words } = this;
     const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
     return html`<p class=${alarm.level}>
       <span title=${words}>${words}</span>

@@ -54,7 +54,7 @@ export class StringChart extends LitElement {
       figure {
         margin: 0;
         flex: 1 1 0;
-        min-height: var(--chart-least, 8.5rem);
+        min-height: 4rem;
         position: relative;
         overflow: hidden;
       }
@@ -95,7 +95,7 @@ export class StringChart extends LitElement {
         flex-wrap: wrap;
         align-items: center;
         gap: 0 1.2rem;
-        font-size: var(--chart-foot, 0.85rem);
+        font-size: 0.75rem;
         color: var(--ink-2);
       }
     `,

@@ -48,8 +48,6 @@ export class WallDesk extends LitElement {
       :host {
         display: block;
         min-height: 100vh;
-        --chart-least: 4rem;
-        --chart-foot: 0.75rem;
         --far: 1.6rem; /* 32 pixels at 1080 lines */
         --far-headline: 2.1rem;
         --far-clock: 2.6rem;
