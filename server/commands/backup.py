@@ -47,17 +47,23 @@ def backup(
 
 
 def _try(made: Path) -> None:
-    """Restore a backup into a folder of its own, and read every run. Raises RunLogFault."""
+    """Restore a backup into a folder of its own, and read every run. Raises RunLogFault where one is not whole."""
     from contextlib import closing
 
-    from server.runlog import RunLog
+    from server.runlog import RunLog, RunLogFault
     from server.runlog.backup import restore_from_file
+    from server.runlog.damage import is_damaged
 
+    if is_damaged(made):
+        raise RunLogFault(
+            f"The log that was copied to {made} is damaged: start the server, which saves what it can, then back up."
+        )
     with tempfile.TemporaryDirectory(prefix="festoon-") as folder:
         restore_from_file(made, folder, replace=False)
         with closing(RunLog.open(folder)) as log:
             for run in log.runs():
-                log.events(run.run_id)
+                if len(log.lost(run.run_id)) > len(log.noted_losses(run.run_id)):
+                    raise RunLogFault(f"{made} is not whole. {run.run_id}: {' '.join(log.lacking(run.run_id))}")
 
 
 def restore(

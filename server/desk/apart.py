@@ -6,12 +6,13 @@ Requests are answered there by the very routes that are here; who may ask was lo
 import asyncio
 import multiprocessing
 import os
+import signal
 import threading
 from collections.abc import Callable, Collection
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.process import BaseProcess
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from fastapi import FastAPI
 from starlette.responses import JSONResponse
@@ -49,6 +50,10 @@ class _Asked(NamedTuple):
     query: bytes
 
 
+_Given = TypeVar("_Given")
+_Told = TypeVar("_Told")
+
+
 class Apart:
     """The other process: made when it is first asked, and again when it has ended. One request at a time."""
 
@@ -59,14 +64,18 @@ class Apart:
 
     async def answer(self, path: str, query: bytes) -> Answered | None:
         """What the routes there answer; None where the process ended meanwhile."""
-        return await asyncio.to_thread(self._ask, _Asked(path, query))
+        submitted = self._submit(_answer, _Asked(path, query))
+        try:
+            return await asyncio.wrap_future(submitted)
+        except BrokenProcessPool:
+            return None
 
     def counted(self, run_id: str) -> tuple[int, str]:
         """How many events a run has, and how often people were told of each kind of alarm in it; call it in a thread.
 
         Raises whatever the log raises, and BrokenProcessPool.
         """
-        return self._made().submit(_count, run_id).result()
+        return self._submit(_count, run_id).result()
 
     def close(self) -> None:
         """End the process."""
@@ -75,22 +84,18 @@ class Apart:
                 self._pool.shutdown(cancel_futures=True)
                 self._pool = None
 
-    def _ask(self, asked: _Asked) -> Answered | None:
-        pool = self._made()
-        try:
-            return pool.submit(_answer, asked).result()
-        except BrokenProcessPool:
-            with self._lock:
-                if self._pool is pool:
-                    self._pool = None
-            return None
-
-    def _made(self) -> ProcessPoolExecutor:
+    def _submit(self, work: Callable[[_Given], _Told], given: _Given) -> Future[_Told]:
+        """Have the process do something; one that has ended is made anew."""
         with self._lock:
-            if self._pool is None:
-                context = multiprocessing.get_context("spawn")
-                self._pool = ProcessPoolExecutor(1, context, _begin, (self._opening,))
-            return self._pool
+            for _ in range(2):
+                if self._pool is None:
+                    context = multiprocessing.get_context("spawn")
+                    self._pool = ProcessPoolExecutor(1, context, _begin, (self._opening,))
+                try:
+                    return self._pool.submit(work, given)
+                except BrokenProcessPool:
+                    self._pool = None
+        raise BrokenProcessPool(GONE)
 
 
 class AnsweredApart:
@@ -131,18 +136,29 @@ def _is_apart(scope: Scope) -> bool:
 class _There:
     """What the other process keeps between requests."""
 
-    api: FastAPI
+    opening: Opening
+    api: FastAPI | None = None
     records: Records
 
 
 def _begin(opening: Opening) -> None:
+    # Ctrl-C at a terminal is for whoever asks, and ends this process with it.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(NICE)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
-    _There.records = Records(opening.open(opening.where))
-    _There.api = api_of(_There.records, opening.live, opening.faults)
+    _There.opening = opening
+
+
+def _opened() -> tuple[Records, FastAPI]:
+    """The log there and its routes, from the first request on: that a log cannot be opened is that one's answer."""
+    if _There.api is None:
+        opening = _There.opening
+        _There.records = Records(opening.open(opening.where))
+        _There.api = api_of(_There.records, opening.live, opening.faults)
+    return _There.records, _There.api
 
 
 def _end_with(parent: BaseProcess) -> None:
@@ -162,7 +178,8 @@ def api_of(records: Records, live: Collection[str], faults: tuple[type[Exception
 
 
 def _count(run_id: str) -> tuple[int, str]:
-    opened = _There.records.fresh(run_id)
+    records, _ = _opened()
+    opened = records.fresh(run_id)
     return opened.version, body_from_trouble(trouble_of(opened.reading("then")))
 
 
@@ -171,6 +188,11 @@ def _answer(asked: _Asked) -> Answered:
 
 
 async def _answered(asked: _Asked) -> Answered:
+    try:
+        _, api = _opened()
+    except _There.opening.faults as fault:
+        refusal = JSONResponse({"reason": str(fault)}, 503)
+        return Answered(refusal.status_code, list(refusal.raw_headers), bytes(refusal.body))
     sent: list[Message] = []
 
     async def send(message: Message) -> None:
@@ -191,6 +213,6 @@ async def _answered(asked: _Asked) -> Answered:
         "query_string": asked.query,
         "headers": [],
     }
-    await _There.api(scope, receive, send)
+    await api(scope, receive, send)
     body = b"".join(message.get("body", b"") for message in sent[1:])
     return Answered(sent[0]["status"], list(sent[0]["headers"]), body)

@@ -115,13 +115,14 @@ class Source(NamedTuple):
 
 
 class Opened:
-    """One run as of one `version`: the number of the last event it had when it was opened."""
+    """One run as of one `version`: the number of the last event it had when it was opened, readable or not."""
 
-    def __init__(self, id_: str, source: Source, account: Account) -> None:
+    def __init__(self, id_: str, source: Source, account: Account, version: int | None = None) -> None:
         self.id = id_
         self.source = source
         self.account = account
-        self.version = account.observed[-1].seq if account.observed else 0
+        last = account.observed[-1].seq if account.observed else 0
+        self.version = last if version is None else version
         self._readings: dict[Clock, Reading] = {clock: Reading(account, clock) for clock in ("now", "then")}
         self._lock = threading.Lock()
 
@@ -168,9 +169,10 @@ class Records:
         plan, fault = plan_or_fault(stored.plan_text, stored.plan_name)
         if plan is None:
             raise RecordFault(f"The plan of {run_id} cannot be used: {fault}.", 409)
+        version = self.log.extent(run_id).events
         lacking = tuple(self.log.lacking(run_id))
         source = Source(run_id, stored.plan_name, stored.plan_text, keeps_arrivals=True, lacking=lacking)
-        return Opened(run_id, source, account_from_log(plan, self.log.events(run_id)))
+        return Opened(run_id, source, account_from_log(plan, self.log.events(run_id)), version)
 
     def drop(self, name: str, text: str, plan: tuple[str, str] | None) -> Opened:
         """Take a recording for a while, with the name and text of its plan, or the plan that it carries.

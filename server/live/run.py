@@ -11,7 +11,7 @@ from server.live.hub import EVENTS_SHOWN, Hub
 from server.live.information import run_info
 from server.live.unwritten import Unwritten
 from server.timeline.engine import Engine
-from server.timeline.events import Event, json_from_event, rfc3339
+from server.timeline.events import Event, EventFault, json_from_event, rfc3339
 from server.timeline.faults import both
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
@@ -220,8 +220,8 @@ class LiveRun:
 
     @property
     def on_the_way(self) -> int:
-        """How many events are on their way to the disk."""
-        return len(self._coming)
+        """How many events are not on the disk yet."""
+        return len(self._coming) + len(self._unwritten)
 
     def time_of(self, event_id: object) -> datetime:
         """When the event of that id happened, if it was taken or is on its way to the disk; else now."""
@@ -302,7 +302,10 @@ class LiveRun:
         error = written.exception()
         if error is not None:
             _log.error("run %s: event %s was not written: %s", self.run_id, event.id, error)
-            self._not_written(event, str(error), coming)
+            if isinstance(error, EventFault):
+                self._never_written(event, str(error), coming)
+            else:
+                self._not_written(event, str(error), coming)
             return
         was_held = self._unwritten.written(event.id) is not None
         self._taken[event.id] = taken = Taken(written.result(), event)
@@ -312,6 +315,17 @@ class LiveRun:
         self._untold.append((taken, coming.answer if coming else None))
         if len(self._untold) == 1:
             asyncio.get_running_loop().call_soon(self._tell)
+        if was_held:
+            self._write_again()
+
+    def _never_written(self, event: Event, why: str, coming: _Coming | None) -> None:
+        """The log is well and does not take this event: it holds up no other."""
+        if coming is not None:
+            coming.answer.set_result(Refused(why))
+            return
+        self._unwritten.written(event.id)
+        self._say_unwritten()
+        self._write_again()
 
     def _not_written(self, event: Event, why: str, coming: _Coming | None) -> None:
         if coming is None:
@@ -341,7 +355,8 @@ class LiveRun:
                 coming.answer.set_result(self._known())
 
     def _write_again(self) -> None:
-        for held in self._unwritten.to_write():
+        held = self._unwritten.to_write()
+        if held is not None:
             self._append(held.event, held.arrived_us)
 
     def _known(self) -> Refused:
@@ -370,13 +385,16 @@ class LiveRun:
     def _tell(self) -> None:
         """Tell the desks of all events that came off the disk together, in one change; then answer them."""
         untold, self._untold = self._untold, []
-        self._set_wake()
-        self._look()
-        self.hub.publish(self.view, [json_from_event(taken.event) for taken, _ in untold])
-        self._say_unwritten()
-        for taken, answer in untold:
-            if answer is not None:
-                answer.set_result(taken)
+        try:
+            self._set_wake()
+            self._look()
+            self.hub.publish(self.view, [json_from_event(taken.event) for taken, _ in untold])
+            self._say_unwritten()
+        finally:
+            # They are on the disk, whatever became of telling.
+            for taken, answer in untold:
+                if answer is not None:
+                    answer.set_result(taken)
 
     def _rebuild(self, stored: Sequence[Stored]) -> None:
         """Have the engine know the log; what of it cannot be of this run is left out, and told."""

@@ -1,6 +1,5 @@
 """Events that count and are not on disk: kept in the order in which they came, until the log takes them."""
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from server.timeline.events import Event
@@ -51,9 +50,10 @@ class Unwritten:
             self.why = None
         return held
 
-    def to_write(self) -> Iterator[Held]:
-        """All of them, each as under way from now on; none while any still is."""
-        if self._under_way:
-            return
-        self._under_way.update(self._held)
-        yield from list(self._held.values())
+    def to_write(self) -> Held | None:
+        """The first of them, as under way from now on; None while any still is, so that they are written in order."""
+        if self._under_way or not self._held:
+            return None
+        first = next(iter(self._held))
+        self._under_way.add(first)
+        return self._held[first]

@@ -7,7 +7,6 @@ on meanwhile.
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
@@ -64,7 +63,7 @@ def restore_from_file(file: Path, where: str, *, replace: bool) -> Copied:
                 _copy(log, part)
             # A device that was withdrawn since is not withdrawn in the backup; without the key neither has a session.
             target.with_name(KEY_FILE).unlink(missing_ok=True)
-            aside = _put_aside(target)
+            aside = sqlite.set_aside(target, sqlite.free_name(target, "replaced"))
             part.rename(target)
     return copied._replace(aside=aside)
 
@@ -114,19 +113,3 @@ def checked(file: Path, name: str) -> Copied:
         (runs,) = log.execute("SELECT count(*) FROM runs").fetchone()
         (events,) = log.execute("SELECT count(*) FROM events").fetchone()
     return Copied(runs, events)
-
-
-def _put_aside(log: Path) -> Path | None:
-    """Rename what there is of a log to names that are free, and give the first of them; None where there is nothing."""
-    names = (log.with_name(f"{log.stem}.replaced-{number}{log.suffix}") for number in count(1))
-    aside = next(name for name in names if not any(part.exists() for part in _parts(name)))
-    # Without its log too: what was written ahead would be played into whatever log comes there.
-    there = [(part, free) for part, free in zip(_parts(log), _parts(aside), strict=True) if part.exists()]
-    for part, free in there:
-        part.rename(free)
-    return there[0][1] if there else None
-
-
-def _parts(log: Path) -> list[Path]:
-    """Where SQLite keeps a log: the database, and what it has beside it while it writes."""
-    return [log.with_name(f"{log.name}{ending}") for ending in ("", "-wal", "-shm", "-journal")]

@@ -4,7 +4,6 @@ import os
 import sqlite3
 from contextlib import closing
 from datetime import datetime
-from itertools import count
 from pathlib import Path
 
 from sqlalchemy import Connection, create_engine, func, insert, select
@@ -16,12 +15,13 @@ from server.runlog.migrations import MIGRATIONS, upgrade
 from server.runlog.pages import ahead_of
 from server.runlog.rows import Lost, event_sum, lost_in_words, missing_of, row_of, were_in_words
 from server.runlog.salvage import Salvage, salvage
-from server.runlog.sqlite import make_private, read_any_text
+from server.runlog.sqlite import AHEAD, free_name, make_private, read_any_text, set_aside
 from server.runlog.sums import sum_of
 from server.timeline.events import Event, rfc3339, time_from_rfc3339
 
-MENDED = "festoon.mended.db"
-_AHEAD = "-wal"
+_MENDED = ".mended"
+"""Added to the name that the damaged log is to have, so that it has that one also where it is moved in two goes."""
+
 _FESTOON_TABLES = {"runs", "events", "festoon_log"}
 
 
@@ -33,10 +33,12 @@ def is_damaged(file: Path) -> bool:
         try:
             with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True, timeout=3.0)) as log:
                 read_any_text(log)
+                # All that is asked is of one instant, whatever another program commits meanwhile.
+                log.execute("BEGIN")
                 if log.execute("PRAGMA quick_check(1)").fetchall() != [("ok",)]:
                     return True
                 ours = _tables_of(log) & _FESTOON_TABLES
-                return bool(ours) and (ours != _FESTOON_TABLES or _has_gaps(log))
+                return bool(ours) and (ours != _FESTOON_TABLES or _has_gaps(log) or _has_changed(log))
         except UnicodeDecodeError:  # a message of SQLite that quotes what is damaged
             return True
         except sqlite3.DatabaseError as error:
@@ -62,15 +64,27 @@ def _has_gaps(log: sqlite3.Connection) -> bool:
     return any(there + known.get(run, 0) < last for run, there, _, last in runs)
 
 
+def _has_changed(log: sqlite3.Connection) -> bool:
+    """Whether a row of a run or an event is not as it was written; one without a checksum is not asked."""
+    for asked in ("SELECT * FROM runs", "SELECT * FROM events"):
+        rows = log.execute(asked)
+        columns = [column[0] for column in rows.description]
+        if "sum" in columns:
+            own = columns.index("sum")
+            if any(row[own] not in {None, sum_of(*row[:own])} for row in rows):
+                return True
+    return False
+
+
 def mend(file: Path, now: datetime | None = None) -> list[str]:
     """Put a mended log in the place of a damaged one, which is kept beside it; what is to be told of that.
 
     Whatever stops it half way, the next call goes on from there. Raises RunLogFault where nothing of a log is found.
     """
-    mended = file.with_name(MENDED)
     with told_plainly(str(file.parent)):
-        aside = _free_name(file)
-        part = file.with_name(f"{MENDED}.part")
+        aside = free_name(file, "damaged")
+        mended = file.with_name(f"{aside.name}{_MENDED}")
+        part = file.with_name(f"{mended.name}.part")
         told = rebuild(file, part, aside.name, now or Clock().now())
         part.rename(mended)
     finish(file)
@@ -79,18 +93,13 @@ def mend(file: Path, now: datetime | None = None) -> list[str]:
 
 def finish(file: Path) -> None:
     """Complete what `mend` had begun when it was stopped, if anything."""
-    mended = file.with_name(MENDED)
-    if not mended.exists():
-        return
     with told_plainly(str(file.parent)):
-        aside = _free_name(file)
-        for ending in (_AHEAD, "-journal", ""):
-            old = file.with_name(f"{file.name}{ending}")
-            if old.exists():
-                old.rename(aside.with_name(f"{aside.name}{ending}"))
-        file.with_name(f"{file.name}-shm").unlink(missing_ok=True)
-        mended.rename(file)
-        _sync_folder(file.parent)
+        for mended in sorted(file.parent.glob(f"{file.stem}.damaged-*{_MENDED}")):
+            aside = file.with_name(mended.name.removesuffix(_MENDED))
+            # What somebody has put there since is no part of what was damaged.
+            set_aside(file, free_name(file, "damaged") if aside.exists() else aside)
+            mended.rename(file)
+            _sync_folder(file.parent)
 
 
 def rebuild(file: Path, target: Path, kept: str | None, now: datetime) -> list[str]:
@@ -174,12 +183,12 @@ def note_losses(connection: Connection, run: str, lost: list[Lost], kept: str | 
 def _last_arrival(connection: Connection, run: str) -> datetime:
     """The run's own time as of its log: a run that is played has nothing to do with the wall's."""
     events, runs = tables.events, tables.runs
-    asked = select(events.c.arrived).where(events.c.run == run).order_by(events.c.seq.desc()).limit(1)
-    found = (
-        connection.execute(asked).scalar()
-        or connection.execute(select(runs.c.created).where(runs.c.id == run)).scalar_one()
-    )
-    return time_from_rfc3339(found)
+    asked = select(events).where(events.c.run == run).order_by(events.c.seq.desc())
+    with closing(connection.execute(asked)) as rows:
+        # In a database elsewhere a row that changed is still in its place, and its time is anything.
+        found = next((row.arrived for row in rows if row.sum in {None, event_sum(row._asdict())}), None)
+    created = select(runs.c.created).where(runs.c.id == run)
+    return time_from_rfc3339(found or connection.execute(created).scalar_one())
 
 
 def _last_number(connection: Connection, run: str) -> int:
@@ -189,13 +198,8 @@ def _last_number(connection: Connection, run: str) -> int:
     )
 
 
-def _free_name(file: Path) -> Path:
-    names = (file.with_name(f"{file.stem}.damaged-{number}{file.suffix}") for number in count(1))
-    return next(name for name in names if not name.exists())
-
-
 def _ahead_file(file: Path) -> Path:
-    return file.with_name(f"{file.name}{_AHEAD}")
+    return file.with_name(f"{file.name}{AHEAD}")
 
 
 def _bytes_of(file: Path) -> bytes:

@@ -7,6 +7,8 @@ from contextlib import contextmanager
 
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
+from server.timeline.events import EventFault
+
 ELSEWHERE = "give this one another folder (FESTOON_DATA)"
 
 
@@ -14,12 +16,16 @@ class RunLogFault(Exception):
     """The log cannot be used: one sentence that says what is wrong and what to do."""
 
 
+class NotTaken(RunLogFault, EventFault):
+    """The log is well, and does not take what was to be written: it would not at any other time either."""
+
+
 @contextmanager
 def told_plainly(place: str) -> Iterator[None]:
-    """Turn whatever the database raises about the log at `place` into a RunLogFault."""
+    """Turn whatever the database raises about the log at `place`, or a time in it that is none, into a RunLogFault."""
     try:
         yield
-    except (SQLAlchemyError, sqlite3.Error, OSError) as error:
+    except (SQLAlchemyError, sqlite3.Error, OSError, EventFault) as error:
         raise fault_from_error(error, place) from error
 
 
@@ -50,6 +56,8 @@ def fault_from_error(error: BaseException, place: str) -> RunLogFault:
     by_system = _BY_ERRNO.get(getattr(cause, "errno", None) or 0)
     if by_system is not None:
         return RunLogFault(by_system.format(place=place))
+    if isinstance(cause, EventFault):
+        return RunLogFault(_CHANGED.format(place=place, cause=cause))
     if code is None:
         return RunLogFault(f"The log in {place} cannot be used ({cause}): check that it is there and may be written.")
     return RunLogFault(_SENTENCES.get(code, _OTHER).format(place=place, cause=cause))
@@ -57,6 +65,7 @@ def fault_from_error(error: BaseException, place: str) -> RunLogFault:
 
 _UNWRITABLE = f"The log in {{place}} cannot be written: let this user write there, or {ELSEWHERE}."
 _DAMAGED = f"The log in {{place}} is not a Festoon log, or is damaged ({{cause}}): put it aside, or {ELSEWHERE}."
+_CHANGED = "The log in {place} is damaged ({cause}): start the server again, or restore a backup if that does not help."
 _LOCKED = "The log in {place} is locked by another program: close that program and try again."
 _OTHER = "The log in {place} failed ({cause}): check the disk, then start again; what was acknowledged is kept."
 _FULL = "The disk that holds {place} is full: free some space and send it again."

@@ -144,9 +144,12 @@ class _Pages:
         return iter(sorted(there - self._free))
 
     def page(self, number: int) -> bytes:
-        """One page; nothing for one that is not there."""
+        """One page; nothing for one that is not there, or not the whole of it."""
         there = self._ahead.get(number)
-        return self._database[(number - 1) * self._size : number * self._size] if there is None else there
+        if there is None:
+            there = self._database[(number - 1) * self._size : number * self._size]
+            return there if len(there) == self._size else b""
+        return there
 
     def cells(self, page: bytes, start: int, kind: int) -> Iterator[Row]:
         """The rows of one leaf page of a table, or the keys of one page of an index."""
@@ -196,7 +199,7 @@ class _Pages:
         while trunk and trunk not in seen and (page := self.page(trunk)):
             seen.add(trunk)
             yield trunk
-            count = min(int.from_bytes(page[4:8], "big"), self._size // 4 - 2)
+            count = min(int.from_bytes(page[4:8], "big"), len(page) // 4 - 2)
             yield from struct.unpack(f">{count}I", page[8 : 8 + 4 * count])
             trunk = int.from_bytes(page[:4], "big")
 

@@ -32,6 +32,8 @@ class Salvage(NamedTuple):
 def salvage(database: bytes, ahead: Ahead) -> Salvage:
     """Go through every page of a log, of this version or an earlier one, and keep the rows that are sound."""
     found = found_in(database, ahead)
+    # A device that was withdrawn could come back, and so all are paired anew: without the list of free pages a page
+    # that was let go of is read, and where a frame is damaged, an older copy of the page that it held.
     is_headed = database.startswith(b"SQLite format 3\0")
     runs = {row["id"]: row for row in map(_run, found.rows) if row is not None}
     events = {(row["run"], row["seq"]): row for row in map(_event, found.rows) if row is not None}
@@ -41,14 +43,17 @@ def salvage(database: bytes, ahead: Ahead) -> Salvage:
     return Salvage(
         list(runs.values()),
         [events[key] for key in sorted(events)],
-        # Without the list of free pages a device that was withdrawn could come back: then all are paired anew.
-        list({row["id"]: row for row in map(_pairing, found.rows) if row is not None}.values()) if is_headed else [],
+        _pairings(found.rows) if is_headed and not ahead.damaged else [],
         _of_runs(map(_archived, found.rows), known, "run"),
         _of_runs(map(_summary, found.rows), known, "run"),
         _of_runs(map(_loss, found.rows), known, "run", "first"),
         {run: last for run, last in numbers.items() if run in known},
         planless,
     )
+
+
+def _pairings(rows: Iterable[Row]) -> list[RowDict]:
+    return list({row["id"]: row for row in map(_pairing, rows) if row is not None}.values())
 
 
 def _of_runs(rows: Iterable[RowDict | None], known: set[str], *key: str) -> list[RowDict]:

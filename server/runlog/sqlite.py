@@ -4,6 +4,7 @@ import os
 import sqlite3
 import stat
 from contextlib import closing, suppress
+from itertools import count
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, event
@@ -12,6 +13,7 @@ from server.runlog.faults import ELSEWHERE, RunLogFault, told_plainly
 
 FILE = "festoon.db"
 LOCK = "festoon.lock"
+AHEAD = "-wal"
 
 BACKSTOP_PAGES = 4000
 """A log that never pauses is tidied up by SQLite itself at this size (16 MB). Chosen."""
@@ -54,6 +56,29 @@ def checkpoint(connection: Connection) -> None:
         cursor.fetchall()
 
 
+def free_name(log: Path, word: str) -> Path:
+    """What a log can be called that is set aside: no part of another one has that name."""
+    names = (log.with_name(f"{log.stem}.{word}-{number}{log.suffix}") for number in count(1))
+    return next(name for name in names if not any(part.exists() for part in _parts(name)))
+
+
+def set_aside(log: Path, name: Path) -> Path | None:
+    """Rename what there is of a log, and give what the last of it is called now; None where there is nothing.
+
+    Whatever stops it half way, another call goes on from there.
+    """
+    # Without its log too: what was written ahead would be played into whatever log comes there.
+    there = [(part, new) for part, new in zip(_parts(log), _parts(name), strict=True) if part.exists()]
+    for part, new in there:
+        part.rename(new)
+    return there[-1][1] if there else None
+
+
+def _parts(log: Path) -> list[Path]:
+    """Where SQLite keeps a log: what it has beside the database while it writes, and the database."""
+    return [log.with_name(f"{log.name}{ending}") for ending in (AHEAD, "-shm", "-journal", "")]
+
+
 class Place:
     """Where a log's file is: it may be moved or deleted while it is open; what is written then, nobody finds."""
 
@@ -65,7 +90,8 @@ class Place:
         """Raise RunLogFault where the file is no longer in its place."""
         if self._own is not None and self._now() != self._own:
             raise RunLogFault(
-                f"The log is no longer in {self._file.parent}: it was moved, deleted or covered. Put it back there."
+                f"The log is no longer in {self._file.parent}: it was moved, deleted or covered."
+                " Put that same file back there; a copy of it is used once the server is started again."
             )
 
     def _now(self) -> tuple[int, int] | None:

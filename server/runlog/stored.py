@@ -90,7 +90,7 @@ class StoredRuns:
         file = Path(where) / sqlite.FILE
         if not file.is_file():
             raise RunLogFault(f"There is no log in {where}: give the folder of one (FESTOON_DATA).")
-        if _is_damaged_for_good(file):
+        if is_damaged_for_good(file):
             return cls._saved(file, str(where))
         return cls._checked(_reading_engine(file), str(where))
 
@@ -140,7 +140,7 @@ class StoredRuns:
         """One run; None where the log has none of that id."""
         with told_plainly(self._place), self._engine.connect() as connection:
             row = connection.execute(select(runs).where(runs.c.id == run_id)).one_or_none()
-        return None if row is None else _run(row)
+            return None if row is None else _run(row)
 
     def events(self, run_id: str) -> list[StoredEvent]:
         """The events of a run that can be read, in the order they were taken in; none for a run that is not there.
@@ -195,13 +195,13 @@ class StoredRuns:
         asked = select(events.c.seq, events.c.arrived).where(events.c.run == run_id)
         with told_plainly(self._place), self._engine.connect() as connection:
             row = connection.execute(asked.order_by(events.c.seq.desc()).limit(1)).one_or_none()
-        return Extent(0, None) if row is None else Extent(row.seq, time_from_rfc3339(row.arrived))
+            return Extent(0, None) if row is None else Extent(row.seq, time_from_rfc3339(row.arrived))
 
     def archived(self) -> dict[str, Archived]:
         """The runs that were put away, by id."""
         with told_plainly(self._place), self._engine.connect() as connection:
             rows = connection.execute(select(archived)).all()
-        return {row.run: Archived(time_from_rfc3339(row.at), row.by) for row in rows}
+            return {row.run: Archived(time_from_rfc3339(row.at), row.by) for row in rows}
 
     def summaries(self) -> dict[str, Summary]:
         """What was counted of runs, by id; of those that have not been counted there is none."""
@@ -228,8 +228,11 @@ def _reading_engine(file: Path) -> Engine:
     return engine
 
 
-def _is_damaged_for_good(file: Path) -> bool:
-    """Whether a log is damaged at every look: half of what another program is writing now may look so once."""
+def is_damaged_for_good(file: Path) -> bool:
+    """Whether a log is damaged at every look: half of what another program is writing now may look so once.
+
+    Reads only; raises RunLogFault where it cannot.
+    """
     for wait_s in LOOKS_S:
         threading.Event().wait(wait_s)
         if not is_damaged(file):

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sqlalchemy import Connection, Engine
 
-from server.runlog.faults import RunLogFault, fault_from_error, is_of_the_database, is_passing
+from server.runlog.faults import NotTaken, RunLogFault, fault_from_error, is_of_the_database, is_passing
 
 Write = Callable[[Connection], int]
 
@@ -122,13 +122,15 @@ class Writer:
         self._undone()
         if is_of_the_database(error):
             self._let_go(error)
-        if len(asked) == 1 or is_of_the_database(error):
-            fault = fault_from_error(error, self._place)
+        fault = fault_from_error(error, self._place)
+        if is_of_the_database(error):
             for each in asked:
                 each.result.set_exception(fault)
-            return
-        for each in asked:
-            self._commit([each])
+        elif len(asked) == 1:
+            asked[0].result.set_exception(NotTaken(str(fault)))
+        else:
+            for each in asked:
+                self._commit([each])
 
     def _let_go(self, error: Exception) -> None:
         """Take a new connection next time, unless this one goes on once there is room or the lock is gone."""

@@ -5,7 +5,7 @@ late costs no more than going over what came after it.
 """
 
 from bisect import bisect
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Generator, Iterator
 from typing import NamedTuple
 
 from server.timeline.events import Event, order_key
@@ -55,41 +55,38 @@ class Track:
 
         Returns what changed from the state before its place on; for the latest event that is what is new.
         """
-        return self.insert_all([event])
-
-    def insert_all(self, events: Iterable[Event]) -> list[Record]:
-        """The same of several, folded once from the earliest of them on."""
-        for event in events:
-            self.place(event)
+        self.place(event)
         while not self.step():
             pass
-        records, self._records = self._records, []
-        return records
+        return self._records
 
     def place(self, event: Event) -> None:
-        """Put an event, of an id not seen before, in its place."""
+        """Put an event, of an id not seen before, in its place; what is under way goes on where it comes after that."""
+        if self._stops[-1].taken == len(self._events):
+            self._records = []
         key = order_key(event, self._plan)
         place = bisect(self._keys, key)
+        if place < len(self._events):
+            self._going = None
         self._keys.insert(place, key)
         self._events.insert(place, event)
         self.by_id[event.id] = event
         self._any_retracts |= event.kind == "retract"
         while self._stops[-1].taken > place:
             self._stops.pop()
-        self._going = None
 
     def step(self) -> bool:
         """Fold one event more, or a part of what that takes; whether nothing is left to be done."""
         if self._stops[-1].taken == len(self._events):
             return True
         if self._going is None:
-            self._records = []
             self._going = self._fold_on()
-        next(self._going, None)
+        if next(self._going, self) is self:
+            self._going = None
         return self._stops[-1].taken == len(self._events)
 
     def _fold_on(self) -> Iterator[None]:
-        """Fold to the last event.
+        """Fold to the last event that there is by now.
 
         Beside the state as it was believed goes the evidence without anything that is taken back later. Where an event
         is taken back and nothing else that is wrong stands, the two are one again, and nothing has to be gone over.

@@ -20,8 +20,8 @@ from server.desk.pages import PAGES, web_folder
 from server.desk.tls import CertificateFault, SiteCertificate, site_certificate
 from server.desk.visitors import READY
 from server.runlog import RunLogFault, StoredRuns
-from server.runlog.damage import is_damaged
 from server.runlog.sqlite import FILE
+from server.runlog.stored import is_damaged_for_good
 from server.settings import Settings, folder_beside
 
 LITTLE_BYTES: Final = 1_000_000_000
@@ -109,7 +109,7 @@ def _log(looked: Looked) -> Iterator[Finding]:
         yield Finding("well", "log", f"there is none in {data} yet")
         return
     try:
-        if "://" not in data and is_damaged(file):
+        if "://" not in data and is_damaged_for_good(file):
             mend = (
                 "start the server, which sets it aside and goes on with what can be saved, or festoon restore a backup"
             )
@@ -198,7 +198,14 @@ def _pages(_looked: Looked) -> Iterator[Finding]:
 
 
 _LOOKS: Final[tuple[Callable[[Looked], Iterator[Finding]], ...]] = (
-    *(_folder, _disk, _clock, _log, _server, _keys, _certificate, _pages),
+    _folder,
+    _disk,
+    _clock,
+    _log,
+    _server,
+    _keys,
+    _certificate,
+    _pages,
 )
 
 

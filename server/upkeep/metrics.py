@@ -58,9 +58,9 @@ class Metrics(Collector):
         taken = [
             ((key, kind), n) for key, run in runs.items() for kind, n in Counter(e.kind for e in run.events).items()
         ]
-        yield _counter("festoon_events_taken", "Events of a run that are on disk.", taken, ["run", "kind"])
+        yield _counter("festoon_events_taken", "Events of a run that count.", taken, ["run", "kind"])
         yield _gauge(
-            "festoon_events_waiting", "Events on their way to the disk.", _by_run(runs, lambda run: run.on_the_way)
+            "festoon_events_waiting", "Events that are not on disk yet.", _by_run(runs, lambda run: run.on_the_way)
         )
         yield _gauge("festoon_desks", "Desks that are connected.", _by_run(runs, lambda run: run.hub.load()[0]))
         yield _gauge(

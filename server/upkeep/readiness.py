@@ -30,7 +30,7 @@ class Readiness:
 
     def __init__(self, try_log: Try, faults: tuple[type[Exception], ...], folder: Path, counters: Counters) -> None:
         self._try_log = try_log
-        self._faults = faults
+        self._faults: tuple[type[Exception], ...] = (*faults, OSError)
         self._folder = folder
         self._counters = counters
         self._trying: asyncio.Task[bool] | None = None
@@ -47,10 +47,10 @@ class Readiness:
         return self._told(bool(done) and self._trying.result() and not self._counters.is_failing)
 
     async def _try(self) -> bool:
-        if shutil.disk_usage(self._folder).free < LEAST_BYTES:
-            _log.warning("the log cannot be written", extra={"reason": f"the disk of {self._folder} is full"})
-            return False
         try:
+            if shutil.disk_usage(self._folder).free < LEAST_BYTES:
+                _log.warning("the log cannot be written", extra={"reason": f"the disk of {self._folder} is full"})
+                return False
             await self._try_log()
         except self._faults as fault:
             _log.warning("the log cannot be written", extra={"reason": str(fault)})

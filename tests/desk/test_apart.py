@@ -1,9 +1,11 @@
 """Debriefs that are answered by another process."""
 
+import asyncio
 import os
 import signal
 from collections.abc import AsyncIterator, Iterator
 from contextlib import closing
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import pytest
@@ -71,18 +73,42 @@ async def test_nothing_is_gone_through_in_the_server(
     assert [line["trouble"] for line in lines] == [{"misfit": 1}] * 2
 
 
+def process_of(apart: Apart) -> BaseProcess:
+    """The process, which has been asked something."""
+    assert apart._pool is not None
+    (process,) = apart._pool._processes.values()
+    return process
+
+
 async def test_a_process_that_ended_is_told_and_made_again(log: RunLog, apart: Apart) -> None:
-    """Killed for its memory, it costs one answer."""
+    """Killed for its memory while it works, it costs that answer; what is counted goes on as well."""
     async with client_of(log, apart=apart) as client:
         assert (await client.get(ASKED[0])).status_code == 200
+        process = process_of(apart)
+        os.kill(process.pid or 0, signal.SIGSTOP)
+        asked = asyncio.ensure_future(client.get(ASKED[0]))
+        for _ in range(100):
+            await asyncio.sleep(0)
         assert apart._pool is not None
-        (process,) = apart._pool._processes.values()
-        assert process.pid is not None
-        os.kill(process.pid, signal.SIGKILL)
-        process.join()
-        answer = await client.get(ASKED[0])
+        assert apart._pool._pending_work_items
+        process.kill()
+        answer = await asked
         assert (answer.status_code, answer.json()) == (503, {"reason": GONE})
+        assert (await asyncio.to_thread(apart.counted, RUN))[0] == len(log.events(RUN))
         assert (await client.get(ASKED[0])).status_code == 200
+
+
+async def test_a_log_that_cannot_be_opened_apart_is_told_in_its_own_words(log: RunLog) -> None:
+    """Not as a process that came to an end."""
+    apart = Apart(Opening(_closed, "there", (RunLogFault,)))
+    async with client_of(log, apart=apart) as client:
+        answer = await client.get(ASKED[0])
+        assert (answer.status_code, answer.json()) == (503, {"reason": "The log in there cannot be read."})
+    apart.close()
+
+
+def _closed(where: str) -> RunLog:
+    raise RunLogFault(f"The log in {where} cannot be read.")
 
 
 async def test_what_was_observed_since_is_there(log: RunLog, apart: Apart) -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from server.live import LiveRun, Refused, Taken
 from server.runlog import RunLogFault
+from server.runlog.faults import NotTaken
 from tests.live.fakes import ListDesk, Stage, tap
 from tests.live.test_run import settle
 
@@ -45,6 +46,41 @@ async def test_a_motor_that_stops_while_the_disk_is_full_is_told_as_lost() -> No
         assert orjson.loads(run.snapshot())["warnings"] == [said]
 
 
+async def test_an_event_that_a_log_does_not_take_holds_up_no_other() -> None:
+    """It is refused for good, whether it came just now or was held; what came after it is written."""
+    stage, never = Stage(at_s=100.0, at_once=False), NotTaken("The log cannot be used (its id is there already).")
+    with stage.live() as run:
+        answer = asyncio.ensure_future(run.take(tap("e1", 50.0, "motor_start")))
+        await settle()
+        stage.log.fail(never)
+        assert await answer == Refused(str(never))
+        assert run.warnings == {}
+        await tried(stage, run, ("e2", 60.0, "lamp_lit"), ("e3", 70.0, "douser_open"))
+        run.beat()
+        stage.log.fail(never)
+        await settle()
+        stage.log.commit()
+        await settle()
+        assert [stored.event.id for stored in stage.log.stored] == ["e3"]
+        assert run.warnings == {}
+
+
+async def test_who_waits_is_answered_whatever_becomes_of_the_desks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The event is on the disk: a fault in telling others of it is no reason to say nothing."""
+    stage = Stage(at_s=100.0, at_once=False)
+    with stage.live() as run:
+
+        def broken(*_given: object) -> None:
+            raise RuntimeError("no desk")
+
+        monkeypatch.setattr(run.hub, "publish", broken)
+        asyncio.get_running_loop().set_exception_handler(lambda *_told: None)
+        answer = asyncio.ensure_future(run.take(tap("e1", 50.0, "motor_start")))
+        await settle()
+        stage.log.commit()
+        assert isinstance(await answer, Taken)
+
+
 async def test_no_desk_is_told_an_event_as_taken_before_it_is_on_disk() -> None:
     """What is only known is in no desk's list of events; once it is written it is, and the warning is gone."""
     stage = Stage(at_s=100.0, at_once=False)
@@ -69,11 +105,10 @@ async def test_what_was_not_written_is_written_in_the_order_in_which_it_came() -
         assert isinstance(await run.take(tap("e2", 60.0, "lamp_lit")), Refused)
         run.beat()
         assert isinstance(await run.take(tap("e3", 70.0, "douser_open")), Refused)
-        stage.log.commit()
-        await settle()
-        run.beat()
-        stage.log.commit()
-        await settle()
+        while stage.log.coming:
+            assert len(stage.log.coming) == 1, "each is written before the next is tried"
+            stage.log.commit()
+            await settle()
         assert [stored.event.id for stored in stage.log.stored] == ["e1", "e2", "e3"]
         assert [event.id for event in run.events] == ["e1", "e2", "e3"]
         assert [stored.arrived.second for stored in stage.log.stored] == [40, 41, 41]

@@ -2,10 +2,12 @@
 
 import asyncio
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -202,6 +204,19 @@ async def test_another_log_in_its_place_takes_nothing(tmp_path: Path) -> None:
     with pytest.raises(RunLogFault, match="no longer in"):
         await log.append("r1", event("e1"), ZERO)
     log.close()
+
+
+async def test_a_copy_in_its_place_is_told_and_used_after_a_new_start(tmp_path: Path) -> None:
+    """The sentence says of a copy what is true of it: it takes nothing before the server is started again."""
+    log = add_run(RunLog.open(tmp_path / "data"))
+    assert await log.append("r1", event("e1"), ZERO) == 1
+    (tmp_path / "data").rename(tmp_path / "elsewhere")
+    shutil.copytree(tmp_path / "elsewhere", tmp_path / "data")
+    with pytest.raises(RunLogFault, match="a copy of it is used once the server is started again"):
+        await log.append("r1", event("e2"), ZERO)
+    log.close()
+    with closing(RunLog.open(tmp_path / "data")) as again:
+        assert await again.append("r1", event("e2"), ZERO) == 2
 
 
 @pytest.mark.parametrize(

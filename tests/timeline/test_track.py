@@ -1,12 +1,14 @@
 """How much is gone over again for an event that comes late, or takes another back."""
 
 import random
+from collections.abc import Sequence
 from itertools import count
 
 from server.timeline.events import Event, order_key
 from server.timeline.evidence import Evidence
 from server.timeline.fold import Fold
 from server.timeline.track import Track
+from server.timeline.viewing import view_of
 from tests.timeline.story import TRAILER_S, event, lamps, plan_of, starts
 
 PLAN = plan_of(3, cue="contact")
@@ -35,6 +37,14 @@ def counted(monkeypatch_on: type, name: str) -> list[int]:
     return calls
 
 
+def folded(track: Track, events: Sequence[Event]) -> None:
+    """Have all of them in their places first, and then folded."""
+    for each in events:
+        track.place(each)
+    while not track.step():
+        pass
+
+
 def test_a_log_is_folded_once(monkeypatch: object) -> None:
     """A run is rebuilt at one fold an event, in whatever order its events came."""
     events = night()
@@ -42,7 +52,7 @@ def test_a_log_is_folded_once(monkeypatch: object) -> None:
     before = Fold.take
     folds = counted(Fold, "take")
     try:
-        Track(PLAN).insert_all(events)
+        folded(Track(PLAN), events)
     finally:
         Fold.take = before  # type: ignore[method-assign]
     assert folds[0] == len(events)
@@ -52,7 +62,7 @@ def test_what_was_taken_back_is_gone_over_once() -> None:
     """A late event before many take-backs has each event taken into evidence about once, not once for each of them."""
     events = night()
     track = Track(PLAN)
-    track.insert_all(events)
+    folded(track, events)
     before = Evidence.apply
     applied = counted(Evidence, "apply")
     try:
@@ -83,3 +93,20 @@ def test_no_step_takes_in_more_than_one_event() -> None:
         Evidence.apply = before  # type: ignore[method-assign]
     assert applied[0] > 100
     assert most <= 2
+
+
+def test_what_comes_meanwhile_does_not_begin_the_work_anew() -> None:
+    """An old event is taken back while others come, one for each few steps: it is done all the same, and right."""
+    begun, live = night(), Track(PLAN)
+    folded(live, begun)
+    late = event(PLAN, 12.0, "mark_pass", "a", mark="t1", id="late")
+    later = [event(PLAN, 90_000.0 + n, "note", text="x", id=f"n{n}") for n in range(40)]
+    live.place(late)
+    for each in later:
+        live.place(each)
+        for _ in range(len(begun) // 20):
+            live.step()
+    assert live.step(), "every step went over what the one before had done"
+    whole = Track(PLAN)
+    folded(whole, [*begun, late, *later])
+    assert view_of(live.tip) == view_of(whole.tip)

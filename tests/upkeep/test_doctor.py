@@ -9,13 +9,16 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import create_engine
 from typer.testing import CliRunner
 
 from server.access.certificates import LIFE, make_certificate
 from server.cli import app
 from server.clock import is_kept_in_step
 from server.desk.listening import open_port
-from server.runlog import RunLog
+from server.runlog import RunLog, damage
+from server.runlog.migrations import MIGRATIONS
+from server.runlog.pages import Ahead, ahead_of
 from server.runlog.sqlite import FILE
 from server.settings import Settings
 from server.upkeep import doctor
@@ -133,6 +136,13 @@ async def test_a_log_that_is_damaged(folder: Path) -> None:
     (folder / FILE).write_bytes(broken)
     assert wrong(looked(folder)) == [("bad", "log")]
     assert (folder / FILE).read_bytes() == broken
+
+
+def test_a_log_that_is_being_written_is_looked_at_again(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What looks damaged once, because another program is in the middle of a write, is well."""
+    looks = iter([Ahead({}, damaged=[b"half"])])
+    monkeypatch.setattr(damage, "ahead_of", lambda log: next(looks, None) or ahead_of(log))
+    assert wrong(looked(folder)) == []
 
 
 def test_a_log_of_another_version(folder: Path) -> None:
@@ -270,3 +280,43 @@ def test_a_backup_that_cannot_be_restored_is_told(tmp_path: Path, monkeypatch: p
     done = runner.invoke(app, ["backup", "--try", "--keep", "1", "--data", str(tmp_path / "log"), str(folder)])
     assert (done.exit_code, done.stderr) == (2, "It cannot be restored.\n")
     assert len(list(folder.iterdir())) == 2
+
+
+@pytest.mark.parametrize("changed", ["events SET body = replace(body, 'x', 'y')", "runs SET plan_text = 'y'"])
+async def test_a_backup_of_a_damaged_log_is_told(tmp_path: Path, changed: str) -> None:
+    """SQLite finds nothing wrong with it, and one row is another: the command ends with 2, and older ones stay."""
+    with closing(add_run(RunLog.open(tmp_path / "log"))) as log:
+        await log.append("r1", event("e1"), ZERO)
+    with closing(sqlite3.connect(tmp_path / "log" / FILE)) as past:
+        past.execute(f"UPDATE {changed}")
+        past.commit()
+    told = tried(tmp_path)
+    assert told.startswith("The log that was copied to ")
+    assert "is damaged: start the server" in told
+
+
+def test_a_backup_that_lacks_events_is_told(tmp_path: Path) -> None:
+    """Of an earlier version, which had no checksums: what is found lost at its upgrade counts as well."""
+    (tmp_path / "log").mkdir()
+    engine = create_engine(f"sqlite:///{tmp_path}/log/{FILE}")
+    with engine.begin() as on:
+        for migration in MIGRATIONS[:3]:
+            migration(on)
+        on.exec_driver_sql("UPDATE festoon_log SET version = 3")
+        on.exec_driver_sql("INSERT INTO runs VALUES ('r1', 'x.plan.toml', 'x', '2026-03-14T23:50:00Z')")
+        on.exec_driver_sql("INSERT INTO events VALUES ('r1', 1, 'e1', '2026-03-14T23:50:00Z', CAST(x'ff' AS TEXT))")
+    engine.dispose()
+    assert "r1: The log was damaged: event 1 is lost" in tried(tmp_path)
+
+
+def tried(place: Path) -> str:
+    """What a backup with `--try` says that ends with 2 and lets no older one go."""
+    folder = place / "backups"
+    folder.mkdir()
+    older = [folder / f"festoon-2020-01-0{day}-060000.db" for day in (1, 2)]
+    for file in older:
+        file.write_text("x")
+    done = runner.invoke(app, ["backup", "--try", "--keep", "1", "--data", str(place / "log"), str(folder)])
+    assert (done.exit_code, "can be read" in done.stdout) == (2, False)
+    assert all(file.exists() for file in older)
+    return done.stderr
