@@ -29,7 +29,8 @@ MACHINE = re.compile(r"\b\w*\d>\w*\d|\bcontact:|(?<![\w.])/\w+/\w+")
 EVERY = """const every = (selector, root = document) => [...root.querySelectorAll("*")].flatMap((element) => [
     ...(element.matches(selector) && element.getClientRects().length ? [element] : []),
     ...(element.shadowRoot ? every(selector, element.shadowRoot) : []),
-]);"""
+]);
+const within = (host, selector) => every(selector).filter((each) => each.getRootNode().host?.matches(host));"""
 
 WALL = f"""() => {{
     {EVERY}
@@ -49,7 +50,7 @@ WALL = f"""() => {{
         cut: top.scrollHeight - top.clientHeight,
         outside: parts.filter((part) => box(part).bottom > box(chart).top + 1).length,
         over: every("article").filter((card) => card.scrollWidth > card.clientWidth + 1).map((card) => card.innerText),
-        blocks: every("li.alarm, heat-block section").length,
+        blocks: every("li.alarm").length + within("heat-block", "section").length,
     }};
 }}"""
 
@@ -67,7 +68,8 @@ HAND = f"""() => {{
     const seen = (selector, words) => every(selector).filter((each) => words.test(each.textContent)).some(isSeen);
     const steps = every("next-steps li button");
     const answers = /^\\s*(Acknowledge|I have it)\\s*$/;
-    const isAsked = every("li.alarm button, heat-block button").some((each) => answers.test(each.textContent));
+    const buttons = [...every("li.alarm button"), ...within("heat-block", "button")];
+    const isAsked = buttons.some((each) => answers.test(each.textContent));
     return {{
         step: steps.length === 0 || [...steps.slice(0, 1), ...every("button.step")].some(isSeen),
         alarm: !isAsked || seen("button", answers),
@@ -79,7 +81,8 @@ HAND = f"""() => {{
 BRIGHTEST = f"""() => {{
     {EVERY}
     const linear = (value) => (value <= 10.31475 ? value / 3294.6 : ((value / 255 + 0.055) / 1.055) ** 2.4);
-    const told = every(".act, .fault, .headline, lost-screen section, heat-block section");
+    const blocks = ["lost-screen", "heat-block"].flatMap((host) => within(host, "section"));
+    const told = [...every(".act, .fault, .headline"), ...blocks];
     return Math.max(told.length ? 0 : 1, ...told.map((each) => {{
         const [r, g, b, a = 1] = getComputedStyle(each).backgroundColor.match(/[\\d.]+/g).map(Number);
         return a * (0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b));

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { boardFrom, saidText, wordsOf, wordsOfAlike } from "../../web/js/alarms.js";
-import { headlineOf, recovering } from "../../web/js/headline.js";
+import { headlineIfKnown, headlineOf, recovering } from "../../web/js/headline.js";
 import { nextAt } from "../../web/js/next.js";
 import { pinsFor } from "../../web/js/pinned.js";
 import { restText, restTextIn } from "../../web/js/quiet.js";
@@ -38,6 +38,12 @@ test("nothing to do never stands beside something to do, and what is set aside i
   assert.deepEqual(headlineOf(states.watch, 100), { kind: "watch", text: "3 to 5: the film is running tight" });
   assert.deepEqual(headlineOf(states.shelved, 100), { kind: "shelved", text: "3 to 5: the film is running tight (shelved until 7:05)" });
   assert.equal(restText(states.shelved, 100), "Look again by 7:05: 3 to 5");
+});
+
+test("a desk that has lost its server calls nothing well, and goes on saying what was wrong", () => {
+  assert.equal(headlineIfKnown(runState(), 100, true), null);
+  assert.equal(headlineIfKnown(runState(), 100, false)?.kind, "calm");
+  assert.equal(headlineIfKnown(runState({ alarms: [alarm()] }), 100, true)?.kind, "act");
 });
 
 test("the headline has the worst, and how many more there are", () => {

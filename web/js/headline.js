@@ -22,6 +22,12 @@ export function headlineOf(state, now_s) {
   return wrong(state, now_s) ?? stands(state) ?? aside(state) ?? asked(state, now_s) ?? { kind: "calm", text: quietText(state) };
 }
 
+/** The same on a desk that may have lost its server: what was well may be so no more, and nothing is said of it. @param {RunState} state @param {number} now_s @param {boolean} lost @returns {Headline | null} */
+export function headlineIfKnown(state, now_s, lost) {
+  const headline = headlineOf(state, now_s);
+  return lost && headline.kind === "calm" ? null : headline;
+}
+
 /** The worst alarm that is on, and how many more there are. @param {RunState} state @param {number} now_s @returns {Headline | null} */
 function wrong(state, now_s) {
   const { alarms, info } = state;

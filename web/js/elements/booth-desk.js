@@ -5,7 +5,7 @@ import { LitElement, html, nothing } from "../../vendor/lit.js";
 import { ackOf, alarmsHere, alarmsThatSound, saidCalls } from "../calls.js";
 import { boardFrom, todoBeside, wordsOf } from "../alarms.js";
 import { clockText, houseClock } from "../format.js";
-import { headlineOf, recovering } from "../headline.js";
+import { headlineIfKnown, recovering } from "../headline.js";
 import { pinsFor } from "../pinned.js";
 import { restTextIn } from "../quiet.js";
 import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
@@ -122,7 +122,8 @@ export class BoothDesk extends LitElement {
   #look() {
     const part = (/** @type {string} */ host, /** @type {string} */ found) => this.renderRoot.querySelector(host)?.shadowRoot?.querySelector(found)?.getBoundingClientRect() ?? null;
     const above = this.renderRoot.querySelector("lost-screen")?.getBoundingClientRect().bottom ?? 0;
-    const heat = part("heat-block", "section");
+    // Until somebody has seen it, its acknowledge is what must be in reach: a low screen shows the end of the block alone.
+    const heat = part("heat-block", ".acknowledge") ?? part("heat-block", "section");
     const places = { alarm: heat ?? part("alarm-board", "li.alarm:not(.note)"), step: part("next-steps", "li button"), stop: part("station-pad", ".chain-stop") };
     const pins = pinsFor(places, above, window.innerHeight - PINNED_PX);
     if (pins.join() !== this.pins.join()) this.pins = pins;
@@ -198,7 +199,7 @@ export class BoothDesk extends LitElement {
   #header(state) {
     const { info } = state;
     return html`<header>
-      <run-header class="old" .info=${info} .headline=${headlineOf(state, this.now_s)} .now_s=${this.now_s}></run-header>
+      <run-header class="old" .info=${info} .headline=${headlineIfKnown(state, this.now_s, this.lost)} .now_s=${this.now_s}></run-header>
       <booth-filter .booths=${boothsOf(info)} .chosen=${this.#booth(info)} @booth=${this.#chooseBooth}></booth-filter>
       <call-form .booths=${info.booths} @tap=${this.#tapped}></call-form>
       <tablet-state

@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { changeInWords } from "../changes.js";
 import { capital, clockText, countInWords, houseClock } from "../format.js";
-import { headlineOf } from "../headline.js";
+import { headlineIfKnown } from "../headline.js";
 import { heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses } from "../lobby.js";
 import { askToHold, housesSaid, latestOf } from "../reports.js";
 import { shared } from "./shared.js";
@@ -283,7 +283,7 @@ export class LobbyDesk extends LitElement {
         ${demo ? html`<p class="demo">Demo: a simulated run${demo.speed === 1 ? "" : ` at ${demo.speed} times speed`}</p>` : nothing}
       </div>
       <time>${this.#clock(false)}</time>
-      ${runs.map(({ line, state, now_s }) => (state ? this.#headline(headlineOf(state, now_s), runs.length > 1 ? line.title : "") : nothing))}
+      ${runs.map(({ line, state, now_s }) => (state ? this.#headline(headlineIfKnown(state, now_s, this.lost), runs.length > 1 ? line.title : "") : nothing))}
       <p class=${standingHouses(lines) ? "stand" : "unseen"} role="alert">${standingHouses(lines)}</p>
       <div class="said">
         <p>${showingInWords(lines)}</p>
@@ -295,8 +295,10 @@ export class LobbyDesk extends LitElement {
     </header>`;
   }
 
-  /** @param {import("../headline.js").Headline} headline @param {string} film empty where there is one */
-  #headline({ kind, text }, film) {
+  /** @param {import("../headline.js").Headline | null} headline @param {string} film empty where there is one */
+  #headline(headline, film) {
+    if (!headline) return nothing;
+    const { kind, text } = headline;
     return html`<p class="headline ${kind}">${film ? `${film}: ` : ""}${text}</p>`;
   }
 
