@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 from adapters.base import FeedFault
 from adapters.contacts.kinds import Kind, MakePort, NowUs, Receiver
 from adapters.contacts.lines import MOST_INPUTS, Damaged, DeviceClock, Heard, LineReader
-from adapters.contacts.serial_port import BAUD, SerialPort
+from adapters.contacts.serial_port import BAUD, CHUNK_BYTES, SerialPort
 from server.timeline.tables import Table
 
 SILENT_S: Final = (5.0, 0.5, 3600.0)
@@ -40,12 +40,15 @@ class TextPort:
         self._sound_us: int | None = None
         self._lacks = False
         self._read_at = 0.0
+        # Since when more had come than one look takes, each time.
+        self._full_at: float | None = None
 
     async def open(self) -> None:
         """Open the serial line, and hear something sound of it: a port without its box is as good as none."""
         await self._serial.open()
         self._read_at = asyncio.get_running_loop().time()
         self._reader, self._first, self._sound_us, self._lacks = LineReader(), [], None, False
+        self._full_at = None
         silent_at = asyncio.get_running_loop().time() + self._silent_s
         while not any(isinstance(heard, Heard) for _, heard in self._first):
             # Of what is damaged before the first sound line, one will do.
@@ -80,7 +83,17 @@ class TextPort:
         except TimeoutError:
             raise FeedFault(f"{self._address} has sent no sound line for {self._silent_s:g} s") from None
         self._read_at = loop.time()
+        self._keeps_up(len(data))
         return [(self._read_at, heard) for heard in self._reader.feed(data)]
+
+    def _keeps_up(self, came_bytes: int) -> None:
+        """Let a port go that sends faster than it is read: what it says by now would be told too late to be of use."""
+        if came_bytes < CHUNK_BYTES:
+            self._full_at = None
+        elif self._full_at is None:
+            self._full_at = self._read_at
+        elif self._read_at - self._full_at > self._silent_s:
+            raise FeedFault(f"{self._address} has sent more than can be read for {self._silent_s:g} s")
 
     def _take(self, heard: Heard, receiver: Receiver, arrived_us: int) -> None:
         first, line = self._sound_us is None, heard.line

@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from datetime import timedelta
 from pathlib import Path
 
@@ -203,3 +203,21 @@ async def test_a_port_that_is_not_there_is_a_fault_in_one_sentence(tmp_path: Pat
         f"{device} cannot be opened: no such file or directory"
     )
     assert await why_not(f'kind = "text"\nport = "{socket}"', "1") == f"{socket} cannot be opened: connection refused"
+
+
+async def test_a_box_that_floods_is_let_go_and_told_of(unused_tcp_port: int) -> None:
+    """What it says would be read later and later; after so long the port is closed, and what waited in it is gone."""
+    lines = "".join(f"{text_from_line(Line(n, {1: False, 2: False}, True))}\n" for n in range(256)).encode()
+
+    async def flood(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with suppress(ConnectionError):
+            while not writer.is_closing():
+                writer.write(lines * 8)
+                await writer.drain()
+        writer.close()
+
+    server = await asyncio.start_server(flood, "127.0.0.1", unused_tcp_port)
+    port = f'kind = "text"\nport = "socket://127.0.0.1:{unused_tcp_port}"\nsilent_s = 0.5'
+    async with server, show(port, WIRES) as shown:
+        await shown.has("feed_down")
+        assert "has sent more than can be read for 0.5 s" in (shown.last("feed_down").text or "")
