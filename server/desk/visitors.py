@@ -52,6 +52,12 @@ def is_this_computer(scope: Scope) -> bool:
     return at_home and not any(name in headers for name in FORWARDED)
 
 
+def _line_of(scope: Scope) -> str:
+    """Which desk of this computer asks, by its connection; all requests over HTTP are one, however many they are."""
+    client = scope.get("client")
+    return f"{client[0]} {client[1]}" if scope["type"] == "websocket" and client else ""
+
+
 def peer_of(scope: Scope) -> str:
     """What tries of codes are counted by: the peer's address, in IPv6 its network of 64 bits (RFC 4291, 2.5)."""
     client = scope.get("client")
@@ -59,10 +65,15 @@ def peer_of(scope: Scope) -> str:
 
 
 class Visitor:
-    """Whoever was let in: `pairing` is that of the device, None for this computer itself."""
+    """Whoever was let in: `pairing` is that of the device, None for this computer itself.
 
-    def __init__(self, doorkeeper: Doorkeeper, pairing: Pairing | None) -> None:
+    What may be reported is counted for the device. Of this computer each desk is one, by its `line`: a program that
+    says too much must not keep the booth desk beside it from reporting.
+    """
+
+    def __init__(self, doorkeeper: Doorkeeper, pairing: Pairing | None, line: str = "") -> None:
         self._doorkeeper = doorkeeper
+        self._counted_for = pairing.id if pairing else line
         self.pairing = pairing
 
     @property
@@ -90,9 +101,8 @@ class Visitor:
         return {**said, "by": self.pairing.name} if self.pairing else said
 
     def _wait_s(self) -> float:
-        device = self.pairing.id if self.pairing else ""
-        keeper = self._doorkeeper
-        return keeper.wait_for_report_s(device) if self.role == "report" else keeper.wait_for_event_s(device)
+        wait_s = self._doorkeeper.wait_for_report_s if self.role == "report" else self._doorkeeper.wait_for_event_s
+        return wait_s(self._counted_for)
 
     @contextmanager
     def present(self, leave: Callable[[], None]) -> Iterator[None]:
@@ -177,7 +187,7 @@ class Door:
 
     def _visitor(self, scope: Scope) -> Visitor | None:
         if self._is_here(scope):
-            return Visitor(self._doorkeeper, None)
+            return Visitor(self._doorkeeper, None, _line_of(scope))
         token = HTTPConnection(scope).cookies.get(cookie_name(scope))
         pairing = self._doorkeeper.pairings.holder(token) if token else None
         return Visitor(self._doorkeeper, pairing) if pairing else None

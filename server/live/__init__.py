@@ -24,9 +24,11 @@ from server.live.frames import UVICORN_OPTIONS, DeskMiddleware, desk_from_scope
 from server.live.heard import HeardRun
 from server.live.hub import Hub
 from server.live.information import run_info
+from server.live.parts import Refused, Taken
 from server.live.picture import Picture
-from server.live.run import LiveRun, Refused, Taken, untimely
+from server.live.run import LiveRun
 from server.live.talk import converse, event_from_desk
+from server.live.timekeeping import untimely
 
 __all__ = [
     "UVICORN_OPTIONS",

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable
 
-from server.live.run import LiveRun, Refused, Taken
+from server.live.parts import Refused, Taken
+from server.live.run import LiveRun
 from server.timeline.events import Event
 
 

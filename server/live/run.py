@@ -2,13 +2,16 @@
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
-from typing import NamedTuple, Protocol, TypeVar
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple
 
 from server.clock import Clock
+from server.live.follower import Follower
 from server.live.hub import EVENTS_SHOWN, Hub
 from server.live.information import run_info
+from server.live.parts import CallLater, Log, Refused, Stored, Taken, Timeline, Timer
+from server.live.timekeeping import STEP_S, RunTime, clock_is_behind, untimely
 from server.live.unwritten import Unwritten
 from server.timeline.engine import Engine
 from server.timeline.events import Event, EventFault, json_from_event, rfc3339
@@ -17,53 +20,15 @@ from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 from server.timeline.view import RunView
 
-AHEAD_S = 2.0
-"""An event may be this far ahead of the run's clock: what the clocks of desks and inputs differ by. Chosen."""
-
-BEFORE_S = 12 * 3600.0
-"""And this far before the motors' planned start, but for feeds that come and go. Chosen."""
-
-STEP_S = 0.2
-"""A wall clock that was set by more than this is told (the model's alarm `clock_step`)."""
-
 BEAT_S = 1.0
 """Between two heartbeats, in real seconds."""
 
 STUCK_S = 1.0
 """How long an event that is on its way to the disk may hold up the engine's time, in real seconds. Chosen."""
 
-DOWN_S = 3600.0
-"""How far ahead of a clock known to be behind a tap is believed. Chosen: in a show a server is down for less."""
-
-SLICE_S = 0.01
-"""How long the engine may work on one event before others have their turn. Chosen: nobody sees it."""
-
-TURN_S = 0.005
-"""And how long these have it, in real seconds. Chosen: a tap is answered in a millisecond."""
-
 SLOW = "The disk has not answered for over a second: it may be full, locked by another program, or failing."
 
-_Given = TypeVar("_Given")
-_MICROSECOND = timedelta(microseconds=1)
 _log = logging.getLogger(__name__)
-
-
-class Taken(NamedTuple):
-    """The event is on disk, as number `seq` of its run's log, and counts."""
-
-    seq: int
-    event: Event
-
-
-class Refused(NamedTuple):
-    """The event is not in the log, for this reason; `again` says that it may be sent again as it is.
-
-    One that is `known` counts all the same, and the run goes on trying to write it down by itself.
-    """
-
-    reason: str
-    again: bool = False
-    known: bool = False
 
 
 class _Coming(NamedTuple):
@@ -72,64 +37,6 @@ class _Coming(NamedTuple):
     event: Event
     arrived_us: int
     answer: asyncio.Future[Taken | Refused]
-
-
-class Stored(Protocol):
-    """One event as the log gives it back; `arrived` is the run's time at which it was taken."""
-
-    @property
-    def seq(self) -> int: ...
-    @property
-    def event(self) -> Event: ...
-    @property
-    def arrived(self) -> datetime: ...
-
-
-class Log(Protocol):
-    """What a run needs of a log (`server.runlog.RunLog` is one)."""
-
-    def events(self, run_id: str) -> Sequence[Stored]:
-        """All of a run's events, in the order in which they were taken."""
-
-    def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]:
-        """Begin to write; the result is the event's number once it is on disk, an exception if it is not."""
-
-
-class Timer(Protocol):
-    """A call that is yet to come."""
-
-    def cancel(self) -> None: ...
-
-
-class Timeline(Protocol):
-    """What a run needs of an engine (`server.timeline.engine.Engine` is one)."""
-
-    def refusal(self, event: Event) -> str | None: ...
-    def put(self, event: Event) -> None: ...
-    def work(self, now_us: int) -> bool: ...
-    def take_all(self, events: Sequence[Event], now_us: int) -> Sequence[tuple[Event, str]]: ...
-    def advance(self, now_us: int) -> object: ...
-    def next_wake_us(self) -> int | None: ...
-    def view(self) -> RunView: ...
-
-
-def untimely(event: Event, plan: Plan, now_s: float) -> str | None:
-    """Say why an event cannot have happened when it says, as of `now_s` after the plan's zero; None where it can."""
-    at_s = (event.t - plan.zero).total_seconds()
-    if at_s > now_s + AHEAD_S:
-        return f"t is {at_s - now_s:.1f} s in the future; accepted is up to {AHEAD_S:.0f} s"
-    # A feed is told of only when it changes: one that is dead since the day before is never told again.
-    if at_s < -BEFORE_S and event.kind not in {"feed_up", "feed_down"}:
-        return f"t is more than {BEFORE_S / 3600:.0f} h before the motors start at {rfc3339(plan.zero)}"
-    return None
-
-
-def _clock_is_behind(behind_s: float) -> str:
-    by = f"{behind_s / 60:.0f} min" if behind_s >= 90 else f"{behind_s:.1f} s"
-    return (
-        f"This computer's clock is {by} behind the last event of this run: times go on from that event, and lag by as"
-        " long as the server was down. Set the computer's clock: the run follows by itself."
-    )
 
 
 class LiveRun:
@@ -155,17 +62,19 @@ class LiveRun:
         *,
         demo: bool = False,
         engine: Timeline | None = None,
-        call_later: Callable[[float, Callable[[], None]], Timer] | None = None,
+        call_later: CallLater | None = None,
     ) -> None:
         self.run_id = run_id
         self.plan = plan
         self.hub = hub
         self.info = run_info(run_id, plan, clock.rate, demo)
-        self.fault: str | None = None
         self._clock = clock
         self._log = log
-        self._engine: Timeline = engine or Engine(plan)
         self._call_later = call_later
+        self._time = RunTime(clock, plan.zero)
+        self._follower = Follower(
+            run_id, engine or Engine(plan), clock, plan.zero, self._time.arrived_us, self._engine_failed
+        )
         self.events: list[Event] = []
         self.stored = 0
         self.left_off: datetime | None = None
@@ -173,29 +82,35 @@ class LiveRun:
         self._coming: dict[str, _Coming] = {}
         self._unwritten = Unwritten()
         self.warnings: dict[str, str] = {}
-        self._adrift = False
-        self._at_work = False
         self._untold: list[tuple[Taken, asyncio.Future[Taken | Refused] | None]] = []
-        self._arrived_us = -round(BEFORE_S * 1e6)
-        self._engine_us = self._arrived_us
-        self._wake: Timer | None = None
+        self._is_shown = False
         self._beat: Timer | None = None
-        self._stepped_s = 0.0
-        self.view = RunView(0.0, (), (), (), (), {})
+
+    @property
+    def view(self) -> RunView:
+        """The run as its engine had it last."""
+        return self._follower.view
+
+    @property
+    def fault(self) -> str | None:
+        """Why the run no longer follows its events, in one sentence; None while it does."""
+        return self._follower.fault
 
     def start(self) -> None:
         """Replay the log into the engine, bring it up to now, and begin to keep time."""
         self._call_later = self._call_later or asyncio.get_running_loop().call_later
         self._rebuild(self._log.events(self.run_id))
+        self._follower.begin(self._call_later, self.wake, self._show)
         behind_s = self._go_on_from_log()
-        self._guarded(self._advance)
-        self._look()
+        self._follower.advance(self._time.now_us())
+        view = self._follower.look()
         last = list(self._taken.values())[-EVENTS_SHOWN:]
-        self.hub.open(self.info, self.view, (json_from_event(taken.event) for taken in last), self.now_s)
+        self.hub.open(self.info, view, (json_from_event(taken.event) for taken in last), self.now_s)
+        self._is_shown = True
         if self.fault:
             self.hub.publish_fault(self.fault)
         self.hub.publish_warnings(list(self.warnings.values()))
-        self._set_wake()
+        self._follower.set_wake()
         self._beat = self._call_later(BEAT_S, self.beat)
         if behind_s > STEP_S:
             self._write(self._clock_step(-behind_s))
@@ -204,11 +119,10 @@ class LiveRun:
         """End the timers."""
         if self._unwritten:
             _log.error("run %s: %d events were never written down", self.run_id, len(self._unwritten))
-        for timer in (self._wake, self._beat):
-            if timer is not None:
-                timer.cancel()
-        self._wake = self._beat = None
-        self._call_later = None
+        self._follower.end()
+        if self._beat is not None:
+            self._beat.cancel()
+        self._beat = self._call_later = None
 
     def snapshot(self) -> bytes:
         """The message that a new desk begins with."""
@@ -216,7 +130,7 @@ class LiveRun:
 
     def now_s(self) -> float:
         """The run's time, in seconds after `plan.zero`."""
-        return self._now_us() / 1e6
+        return self._time.now_us() / 1e6
 
     @property
     def on_the_way(self) -> int:
@@ -229,7 +143,7 @@ class LiveRun:
             known = self._taken.get(event_id) or self._coming.get(event_id) or self._unwritten.get(event_id)
             if known:
                 return known.event.t
-        return self.plan.zero + self._now_us() * _MICROSECOND
+        return self._time.moment(self._time.now_us())
 
     async def take(self, event: Event) -> Taken | Refused:
         """Take one event, in the order of the calls; the answer comes when it is on disk and counts.
@@ -253,7 +167,7 @@ class LiveRun:
     def wake(self) -> None:
         """Let the engine know the time, and tell what that changed; an event on its way to the disk comes first."""
         if not self._coming:
-            self._advance_and_tell()
+            self._advance_and_show()
 
     def beat(self) -> None:
         """Once a second: the heartbeat, a look at the wall clock, and a wake-up that something held back."""
@@ -261,27 +175,23 @@ class LiveRun:
         self._look_at_wall_clock()
         self._count_what_is_stuck()
         self._write_again()
-        if self._overdue_s() > STUCK_S:
-            self._advance_and_tell()
+        if self._follower.overdue_s() > STUCK_S:
+            self._advance_and_show()
         if self._call_later is not None:
             self._beat = self._call_later(BEAT_S, self.beat)
-
-    def _now_us(self) -> int:
-        """Microseconds after zero; never before an event that was taken, whatever the clock says after a restart."""
-        return max(self._clock.now_us(self.plan.zero), self._arrived_us)
 
     def _refusal(self, event: Event) -> str | None:
         if event.id in self._taken or self._unwritten.get(event.id):
             return f"id: found {event.id!r} again with other contents; the first one stands"
-        self._catch_up_with(event)
-        return untimely(event, self.plan, self.now_s()) or self._guarded(lambda: self._engine.refusal(event))
+        self._time.catch_up_with(event)
+        return untimely(event, self.plan, self.now_s()) or self._follower.refusal(event)
 
     def _write(self, event: Event) -> asyncio.Future[Taken | Refused]:
         """Put an event on its way to the disk; the result is its answer.
 
         Behind others that could not be written it counts at once, and is written after them.
         """
-        arrived_us = self._arrived_us = self._now_us()
+        arrived_us = self._time.arrived_us = self._time.now_us()
         answer: asyncio.Future[Taken | Refused] = asyncio.get_running_loop().create_future()
         if self._unwritten.why is not None:
             self._unwritten.hold(event, arrived_us, self._unwritten.why, under_way=False)
@@ -293,7 +203,7 @@ class LiveRun:
         return answer
 
     def _append(self, event: Event, arrived_us: int) -> None:
-        writing = self._log.append(self.run_id, event, self.plan.zero + arrived_us * _MICROSECOND)
+        writing = self._log.append(self.run_id, event, self._time.moment(arrived_us))
         writing.add_done_callback(lambda written: self._written(event, arrived_us, written))
 
     def _written(self, event: Event, arrived_us: int, written: asyncio.Future[int]) -> None:
@@ -311,7 +221,7 @@ class LiveRun:
         self._taken[event.id] = taken = Taken(written.result(), event)
         if not was_held:
             self.events.append(event)
-            self._guarded(lambda: self._engine_take(event, arrived_us))
+            self._follower.take(event, arrived_us)
         self._untold.append((taken, coming.answer if coming else None))
         if len(self._untold) == 1:
             asyncio.get_running_loop().call_soon(self._tell)
@@ -339,16 +249,14 @@ class LiveRun:
     def _count(self, event: Event, arrived_us: int) -> None:
         """Let an event count that is not on disk: a crew that is not told of a stop is worse off than a log is."""
         self.events.append(event)
-        self._guarded(lambda: self._engine_take(event, arrived_us))
+        self._follower.take(event, arrived_us)
         self._say_unwritten()
-        self._look()
-        self.hub.publish(self.view)
-        self._set_wake()
+        self._show()
 
     def _count_what_is_stuck(self) -> None:
         """Let what has been on its way to the disk for too long count as it is."""
         for coming in list(self._coming.values()):
-            if (self._now_us() - coming.arrived_us) / 1e6 / self._clock.rate > STUCK_S:
+            if (self._time.now_us() - coming.arrived_us) / 1e6 / self._clock.rate > STUCK_S:
                 del self._coming[coming.event.id]
                 self._unwritten.hold(coming.event, coming.arrived_us, SLOW, under_way=True)
                 self._count(coming.event, coming.arrived_us)
@@ -386,9 +294,8 @@ class LiveRun:
         """Tell the desks of all events that came off the disk together, in one change; then answer them."""
         untold, self._untold = self._untold, []
         try:
-            self._set_wake()
-            self._look()
-            self.hub.publish(self.view, [json_from_event(taken.event) for taken, _ in untold])
+            self._follower.set_wake()
+            self.hub.publish(self._follower.look(), [json_from_event(taken.event) for taken, _ in untold])
             self._say_unwritten()
         finally:
             # They are on the disk, whatever became of telling.
@@ -401,13 +308,12 @@ class LiveRun:
         for one in stored:
             self._taken[one.event.id] = Taken(one.seq, one.event)
             self.events.append(one.event)
-            self._arrived_us = max(self._arrived_us, (one.arrived - self.plan.zero) // _MICROSECOND)
+            self._time.came(one.arrived)
             self.left_off = one.arrived
         self.stored = len(self.events)
         if not stored:
             return
-        self._engine_us = max(self._engine_us, self._arrived_us)
-        refused = self._guarded(lambda: self._engine.take_all(self.events, self._engine_us)) or ()
+        refused = self._follower.rebuild(self.events, self._time.arrived_us)
         for event, reason in refused:
             seq = self._taken[event.id].seq
             _log.error("run %s: event %d of the log is left out: %s", self.run_id, seq, reason)
@@ -419,89 +325,30 @@ class LiveRun:
         """Go on from the last arrival where the computer's clock is behind it; by how many seconds it is."""
         if self.left_off is None:
             return 0.0
-        behind_s = self._clock.go_on_from(self.left_off)
+        behind_s = self._time.go_on_from(self.left_off)
         if behind_s > STEP_S:
-            self._adrift = True
-            self.warn("clock", _clock_is_behind(behind_s))
+            self.warn("clock", clock_is_behind(behind_s))
         return behind_s
 
-    def _catch_up_with(self, event: Event) -> None:
-        """A device that knew the time before the restart knows it better than a computer whose clock is behind."""
-        ahead = event.t - (self.plan.zero + self._now_us() * _MICROSECOND)
-        if self._adrift and event.is_tap and AHEAD_S < ahead.total_seconds() <= DOWN_S:
-            self._clock.go_on_from(event.t)
+    def _advance_and_show(self) -> None:
+        self._follower.advance(self._time.now_us())
+        self._show()
 
-    def _engine_take(self, event: Event, now_us: int) -> None:
-        self._engine_us = max(self._engine_us, now_us)
-        self._engine.put(event)
-        if not self._at_work:
-            self._work()
+    def _show(self) -> None:
+        """Tell the desks what is otherwise now, and when time next matters."""
+        self.hub.publish(self._follower.look())
+        self._follower.set_wake()
 
-    def _work(self) -> bool:
-        """Go on with what an event began, a while at a time: taking back an old one may take long, and others wait."""
-        until_s = self._clock.real_s() + SLICE_S
-        while not self._engine.work(self._engine_us):
-            if self._clock.real_s() > until_s and self._call_later is not None:
-                self._at_work = True
-                self._call_later(TURN_S, self._work_on)
-                return False
-        self._at_work = False
-        return True
-
-    def _work_on(self) -> None:
-        if self._guarded(self._work):
-            self._look()
-            self.hub.publish(self.view)
-            self._set_wake()
-
-    def _advance(self) -> None:
-        self._engine_us = max(self._engine_us, self._now_us())
-        self._engine.advance(self._engine_us)
-
-    def _advance_and_tell(self) -> None:
-        self._guarded(self._advance)
-        self._look()
-        self.hub.publish(self.view)
-        self._set_wake()
-
-    def _look(self) -> None:
-        """Keep what the engine shows; a failed engine goes on showing what it showed last."""
-        self.view = self._guarded(self._engine.view) or self.view
-
-    def _guarded(self, call: Callable[[], _Given]) -> _Given | None:
-        """What an engine call gives; None for an engine that fails in it, or has failed, which is then left alone."""
-        if self.fault:
-            return None
-        try:
-            return call()
-        except Exception as error:  # noqa: BLE001 - one run must not take others down, whatever its engine does
-            _log.exception("run %s: the engine failed", self.run_id)
-            self.fault = f"This run no longer follows its events ({error!r}); they are still written down."
-            if self._wake is not None or self._beat is not None:
-                self.hub.publish_fault(self.fault)
-            return None
-
-    def _set_wake(self) -> None:
-        if self._wake is not None:
-            self._wake.cancel()
-            self._wake = None
-        wake_us = self._guarded(self._engine.next_wake_us)
-        if wake_us is not None and self._call_later is not None:
-            self._wake = self._call_later(max(0.0, self._clock.seconds_until(wake_us, self.plan.zero)), self.wake)
-
-    def _overdue_s(self) -> float:
-        wake_us = self._guarded(self._engine.next_wake_us)
-        return 0.0 if wake_us is None else -self._clock.seconds_until(wake_us, self.plan.zero)
+    def _engine_failed(self, why: str) -> None:
+        if self._is_shown:
+            self.hub.publish_fault(why)
 
     def _look_at_wall_clock(self) -> None:
-        self._stepped_s += self._clock.step_s()
-        if self._adrift and self._clock.behind_s() <= STEP_S:
-            self._adrift = False
-            self._clock.follow_wall()
+        stepped_s = self._time.stepped_s()
+        if self._time.has_caught_up():
             self.warn("clock", None)
-        if abs(self._stepped_s) > STEP_S:
-            self._write(self._clock_step(self._stepped_s))
-            self._stepped_s = 0.0
+        if stepped_s:
+            self._write(self._clock_step(stepped_s))
 
     def _clock_step(self, seconds: float) -> Event:
         now = self.time_of(None)

@@ -5,7 +5,8 @@ from collections.abc import AsyncIterator, Callable, Mapping
 import orjson
 
 from server.live.desks import Desk, message_from_text
-from server.live.run import LiveRun, Refused, Taken
+from server.live.parts import Refused, Taken
+from server.live.run import LiveRun
 from server.timeline.events import Event, EventFault, event_from_json, rfc3339
 
 HELD_BYTES = 1 << 16

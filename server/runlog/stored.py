@@ -3,6 +3,7 @@
 import sqlite3
 import tempfile
 import threading
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -147,27 +148,24 @@ class StoredRuns:
 
         What cannot be read is left out: `lacking` says what that is.
         """
-        return [row for row in self._read(run_id) if isinstance(row, StoredEvent)]
+        read = map(_event, self._rows(run_id))
+        return [one for one in read if isinstance(one, StoredEvent)]
 
     def lost(self, run_id: str) -> list[Lost]:
         """The events of a run that damage took: those that were written down as lost, and what is found so now."""
-        rows = self._read(run_id)
-        noted = self.noted_losses(run_id)
-        known = {number for one in noted for number in range(one.first, one.last + 1)}
-        there = {row.seq for row in rows if not (isinstance(row, Unread) and row.is_damaged)}
-        last = max((row.seq for row in rows), default=0)
-        return sorted([*noted, *missing_of(there | known, last)])
+        return self._lost_of(run_id, self._rows(run_id))
 
     def lacking(self, run_id: str) -> list[str]:
         """What a run that is read from this log lacks, in sentences; none for one that is whole."""
-        lost = self.lost(run_id)
+        rows = self._rows(run_id)
+        lost = self._lost_of(run_id, rows)
         kept = sorted({one.kept for one in lost if one.kept})
         said = f"; the damaged file is kept as {both(kept)}" if kept else ""
         told = [f"The log was damaged: {lost_in_words(lost)} {were_in_words(lost)} lost{said}."] if lost else []
-        unread = [row for row in self._read(run_id) if isinstance(row, Unread) and not row.is_damaged]
         return told + [
-            f"Event {row.seq} is left out: this Festoon cannot read it ({row.why}); start the Festoon that wrote it."
-            for row in unread
+            f"Event {one.seq} is left out: this Festoon cannot read it ({one.why}); start the Festoon that wrote it."
+            for one in map(_event, rows)
+            if isinstance(one, Unread) and not one.is_damaged
         ]
 
     def noted_losses(self, run_id: str) -> list[Lost]:
@@ -176,10 +174,17 @@ class StoredRuns:
         with told_plainly(self._place), self._engine.connect() as connection:
             return [Lost(row.first, row.last, row.kept) for row in connection.execute(asked)]
 
-    def _read(self, run_id: str) -> "list[StoredEvent | Unread]":
+    def _lost_of(self, run_id: str, rows: Sequence[Row[Any]]) -> list[Lost]:
+        noted = self.noted_losses(run_id)
+        known = {number for one in noted for number in range(one.first, one.last + 1)}
+        there = {row.seq for row in rows if _is_sound(row)}
+        last = max((row.seq for row in rows), default=0)
+        return sorted([*noted, *missing_of(there | known, last)])
+
+    def _rows(self, run_id: str) -> Sequence[Row[Any]]:
         asked = select(events).where(events.c.run == run_id).order_by(events.c.seq)
         with told_plainly(self._place), self._engine.connect() as connection:
-            return [_event(row) for row in connection.execute(asked)]
+            return connection.execute(asked).all()
 
     def extents(self) -> dict[str, Extent]:
         """How much each run holds, by its id; those without events are left out."""
@@ -209,8 +214,13 @@ class StoredRuns:
             return {r.run: Summary(r.events, r.made_by, r.body) for r in connection.execute(select(summaries))}
 
 
+def _is_sound(row: Row[Any]) -> bool:
+    """Whether a row of the table of events is as it was written, as far as its checksum says."""
+    return row.sum is None or row.sum == event_sum(row._asdict())
+
+
 def _event(row: Row[Any]) -> "StoredEvent | Unread":
-    if row.sum not in {None, event_sum(row._asdict())}:
+    if not _is_sound(row):
         return Unread(row.seq, "its checksum is another", is_damaged=True)
     try:
         return StoredEvent(row.seq, event_from_json(row.body), time_from_rfc3339(row.arrived))

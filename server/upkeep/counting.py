@@ -10,7 +10,7 @@ from prometheus_client import CollectorRegistry, Counter, Histogram
 
 from server.clock import Clock
 from server.live import Hub, LiveRun, Refused, Taken
-from server.live.run import Log, Stored
+from server.live.parts import Log, Stored
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 
@@ -59,11 +59,11 @@ class TimedLog:
         self._counters = counters
 
     def events(self, run_id: str) -> Sequence[Stored]:
-        """As `server.live.run.Log`."""
+        """As `server.live.parts.Log`."""
         return self._log.events(run_id)
 
     def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]:
-        """As `server.live.run.Log`."""
+        """As `server.live.parts.Log`."""
         loop = asyncio.get_running_loop()
         begun_s = loop.time()
         written = self._log.append(run_id, event, arrived)

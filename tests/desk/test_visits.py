@@ -12,6 +12,7 @@ from websockets.exceptions import ConnectionClosedError, InvalidStatus
 from websockets.frames import Close
 
 from server.access import Role
+from server.access.doorkeeper import EVENTS
 from server.desk import connections
 from server.desk.visitors import ENDED, NOT_SEEN, ONLY_LOOKS
 from server.live.frames import FramedDesk
@@ -75,6 +76,14 @@ async def test_a_device_that_looks_is_refused_and_kept(tmp_path: Path) -> None:
             assert (await said(looking, {"type": "time", "c": 1}))["c"] == 1
             await said(desk, event("e1"))
             assert (await heard(looking, "change"))["events"][0]["id"] == "e1"
+
+
+async def test_a_desk_that_floods_keeps_no_other_of_this_computer_from_reporting(tmp_path: Path) -> None:
+    """It is to wait, and the booth desk beside it is taken at once."""
+    async with serving(tmp_path, "one") as service, service.desk() as flooding, service.desk() as booth:
+        told = [await said(flooding, {"type": "event", "event": {}}) for _ in range(EVENTS.burst + 50)]
+        assert told[-1]["again"]
+        assert (await said(booth, event("e1")))["type"] == "taken"
 
 
 async def test_a_withdrawn_device_is_cut_off_at_once(tmp_path: Path) -> None:

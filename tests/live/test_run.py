@@ -8,7 +8,7 @@ import orjson
 import pytest
 
 from server.live import LiveRun, Refused, Taken
-from server.live.run import TURN_S
+from server.live.follower import TURN_S
 from server.runlog import RunLogFault
 from server.timeline.events import Event
 from server.timeline.view import RunView
@@ -386,6 +386,20 @@ async def test_an_engine_that_fails_at_its_log_takes_nobody_down() -> None:
     assert again.fault is not None
     assert orjson.loads(again.snapshot())["fault"] == again.fault
     again.stop()
+
+
+class UnaskedEngine(ToldEngine):
+    """An engine that fails when it is asked when time next matters."""
+
+    def next_wake_us(self) -> int | None:
+        raise ZeroDivisionError("a fault made for this test")
+
+
+async def test_an_engine_that_fails_last_of_all_at_a_start_is_told_too() -> None:
+    """Whoever comes then is told as well that the run follows nothing."""
+    with Stage(engine=UnaskedEngine()).live() as run:
+        assert run.fault is not None
+        assert orjson.loads(run.snapshot())["fault"] == run.fault
 
 
 class SlowEngine(ToldEngine):

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from server.live import Hub, LiveRun
-from server.live.run import Log
+from server.live.parts import Log
 from server.runlog import RunLog
 from tests.live.fakes import PLAN, HeldLog, ManualClock, Timers
 

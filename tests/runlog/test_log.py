@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy.event import listen
 
 from server.runlog import RunLog, RunLogFault, StoredEvent, StoredRun
 from server.runlog.sums import sum_of
@@ -173,3 +174,11 @@ async def test_an_event_of_a_later_kind_is_told_by_number(tmp_path: Path) -> Non
     assert told.startswith("Event 1 is left out: this Festoon cannot read it (kind: found 'wave'")
     assert log.lost("r1") == []
     log.close()
+
+
+def test_what_a_run_lacks_is_found_in_one_reading(log: RunLog) -> None:
+    """A start asks for it, and a long run is read from the disk no more often than need be."""
+    asked: list[str] = []
+    listen(log._engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
+    assert log.lacking("r1") == []
+    assert sum("FROM events" in statement for statement in asked) == 1

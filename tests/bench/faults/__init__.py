@@ -1,1 +1,1 @@
-"""What faults of disk, files, power and clock do to a served run."""
+"""What faults of disk, files, power, clock, network, desks and contacts do to a served run."""

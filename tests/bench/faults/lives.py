@@ -9,11 +9,11 @@ from contextlib import closing
 from pathlib import Path
 
 from server.runlog import RunLog
-from tests.bench.faults.stage import PATIENCE_S, Ledger, Outcome, Place, Screen, serving, until
+from tests.bench.faults.stage import PATIENCE_S, Ledger, Outcome, Place, Reporting, Screen, serving, until
 from tests.forked import ended
 
 
-def busy(screen: Screen, prefix: str, chance: random.Random, for_s: float) -> None:
+def busy(screen: Reporting, prefix: str, chance: random.Random, for_s: float) -> None:
     """Taps, contacts and take-backs, as fast as a crew of many hands, for so long."""
     end, number = time.monotonic() + for_s, 0
     while time.monotonic() < end:
@@ -26,25 +26,6 @@ def busy(screen: Screen, prefix: str, chance: random.Random, for_s: float) -> No
         else:
             screen.report(name, "slack_read", station="b", seconds=round(chance.uniform(-0.3, 0.3), 3))
         time.sleep(chance.uniform(0.0, 0.004))
-
-
-def kills(folder: Path, tries: int, chance: random.Random) -> Outcome:
-    """Killed at random moments, again and again on one folder."""
-    place, ledger = Place(folder), Ledger()
-    run_id = ""
-    for number in range(tries):
-        with serving(place) as server:
-            run_id = server.run_id
-            screen = Screen(server)
-            busy(screen, f"k{number}", chance, chance.uniform(0.05, 0.6))
-            server.kill()
-            screen.close()
-            ledger.add(screen)
-    with serving(place) as server:
-        told = server.snapshot()["warnings"]
-    ids, said = place.stored(run_id)
-    lost, doubled = ledger.against(ids)
-    return Outcome("killed under taps, contacts, take-backs", tries, len(ledger.taken), lost, said, doubled, len(told))
 
 
 def power(folder: Path, tries: int, chance: random.Random) -> Outcome:
