@@ -37,7 +37,7 @@ def debrief(
     then: Annotated[bool, typer.Option("--then", help="As it was known then, not as it is known now.")] = False,
     data: Data = None,
 ) -> None:
-    """Go through a finished run: its tables here, or files to hand on. No file is overwritten.
+    """Go through a finished run: what happened and its tables here, or files to hand on. No file is overwritten.
 
     Of a run that lost events the rest is told, then what is lost, and the status is 1.
     """

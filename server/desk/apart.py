@@ -13,6 +13,7 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.process import BaseProcess
 from typing import NamedTuple, TypeVar
+from urllib.parse import parse_qs
 
 from fastapi import FastAPI
 from starlette.responses import JSONResponse
@@ -21,9 +22,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
 from server.desk.lessons import lesson_routes
-from server.desk.records import Answered, Elsewhere, Records, RunsOfLog
+from server.desk.records import DROPPED, Answered, Elsewhere, Records, RunsOfLog
 from server.desk.refusals import tell_as_unavailable, tell_faults
-from server.review.library import body_from_trouble, trouble_of
+from server.review.library import trouble_of
 
 PATHS = ("/api/debriefs/", "/api/lessons", "/api/comparison")
 """What is answered apart, of runs of the log: dropped recordings are here alone."""
@@ -33,7 +34,7 @@ NICE = 5
 """How far it stands back for the live runs where both want a processor: it has about a third of it then. Chosen."""
 
 _IN_PLACE = ("report.pdf",)  # it waits for a process of its own already
-_DROPPED = "recording-"
+_PAGE = "/debrief"  # whoever asks for it goes through a run next
 
 
 class Opening(NamedTuple):
@@ -70,7 +71,7 @@ class Apart:
         except BrokenProcessPool:
             return None
 
-    def counted(self, run_id: str) -> tuple[int, str]:
+    def counted(self, run_id: str) -> tuple[int, dict[str, int]]:
         """How many events a run has, and how often people were told of each kind of alarm in it; call it in a thread.
 
         Raises whatever the log raises, and BrokenProcessPool.
@@ -104,10 +105,12 @@ class AnsweredApart:
     def __init__(self, app: ASGIApp, apart: Elsewhere) -> None:
         self._app = app
         self._apart = apart
+        self._ahead: set[asyncio.Future[Answered | None]] = set()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, here or there."""
         if not _is_apart(scope):
+            self._look_ahead(scope)
             await self._app(scope, receive, send)
             return
         answered = await self._apart.answer(scope["path"], scope["query_string"])
@@ -117,6 +120,16 @@ class AnsweredApart:
         await send({"type": "http.response.start", "status": answered.status, "headers": answered.headers})
         await send({"type": "http.response.body", "body": answered.body})
 
+    def _look_ahead(self, scope: Scope) -> None:
+        """Begin to go through the run of a page that is asked for, while the browser still makes that."""
+        if scope["type"] != "http" or scope["path"] != _PAGE:
+            return
+        for run in parse_qs(scope["query_string"].decode("ascii", "replace")).get("run", [])[:1]:
+            if not run.startswith(DROPPED):
+                ahead = asyncio.ensure_future(self._apart.answer(f"/api/debriefs/{run}/story", b""))
+                self._ahead.add(ahead)
+                ahead.add_done_callback(self._ahead.discard)
+
 
 def _is_apart(scope: Scope) -> bool:
     path = scope.get("path", "")
@@ -125,8 +138,8 @@ def _is_apart(scope: Scope) -> bool:
         and scope["method"] == "GET"
         and path.startswith(PATHS)
         and not path.endswith(_IN_PLACE)
-        and _DROPPED not in path
-        and _DROPPED.encode() not in scope["query_string"]
+        and DROPPED not in path
+        and DROPPED.encode() not in scope["query_string"]
     )
 
 
@@ -177,10 +190,10 @@ def api_of(records: Records, live: Collection[str], faults: tuple[type[Exception
     return api
 
 
-def _count(run_id: str) -> tuple[int, str]:
+def _count(run_id: str) -> tuple[int, dict[str, int]]:
     records, _ = _opened()
     opened = records.fresh(run_id)
-    return opened.version, body_from_trouble(trouble_of(opened.reading("then")))
+    return opened.version, trouble_of(opened.reading("then"))
 
 
 def _answer(asked: _Asked) -> Answered:

@@ -9,6 +9,7 @@ from server.desk.schedules import ScheduleDocument
 from server.timeline.view import Level, Phase
 
 ClockName = Literal["now", "then"]
+RunStateName = Literal["waiting", "running", "standing", "over"]
 
 
 class Faults(Wire):
@@ -26,7 +27,11 @@ class ArchivedMark(Wire):
 
 
 class LibraryRun(Wire):
-    """One run of the library; `trouble` is null until it is counted, `fault` says why a plan cannot be read."""
+    """One run of the library; `trouble` is null until it is counted, `fault` says why a plan cannot be read.
+
+    `state` is how it stands or ended, null until that is known; `drill` is true for a simulated show, `damaged` for one
+    of which events were lost.
+    """
 
     run: str
     title: str | None
@@ -43,6 +48,9 @@ class LibraryRun(Wire):
     live: bool
     archived: ArchivedMark | None
     trouble: dict[str, int] | None
+    state: RunStateName | None
+    drill: bool
+    damaged: bool
     fault: str | None
 
 
@@ -198,6 +206,41 @@ class Series(Wire):
     slack: SeriesSlack
     phases: list[SeriesPhase]
     alarms: list[SeriesAlarm]
+
+
+class StoryPart(Wire):
+    """A part of a sentence: a text, or a moment to be shown on the house's clock, its seconds where they matter."""
+
+    text: str | None
+    at_s: float | None
+    seconds: bool
+
+
+class StorySentence(Wire):
+    """One sentence of a story and its moment; `level` is null where it is about no trouble."""
+
+    at_s: float
+    level: Level | None
+    parts: list[StoryPart]
+
+
+class Story(Wire):
+    """What happened, in at most five sentences; `more` says what was left out, `state` how the run ended."""
+
+    clock: ClockName
+    version: int
+    damaged: bool
+    sentences: list[StorySentence]
+    more: str
+    state: RunStateName
+
+
+class FirstLook(Wire):
+    """What there is of a run before it is gone through: `series` as it was told; `story` is null where none is kept."""
+
+    debrief: DebriefInfo
+    series: Series
+    story: Story | None
 
 
 class ArrivedEvent(Wire):

@@ -14,6 +14,7 @@ from server.desk.debrief_messages import (
     RejectedLine,
     Series,
     StateAt,
+    Story,
     TableList,
 )
 from server.desk.messages import Reason
@@ -22,6 +23,7 @@ from server.live import Picture, run_info
 from server.review.account import CORRECTION, Observed
 from server.review.library import archived_json
 from server.review.series import series_of
+from server.review.story import story_json
 from server.review.tables import Table
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import at_us, json_from_event, rfc3339
@@ -58,7 +60,12 @@ def debrief_routes(records: Records, live: Collection[str]) -> APIRouter:
         """What stays the same through a run, and what there is of it."""
         found = records.log.archived().get(run.id)
         archived = archived_json(found.at, found.by) if found is not None else None
-        return json_answer(_info(run, live=run.id in live, archived=archived))
+        return json_answer(debrief_json(run, live=run.id in live, archived=archived))
+
+    @router.get("/story", response_model=Story)
+    def story(run: named, clock: ClockName = "now") -> Response:
+        """What happened, in a few sentences."""
+        return json_answer(told_json(run, clock))
 
     @router.get("/state", response_model=StateAt)
     def state(run: named, at_s: AtS, clock: ClockName = "now") -> Response:
@@ -94,7 +101,14 @@ def rejected_json(run: Opened) -> list[Json]:
     return [RejectedLine(line=line, text=text).model_dump() for line, text in run.source.rejected]
 
 
-def _info(run: Opened, *, live: bool, archived: Json | None) -> Json:
+def told_json(run: Opened, clock: ClockName = "now") -> Json:
+    """The story of a run as it is sent."""
+    told = story_json(run.reading(clock).story)
+    return {"clock": clock, "version": run.version, "damaged": bool(run.source.lacking), **told}
+
+
+def debrief_json(run: Opened, *, live: bool, archived: Json | None) -> Json:
+    """What stays the same through a run, as it is sent."""
     span = run.account.span
     return {
         "id": run.id,

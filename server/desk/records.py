@@ -28,6 +28,9 @@ PLAN_LENGTH = 1_000_000
 MOST_EVENTS = 5000
 """Events of a recording that is dropped on a page. Chosen: a three-hour show of sixteen stations has 730."""
 
+DROPPED = "recording-"
+"""How the id of a dropped recording begins."""
+
 FORGOTTEN = "There is no such recording here any more: drop it again."
 NO_SUCH_RUN = "There is no run of this name in the log."
 
@@ -83,7 +86,7 @@ class Elsewhere(Protocol):
     def answer(self, path: str, query: bytes) -> Awaitable[Answered | None]:
         """What is answered to a request; None where it came to an end meanwhile."""
 
-    def counted(self, run_id: str) -> tuple[int, str]:
+    def counted(self, run_id: str) -> tuple[int, dict[str, int]]:
         """As of how many events, and how often people were told of each kind of alarm in a run; call it in a thread."""
 
 
@@ -163,6 +166,13 @@ class Records:
 
     def fresh(self, run_id: str) -> Opened:
         """A run of the log, not kept. Raises RecordFault."""
+        return self._read(run_id, self.log.lacking)
+
+    def glance(self, id_: str) -> Opened:
+        """The same, or a dropped recording, without what a run lacks: that is to read all of it twice more."""
+        return self._recording(id_) if _RECORDING.fullmatch(id_) else self._read(id_, lambda _: ())
+
+    def _read(self, run_id: str, lacking_of: Callable[[str], Sequence[str]]) -> Opened:
         stored = self.log.run(run_id)
         if stored is None:
             raise RecordFault(NO_SUCH_RUN)
@@ -170,7 +180,7 @@ class Records:
         if plan is None:
             raise RecordFault(f"The plan of {run_id} cannot be used: {fault}.", 409)
         version = self.log.extent(run_id).events
-        lacking = tuple(self.log.lacking(run_id))
+        lacking = tuple(lacking_of(run_id))
         source = Source(run_id, stored.plan_name, stored.plan_text, keeps_arrivals=True, lacking=lacking)
         return Opened(run_id, source, account_from_log(plan, self.log.events(run_id)), version)
 
@@ -194,7 +204,7 @@ class Records:
             raise RecordFault(f"{name} has {events} events; accepted are at most {MOST_EVENTS}.", 422)
         digest = hashlib.sha256(f"{plan_text}\0{text}".encode()).hexdigest()[:12]
         source = Source(None, plan_name, plan_text, recorded.keeps_arrivals, recorded.rejected)
-        id_ = f"recording-{digest}"
+        id_ = f"{DROPPED}{digest}"
         self._keep(self._dropped, id_, (source, recorded.account), DROPPED_KEPT)
         return Opened(id_, source, recorded.account)
 

@@ -14,9 +14,9 @@ class AlarmSpan(NamedTuple):
     """One alarm from when it was told to when its condition was over, in microseconds after the plan's zero.
 
     `level` is the highest it had, `text` and `todo` what was told then, `act_us` when it first was `act`. `cause` is
-    the first-out alarm it was put under. `alone_us` is when people were first told of it by itself, None where it only
-    ever stood under its cause. `seen_us` and `seen_by` are None while nobody acknowledged it, `over_us` where it was
-    still on at the end.
+    the first-out alarm it was put under at the last, `under` the one that it was put under first. `alone_us` is when
+    people were first told of it by itself, None where it only ever stood under its cause. `seen_us` and `seen_by` are
+    None while nobody acknowledged it, `over_us` where it was still on at the end.
     """
 
     key: str
@@ -33,6 +33,7 @@ class AlarmSpan(NamedTuple):
     seen_us: int | None
     seen_by: str | None
     over_us: int | None
+    under: str | None = None
 
 
 @dataclass(slots=True)
@@ -49,6 +50,7 @@ class _Open:
     seen_us: int | None = None
     seen_by: str | None = None
     over_us: int | None = None
+    under: str | None = None
 
     def see(self, event: Event, at_us: int) -> None:
         """Whoever acknowledged it or saw to it has seen it, unless somebody had before."""
@@ -72,6 +74,7 @@ class _Open:
             seen_us=self.seen_us,
             seen_by=self.seen_by,
             over_us=self.over_us,
+            under=self.under,
         )
 
 
@@ -111,6 +114,7 @@ class AlarmSpans:
             self._latest[key] = one
         elif alarm is not one.alarm:
             _update(one, alarm, at_us)
+        one.under = one.under or alarm.cause
         if alarm.acked_by is not None and one.seen_us is None:
             one.seen_us, one.seen_by = at_us, alarm.acked_by
 

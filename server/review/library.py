@@ -2,18 +2,23 @@
 
 import json
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple, Protocol
 
 from server.review.reading import Reading
+from server.review.story import RunState
 from server.timeline.events import rfc3339
 from server.timeline.plan import Plan, PlanFaults, parse_plan
 from server.timeline.schedule import house_clock
 
-COUNTED_BY: Final = "3"
-"""What summaries are counted by; another number makes them all again. Raise it when the engine tells other alarms."""
+COUNTED_BY: Final = "4"
+"""What summaries are made by; another number makes them all again.
+
+Raise it when the engine tells other alarms, or the story is told otherwise.
+"""
 
 
 class StoredRun(Protocol):
@@ -72,7 +77,8 @@ class LibraryLine(NamedTuple):
 
     `plan` is None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often
     people were told of each kind of alarm, None where that was not counted yet. `archived` is when it was put away, and
-    by whom.
+    by whom. `state` is how it stands or ended, None where that is not known yet; `drill` is true for a simulated show,
+    `damaged` for one of which events were lost, `told` for one whose story is kept.
     """
 
     run: str
@@ -85,6 +91,10 @@ class LibraryLine(NamedTuple):
     live: bool
     archived: tuple[datetime, str | None] | None
     trouble: Mapping[str, int] | None
+    state: RunState | None = None
+    drill: bool = False
+    damaged: bool = False
+    told: bool = False
 
     @property
     def day(self) -> date:
@@ -150,32 +160,62 @@ def trouble_of(reading: Reading) -> dict[str, int]:
     return dict(sorted(Counter(one.kind for one in reading.walk.spans if one.alone_us is not None).items()))
 
 
-def body_from_trouble(trouble: Mapping[str, int]) -> str:
+class Kept(NamedTuple):
+    """What is kept of a run that was gone through; each is None where it was not made yet.
+
+    `trouble` is how often people were told of each kind of alarm, `story` what happened, as programs get it, and
+    `damaged` whether its log has lost anything of it.
+    """
+
+    trouble: Mapping[str, int] | None = None
+    story: Mapping[str, Any] | None = None
+    damaged: bool = False
+
+
+def body_from_kept(kept: Kept) -> str:
     """What is kept of it in the log."""
-    return json.dumps(trouble)
+    return json.dumps(kept._asdict())
 
 
-def trouble_from_body(body: str) -> dict[str, int]:
+def kept_from_body(body: str) -> Kept:
     """The same, read again."""
-    return {str(kind): int(times) for kind, times in json.loads(body).items()}
+    found = json.loads(body)
+    return Kept(found["trouble"], found["story"], found["damaged"])
 
 
-def lines_of(shelf: Shelf, live: Collection[str] = ()) -> list[LibraryLine]:
+def kept_of(summary: Summary | None, events: int) -> Kept:
+    """What is kept of a run that has so many events: nothing where it was made of others, or by another program."""
+    if summary is None or (summary.events, summary.made_by) != (events, COUNTED_BY):
+        return Kept()
+    return kept_from_body(summary.body)
+
+
+class Live(NamedTuple):
+    """A run that goes on: how it stands, and whether it is a simulated show."""
+
+    state: RunState
+    drill: bool
+
+
+_NONE_LIVE: Final[Mapping[str, Live]] = MappingProxyType({})
+
+
+def lines_of(shelf: Shelf, live: Mapping[str, Live] = _NONE_LIVE) -> list[LibraryLine]:
     """Every run of a log, the newest show first; `live` are the runs that go on."""
     extents, archived, summaries = shelf.extents(), shelf.archived(), shelf.summaries()
     lines = [
-        _line(run, extents.get(run.run_id), archived.get(run.run_id), summaries.get(run.run_id), run.run_id in live)
+        _line(run, extents.get(run.run_id), archived.get(run.run_id), summaries.get(run.run_id), live.get(run.run_id))
         for run in shelf.runs()
     ]
     return sorted(lines, key=lambda line: (line.day, line.created, line.run), reverse=True)
 
 
 def _line(
-    run: StoredRun, extent: Extent | None, archived: Archived | None, summary: Summary | None, live: bool
+    run: StoredRun, extent: Extent | None, archived: Archived | None, summary: Summary | None, live: Live | None
 ) -> LibraryLine:
     plan, fault = plan_or_fault(run.plan_text, run.plan_name)
     events = extent.events if extent else 0
-    counted = summary is not None and (summary.events, summary.made_by) == (events, COUNTED_BY)
+    kept = kept_of(summary, events)
     return LibraryLine(
         run=run.run_id,
         plan_name=run.plan_name,
@@ -184,15 +224,20 @@ def _line(
         created=run.created,
         events=events,
         last_arrived=extent.last_arrived if extent else None,
-        live=live,
+        live=live is not None,
         archived=(archived.at, archived.by) if archived else None,
-        trouble=trouble_from_body(summary.body) if summary and counted else None,
+        trouble=kept.trouble,
+        state=live.state if live else kept.story["state"] if kept.story else None,
+        drill=live is not None and live.drill,
+        damaged=summary is not None and summary.made_by == COUNTED_BY and kept_from_body(summary.body).damaged,
+        told=kept.story is not None,
     )
 
 
 def is_uncounted(line: LibraryLine) -> bool:
-    """Whether a line's trouble is yet to be counted; a live run's is when it is over."""
-    return line.trouble is None and line.plan is not None and not line.live
+    """Whether a line's trouble is yet to be counted or its story to be made; a live run's are when it is over."""
+    is_missing = line.trouble is None or not line.told
+    return is_missing and line.plan is not None and (not line.live or line.state == "over")
 
 
 def archived_json(at: datetime, by: str | None) -> dict[str, Any]:
@@ -219,5 +264,8 @@ def line_json(line: LibraryLine) -> dict[str, Any]:
         "live": line.live,
         "archived": archived_json(*line.archived) if line.archived else None,
         "trouble": line.trouble,
+        "state": line.state,
+        "drill": line.drill,
+        "damaged": line.damaged,
         "fault": line.fault,
     }

@@ -49,6 +49,26 @@ def _passes(account: Account, walk: Walk) -> Iterator[Pass]:
             )
 
 
+def seen_passes_of(account: Account) -> list[Pass]:
+    """The same before the run was gone through: as planned and as told, with nothing expected and nothing doubted."""
+    plan = account.plan
+    seen = _first_seen(account)
+    alike = {mark.id: [other.id for other in plan.marks if other.x_s == mark.x_s] for mark in plan.marks}
+    return [
+        Pass(
+            station=times.id,
+            mark=mark.id,
+            planned_us=round(times.passes[mark.id] * 1e6),
+            expected_us=None,
+            expected_sd_s=None,
+            observed_us=min((seen[times.id, id_] for id_ in alike[mark.id] if (times.id, id_) in seen), default=None),
+            believed=any((times.id, id_) in seen for id_ in alike[mark.id]),
+        )
+        for times in schedule_from_plan(plan).stations
+        for mark in plan.marks
+    ]
+
+
 def _first_seen(account: Account) -> dict[tuple[str, str], int]:
     """When each pass was first told of, whether or not it was believed."""
     seen: dict[tuple[str, str], int] = {}

@@ -9,6 +9,7 @@ import numpy as np
 from server.review.account import CORRECTION, Account, Clock, Observed
 from server.review.figures import figures_of, figures_table
 from server.review.passes import Pass, passes_of
+from server.review.story import Story, story_of
 from server.review.tables import Cell, Column, Table, rounded, seconds, table
 from server.review.walk import Walk
 from server.review.words import event_in_words, place_in_words, told_in_words
@@ -36,6 +37,11 @@ class Reading:
     def walk(self) -> Walk:
         """The run gone through once."""
         return Walk(self.account, self.clock)
+
+    @cached_property
+    def story(self) -> Story:
+        """What happened, in a few sentences."""
+        return story_of(self.account, self.walk)
 
     @cached_property
     def passes(self) -> list[Pass]:

@@ -6,6 +6,7 @@ from typing import Final
 
 from server.review.charts import CHART_STYLE, slack_svg, stringline_svg
 from server.review.reading import Reading
+from server.review.story import more_in_words, text_of
 from server.review.tables import Cell, Table, Unit
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
@@ -32,6 +33,10 @@ tr { break-inside: avoid; }
 th, td { border-bottom: 1px solid #ddd; padding: 0.15rem 0.6rem 0.15rem 0; text-align: left; vertical-align: top; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; }
 td.act { font-weight: bold; }
+ol.story { list-style: none; margin: 0 0 1rem; padding: 0; font-size: 1.15rem; max-width: 60rem; }
+ol.story li { border-left: 0.4rem solid #ddd; padding: 0.15rem 0 0.15rem 0.7rem; margin: 0.3rem 0; }
+ol.story li.act { border-left-color: #D55E00; }
+ol.story li.watch { border-left: 0.4rem double #E69F00; }
 figure { margin: 0.5rem 0; }
 figcaption, p.none { color: #555; font-size: 0.85rem; }
 @media print { body { margin: 0; max-width: none; padding: 0; font-size: 10px; } }
@@ -48,7 +53,7 @@ _SECONDS_DIGITS: Final = 2
 
 
 def report_html(reading: Reading) -> str:
-    """The whole report: summary, charts, tables and notes. It has no script and asks for nothing from elsewhere."""
+    """The whole report: story, charts, tables and notes. It has no script and asks for nothing from elsewhere."""
     plan = reading.plan
     title = f"{plan.title}, {house_clock(plan, 0.0):%Y-%m-%d}"
     known = "as it is known now" if reading.clock == "now" else "as it was known then"
@@ -69,13 +74,23 @@ def _where(plan: Plan) -> str:
 
 def _sections(reading: Reading) -> Iterator[str]:
     tables = {one.id: one for one in reading.tables}
-    yield _section(tables["summary"], reading.plan)
+    yield _story(reading)
     yield f"<h2>Stringline</h2><figure>{stringline_svg(reading)}<figcaption>{_KEY}</figcaption></figure>"
+    yield _section(tables["summary"], reading.plan)
     if reading.plan.links:
         yield f"<h2>Slack</h2><figure>{slack_svg(reading)}<figcaption>{_SLACK_KEY}</figcaption></figure>"
     for one in reading.tables[1:]:
         if one.id not in _LEFT_OUT:
             yield _section(one, reading.plan)
+
+
+def _story(reading: Reading) -> str:
+    """What happened, in order of time."""
+    sentences = [(one.level or "none", text_of(one, reading.plan)) for one in reading.story.sentences]
+    told = "".join(f'<li class="{level}">{escape(text)}</li>' for level, text in sentences)
+    more = more_in_words(reading.story)
+    left = f'<p class="none">{escape(more)}</p>' if more else ""
+    return f'<h2>What happened</h2><ol class="story">{told}</ol>{left}'
 
 
 def _section(given: Table, plan: Plan) -> str:

@@ -3,8 +3,9 @@
 import math
 from typing import Any
 
+from server.review.account import Account
 from server.review.alarm_spans import AlarmSpan
-from server.review.passes import Pass
+from server.review.passes import Pass, seen_passes_of
 from server.review.reading import Reading
 from server.review.tables import rounded, seconds
 from server.timeline.estimate import US_PER_S
@@ -26,6 +27,19 @@ def series_of(reading: Reading, points: int) -> Json:
             for at, k, phase in reading.walk.phases
         ],
         "alarms": [alarm_json(one) for one in reading.walk.spans],
+    }
+
+
+def first_series_of(account: Account) -> Json:
+    """The same before the run was gone through: its passes as planned and as told, and nothing that is reckoned."""
+    return {
+        "clock": "now",
+        "from_s": seconds(account.span.from_us),
+        "to_s": seconds(account.span.to_us),
+        "passes": [_pass_json(one) for one in seen_passes_of(account)],
+        "slack": {"t_s": [], "links": []},
+        "phases": [],
+        "alarms": [],
     }
 
 

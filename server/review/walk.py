@@ -18,6 +18,8 @@ from server.timeline.view import Phase
 
 Array = NDArray[np.float64]
 
+_HALTING_US = 30 * US_PER_S  # chosen: by then every motor of a stop of the chain has been seen to stand
+
 
 class Instant(NamedTuple):
     """A run at one instant: its fold, the latest event known by then, and when something next changes by itself."""
@@ -34,6 +36,13 @@ class Expected(NamedTuple):
     sd_s: float
 
 
+class Halt(NamedTuple):
+    """A stop of the chain: when, and the stations whose film stood when it was known, in film order."""
+
+    at_us: int
+    stations: tuple[int, ...]
+
+
 class _Stretch(NamedTuple):
     """From `from_us` on the links move by this outlook; those below the stations in `free` hold the film's end."""
 
@@ -46,7 +55,8 @@ class Walk:
     """A run by one clock, gone through to the end of its span.
 
     `spans` are its alarms, `phases` each station's with the instants they began, `expected` what was expected of each
-    (station, mark): just before it was seen, else at the last. `final` is the fold at the end.
+    (station, mark): just before it was seen, else at the last. `halts` are the stops of the chain, each as often as
+    more was known of it. `final` is the fold at the end.
     """
 
     def __init__(self, account: Account, clock: Clock) -> None:
@@ -56,6 +66,7 @@ class Walk:
         self.span = account.span
         self.expected: dict[tuple[int, str], Expected] = {}
         self.phases: list[tuple[int, int, Phase]] = []
+        self.halts: list[Halt] = []
         self._phase_now: list[Phase] = ["threaded"] * len(account.plan.stations)
         self._spans = AlarmSpans()
         self._stretches: list[_Stretch] = []
@@ -82,6 +93,23 @@ class Walk:
         rows = [self._slack_at(self._stretches[max(bisect_right(starts, at) - 1, 0)], at) for at in at_us]
         both = np.asarray(rows, dtype=np.float64).reshape(len(rows), 2, -1)
         return both[:, 0, :], both[:, 1, :]
+
+    def rates(self, at_us: int) -> list[float]:
+        """How fast each motor fed, as seconds of film a second, as was known at an instant; 0.0 while it stood."""
+        return self._stretch_at(at_us).outlook.rate
+
+    def ran(self) -> list[bool]:
+        """Whether each station's motor was ever known to run."""
+        return [state.started_us is not None for state in self.final.evidence.stations]
+
+    def drift(self, link: int, at_us: int) -> tuple[float, float]:
+        """A link's drift and its standard deviation as was known at an instant."""
+        outlook = self._stretch_at(at_us).outlook
+        return outlook.drift[link], max(outlook.slack_var[link][2], 0.0) ** 0.5
+
+    def _stretch_at(self, at_us: int) -> _Stretch:
+        starts = [stretch.from_us for stretch in self._stretches]
+        return self._stretches[max(bisect_right(starts, at_us) - 1, 0)]
 
     def last_drift(self, link: int) -> tuple[float, float] | None:
         """A link's drift and its standard deviation as last known while both motors ran; None where they never did."""
@@ -138,10 +166,20 @@ class Walk:
             if self._phase_now[k] != phase:
                 self._phase_now[k] = phase
                 self.phases.append((at_us, k, phase))
+        self._note_halt(fold, at_us)
         free = tuple(phase == "clear" for phase in fold.phases)
         outlook = fold.evidence.outlook
         if not self._stretches or self._stretches[-1].outlook is not outlook or self._stretches[-1].free != free:
             self._stretches.append(_Stretch(at_us, outlook, free))
+
+    def _note_halt(self, fold: Fold, at_us: int) -> None:
+        halt_us = fold.evidence.halt_us
+        stood = tuple(k for k, phase in enumerate(fold.phases) if phase == "stopped")
+        if halt_us is None or not stood:
+            return
+        is_new = not self.halts or self.halts[-1].at_us != halt_us
+        if is_new or (at_us - halt_us <= _HALTING_US and self.halts[-1].stations != stood):
+            self.halts.append(Halt(halt_us, stood))
 
     def _note_expected(self, fold: Fold, event: Event) -> None:
         match event.kind:

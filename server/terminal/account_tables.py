@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from rich.console import Console, JustifyMethod
+from rich.padding import Padding
 from rich.table import Table as Shown
 from rich.text import Text
 
@@ -10,6 +11,7 @@ from server.review.lessons import Lessons
 from server.review.library import LibraryLine
 from server.review.reading import Reading
 from server.review.report import cell_text
+from server.review.story import more_in_words, text_of
 from server.review.tables import Table
 from server.timeline.naming import place_of
 from server.timeline.plan import Plan
@@ -24,7 +26,8 @@ _APART = 2
 
 
 def print_account(reading: Reading, console: Console) -> None:
-    """Tell a run table by table, but for the long ones; none is wider than the terminal, and no cell is cut short."""
+    """Tell a run: what happened, and then its tables but for the long ones, each as wide as the terminal at most."""
+    print_story(reading, console)
     for one in reading.tables:
         if one.id in LEFT_OUT:
             continue
@@ -34,6 +37,15 @@ def print_account(reading: Reading, console: Console) -> None:
             console.print(Text(f"{one.title}, continued" if number else one.title, style="italic"))
             console.print(part)
             console.print()
+
+
+def print_story(reading: Reading, console: Console) -> None:
+    """Tell what happened, a sentence each, and then what was left out."""
+    console.print(Text("What happened", style="italic"))
+    more = more_in_words(reading.story)
+    for line in (*(text_of(one, reading.plan) for one in reading.story.sentences), *([more] if more else [])):
+        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    console.print()
 
 
 def _parts(given: Table, plan: Plan, width: int) -> Iterator[Shown]:

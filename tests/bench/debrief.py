@@ -4,13 +4,22 @@
 
 prints, for both clocks, what it takes to open the show (once), to jump to any instant of it with the picture that a
 page is sent, and to make its series and tables. One event in twenty came late, and ten were taken back.
+
+Then how long somebody waits at the debrief desk of a server, on the clock, from the first question on: until the chart
+is there, until the story is, and until all of it is. That is for this show, and for a smaller one of nine houses; for
+each as it is opened for the first time, with the process that goes through runs still to begin, and as it is opened
+after the server was started again, with its story kept.
 """
 
+import asyncio
+import os
 import random
 import sys
+import tempfile
 import time
 from collections.abc import Callable
-from datetime import timedelta
+from contextlib import closing
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import get_args
@@ -19,22 +28,31 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import orjson
 
+from adapters.drill.demo import demo_events
+from server.desk.apart import Apart, Opening
 from server.live import Picture
 from server.review.account import Account, Clock, Observed, Span
 from server.review.reading import Reading
 from server.review.report import report_html
 from server.review.series import series_of
-from server.timeline.events import event_from_json
-from server.timeline.plan import Plan
+from server.runlog import RunLog, RunLogFault, StoredRuns
+from server.timeline.events import Event, event_from_json
+from server.timeline.plan import Plan, parse_plan
 from server.timeline.viewing import view_of
-from tests.bench.replay import events_of_the_show, plan_of_the_show
+from tests.bench.replay import events_of_the_show, plan_of_the_show, text_of_the_show
+from tests.desk.past import FIXTURES, client_of
 
 JUMPS = 300
 LATEST_S = 120.0
 
 
-def account_of_the_show(plan: Plan, chance: random.Random) -> Account:
-    """The show of the replay's bench as a log has it."""
+RUN = "bench"
+SMALL_EVENTS = 300
+SMALL_PLAN = "larkspur.plan.toml"
+
+
+def known_of_the_show(plan: Plan, chance: random.Random) -> list[tuple[datetime, Event]]:
+    """The show of the replay's bench as a log has it: each event with when it arrived, in that order."""
     known = []
     for event in events_of_the_show(plan, chance):
         late_s = chance.uniform(1.0, LATEST_S) if chance.random() < 0.05 else 0.02
@@ -50,7 +68,12 @@ def account_of_the_show(plan: Plan, chance: random.Random) -> Account:
             "by": "Ada",
         }
         known.append((t, event_from_json(told)))
-    known.sort(key=lambda one: one[0])
+    return sorted(known, key=lambda one: one[0])
+
+
+def account_of_the_show(plan: Plan, chance: random.Random) -> Account:
+    """The same as an account."""
+    known = known_of_the_show(plan, chance)
     return Account(
         plan,
         [
@@ -92,8 +115,47 @@ def go_through(reading: Reading) -> None:
     print(f"{clock}: series {series_ms:.0f} ms, tables {tables_ms:.0f} ms, report {report_ms:.0f} ms, of the processor")
 
 
+async def write_down(folder: str, plan_text: str, known: list[tuple[datetime, Event]]) -> None:
+    """Put a show into a log."""
+    with closing(RunLog.open(folder)) as log:
+        log.create_run(RUN, plan_text, "bench.plan.toml", parse_plan(plan_text, "bench").zero)
+        await asyncio.gather(*(log.append(RUN, event, arrived) for arrived, event in known))
+
+
+async def open_desk(folder: str) -> dict[str, float]:
+    """Ask what the debrief desk asks, in its order, of a server that was just started; milliseconds on the clock."""
+    opening = Opening(StoredRuns.reading, folder, (RunLogFault,))
+    with closing(RunLog.open(folder)) as log, closing(Apart(opening)) as apart:
+        async with client_of(log, apart=apart) as client:
+            began = time.perf_counter()
+            first = (await client.get(f"/api/library/{RUN}/first")).json()
+            waits = {"the chart": (time.perf_counter() - began) * 1e3}
+            if first["story"] is None:
+                (await client.get(f"/api/library/{RUN}/story")).raise_for_status()
+            waits["the story"] = (time.perf_counter() - began) * 1e3
+            rest = ("series?points=600", "events", "tables", "state?at_s=0")
+            for answer in await asyncio.gather(*(client.get(f"/api/debriefs/{RUN}/{one}") for one in rest)):
+                answer.raise_for_status()
+            waits["all of it"] = (time.perf_counter() - began) * 1e3
+    return waits
+
+
+def open_at_the_desk(plan_text: str, known: list[tuple[datetime, Event]]) -> None:
+    """Open a show for the first time and again, and print how long each part took."""
+    houses = len(parse_plan(plan_text, "bench").stations)
+    with tempfile.TemporaryDirectory() as folder:
+        asyncio.run(write_down(folder, plan_text, known))
+        for how in ("for the first time", "with its story kept"):
+            waits = ", ".join(f"{what} {ms:.0f} ms" for what, ms in asyncio.run(open_desk(folder)).items())
+            print(f"{len(known)} events of {houses} houses opened {how}: {waits} (load {os.getloadavg()[0]:.1f})")
+
+
 def main() -> None:
     """Go through the show and print what it took."""
+    small_text = (FIXTURES / "plans" / SMALL_PLAN).read_text(encoding="utf-8")
+    small = demo_events(parse_plan(small_text, SMALL_PLAN), 4)[:SMALL_EVENTS]
+    open_at_the_desk(small_text, [(event.t, event) for event in small])
+    open_at_the_desk(text_of_the_show(), known_of_the_show(plan_of_the_show(), random.Random(1)))
     plan = plan_of_the_show()
     account = account_of_the_show(plan, random.Random(1))
     span = account.span

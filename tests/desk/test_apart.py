@@ -17,6 +17,9 @@ from tests.desk.past import RUN, client_of, fill
 
 ASKED = (
     f"/api/debriefs/{RUN}",
+    f"/api/debriefs/{RUN}/story?clock=then",
+    f"/api/library/{RUN}/story",
+    f"/api/library/{RUN}/first",
     f"/api/debriefs/{RUN}/state?at_s=100&clock=then",
     f"/api/debriefs/{RUN}/series?points=50",
     f"/api/debriefs/{RUN}/events",

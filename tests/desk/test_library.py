@@ -173,3 +173,31 @@ async def test_a_live_run_is_neither_put_away_nor_removed(log: RunLog) -> None:
         assert (await client.post("/api/library/pair/remove", json={"yes": True})).status_code == 409
     run.stop()
     assert log.run("pair") is not None
+
+
+async def test_a_run_says_how_it_stands(log: RunLog) -> None:
+    """One that goes on is as it is now, and a simulated one says so; one that is over is counted while it is live."""
+    run = LiveRun("pair", pair(), ManualClock(7200.0), log, Hub(), demo=True)
+    waiting = LiveRun("lantern", pair(), ManualClock(-60.0), log, Hub())
+    runs = {"pair": run, "lantern": waiting}
+    for one in runs.values():
+        one.start()
+    async with client_of(log, runs) as client:
+        states = {id_: await line(client, id_) for id_ in runs}
+        assert {id_: (one["state"], one["drill"]) for id_, one in states.items()} == {
+            "pair": ("over", True),
+            "lantern": ("waiting", False),
+        }
+        assert (await line(client, "pair"))["trouble"] == {"misfit": 1}
+        assert (await line(client, "lantern"))["trouble"] is None
+    for one in runs.values():
+        one.stop()
+
+
+async def test_a_run_that_lost_events_is_called_damaged(log: RunLog, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Once it has been read; before that nobody knows how it ended."""
+    monkeypatch.setattr(log, "lacking", lambda _: ["The log was damaged: event 3 was lost."])
+    async with client_of(log) as client:
+        before, after = await line(client, "pair"), await line(client, "pair")
+    assert (before["state"], before["damaged"]) == (None, False)
+    assert (after["state"], after["damaged"]) == ("over", True)

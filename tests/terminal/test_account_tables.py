@@ -11,6 +11,7 @@ from server.review.lessons import Taught, lessons_from_runs
 from server.review.library import LibraryLine
 from server.review.reading import Reading
 from server.review.report import cell_text
+from server.review.story import text_of
 from server.terminal.account_tables import LEFT_OUT, print_account, print_lessons, print_library
 from server.timeline.plan import parse_plan
 from tests.review.test_readiness import PLAN, STOPPED
@@ -42,6 +43,16 @@ def test_a_debrief_names_houses_and_says_who_was_ready() -> None:
     assert "House 4: ready to start" in text
     assert "film heat, House 6" in text
     assert "film_heat" not in text
+
+
+def test_a_debrief_begins_with_what_happened() -> None:
+    """The sentences of the story, and no others, before every table."""
+    shown = console()
+    print_account(STOPPED, shown)
+    lines = [line.strip() for line in said(shown).splitlines()]
+    story = [text_of(one, PLAN) for one in STOPPED.story.sentences]
+    assert story
+    assert lines[: len(story) + 1] == ["What happened", *story]
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])

@@ -7,7 +7,7 @@ import { extentOf, passStrands, slackStrands } from "../../web/js/comparison.js"
 import { canMove, canRetract, correctionFrom, missingFrom } from "../../web/js/corrections.js";
 import { debriefAddress, fileAddress, planAddress, runsFromAddress } from "../../web/js/debriefs.js";
 import { nextPlanName } from "../../web/js/lessons.js";
-import { addressFrom, askedFrom, ALL, dayText, housesInWords, isNarrowed, lossInWords, troubleInWords } from "../../web/js/library.js";
+import { addressFrom, askedFrom, ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../../web/js/library.js";
 import { found, latestAt, momentsFrom, stepFrom } from "../../web/js/moments.js";
 import { startRows, strikeRows } from "../../web/js/offsets.js";
 import { believedPoints, passLines, slackPieces, stripRows } from "../../web/js/passlines.js";
@@ -266,7 +266,13 @@ test("a run of the library is told in words", () => {
   const line = {
     ...{ run: "r", title: "Show", site: null, plan_name: "p", timezone: "UTC", zero: info.zero, day: "2026-03-14", created: info.zero },
     ...{ stations: ["h3", "h5"], houses: ["3", "5"], events: 1, last_arrived: null, live: false, archived: null, trouble: null, fault: null },
+    ...{ state: null, drill: false, damaged: false },
   };
+  assert.deepEqual(stateInWords(line), ["not read yet"]);
+  assert.deepEqual(stateInWords({ ...line, live: true, state: "running", drill: true }), ["running now", "a drill"]);
+  assert.deepEqual(stateInWords({ ...line, state: "standing", damaged: true }), ["left standing", "damaged"]);
+  assert.deepEqual(stateInWords({ ...line, state: "over" }), ["over"]);
+  assert.deepEqual(stateInWords({ ...line, fault: "no plan" }), []);
   assert.equal(housesInWords(line), "two houses: 3, 5");
   assert.match(lossInWords(line), /its 1 event with every correction.*cannot be brought back/);
 });

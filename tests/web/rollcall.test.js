@@ -2,6 +2,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { followContacts } from "../../web/js/contacts.js";
 import { inputName, levelText, nextText, remarks, seenText, troubles } from "../../web/js/rollcall.js";
 
 const HOUSES = new Map([["h3", "3"]]);
@@ -62,4 +63,13 @@ test("a port that is not there and a wire that nothing is said of are told", () 
     "east: its contacts change on a tick of about 500 ms. Write sampling_ms = 500 for it in the wiring file.",
     "south/9 moved, and the wiring file says nothing of it.",
   ]);
+});
+
+test("a run without contacts is asked for them once, and says why there are none", async (t) => {
+  const fetched = t.mock.method(globalThis, "fetch", async () => new Response(JSON.stringify({ reason: "No contacts." }), { status: 404 }));
+  /** @type {[unknown, string][]} */
+  const told = [];
+  await followContacts("one", (contacts, reason) => told.push([contacts, reason]));
+  assert.equal(fetched.mock.callCount(), 1);
+  assert.deepEqual(told, [[null, "No contacts."]]);
 });

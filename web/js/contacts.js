@@ -12,6 +12,8 @@
 const AGAIN_MS = 300; // between two questions: a contact that is closed is seen to arrive. Chosen
 const PATIENCE_MS = 2000; // a server that has not answered by then is not heard. Chosen
 
+const NONE_WIRED = 404; // the answer for a run whose contacts are on no wire here
+
 const UNHEARD = "The server does not say how the contacts stand.";
 
 /** @param {string} run */
@@ -23,15 +25,22 @@ function address(run) {
 async function asked(path, options = {}) {
   const response = await fetch(path, { ...options, signal: AbortSignal.timeout(PATIENCE_MS) });
   const body = await response.json();
-  if (!response.ok) throw new Refusal(body.reason ?? `The server answered with ${response.status}.`);
+  if (!response.ok) throw new Refusal(body.reason ?? `The server answered with ${response.status}.`, response.status);
   return body;
 }
 
 /** What the server does not do, in its words. */
-export class Refusal extends Error {}
+export class Refusal extends Error {
+  /** @param {string} reason @param {number} status */
+  constructor(reason, status) {
+    super(reason);
+    this.status = status;
+  }
+}
 
 /**
- * Asks for the contacts for as long as the page is there; `told` gets them, or null and the server's reason.
+ * Asks for the contacts for as long as the page is there, and once where the run has none: a server that runs gets no wiring.
+ * `told` gets them, or null and the server's reason.
  * @param {string} run @param {(state: ContactState | null, reason: string) => void} told
  */
 export async function followContacts(run, told) {
@@ -41,6 +50,7 @@ export async function followContacts(run, told) {
     } catch (error) {
       // What was heard before is not shown on: a contact may have moved since.
       told(null, error instanceof Refusal ? error.message : UNHEARD);
+      if (error instanceof Refusal && error.status === NONE_WIRED) return;
     }
     await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));
   }

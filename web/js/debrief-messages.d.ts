@@ -6,6 +6,9 @@ import type { Level, ObservedEvent, Phase, RunInfo, Schedule, View } from "./mes
 /** `now`: all that is known today. `then`: only what had arrived by the moment that is looked at. */
 export type ClockName = "now" | "then";
 
+/** No motor has started; film runs; film is left and all of it stands; no film is left. */
+export type RunStateName = "waiting" | "running" | "standing" | "over";
+
 export interface ArchivedMark {
   at: string;
   by: string | null;
@@ -28,6 +31,12 @@ export interface LibraryRun {
   archived: ArchivedMark | null;
   /** alarms people were told of, by kind; null where they are not counted yet */
   trouble: Record<string, number> | null;
+  /** how it stands or ended; null until that is known */
+  state: RunStateName | null;
+  /** a simulated show */
+  drill: boolean;
+  /** events of it were lost */
+  damaged: boolean;
   /** why its plan cannot be read */
   fault: string | null;
 }
@@ -132,6 +141,34 @@ export interface Series {
   slack: SeriesSlack;
   phases: SeriesPhase[];
   alarms: SeriesAlarm[];
+}
+
+/** A text, or a moment to be shown on the house's clock */
+export interface StoryPart {
+  text: string | null;
+  at_s: number | null;
+  seconds: boolean;
+}
+
+export interface StorySentence {
+  at_s: number;
+  level: Level | null;
+  parts: StoryPart[];
+}
+
+export interface Story {
+  clock: ClockName;
+  version: number;
+  damaged: boolean;
+  sentences: StorySentence[];
+  more: string;
+  state: RunStateName;
+}
+
+export interface FirstLook {
+  debrief: DebriefInfo;
+  series: Series;
+  story: Story | null;
 }
 
 export interface ArrivedEvent {

@@ -36,6 +36,16 @@ function base(run) {
   return `/api/debriefs/${encodeURIComponent(run)}`;
 }
 
+/** What there is of a run at once, before it is gone through. @param {string} run @returns {Promise<import("./debrief-messages.js").FirstLook>} */
+export function firstLookOf(run) {
+  return answerOf(`/api/library/${encodeURIComponent(run)}/first`);
+}
+
+/** What happened; as it is known now the server keeps it. @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").Story>} */
+export function storyOf(run, clock) {
+  return answerOf(clock === "now" ? `/api/library/${encodeURIComponent(run)}/story` : `${base(run)}/story?${new URLSearchParams({ clock })}`);
+}
+
 /** @param {string} run @returns {Promise<Debrief>} */
 export function debriefOf(run) {
   return answerOf(base(run));

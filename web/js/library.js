@@ -60,6 +60,17 @@ export function troubleInWords(trouble) {
   return kinds.map(([kind, count]) => `${count} × ${TROUBLE_WORDS[kind] ?? kind}`).join(", ");
 }
 
+/** How a run stands that goes on, and how one ended that does not. */
+const LIVE_WORDS = { waiting: "not started yet", running: "running now", standing: "standing", over: "over" };
+const PAST_WORDS = { waiting: "never started", running: "broken off", standing: "left standing", over: "over" };
+
+/** What a run is, each in a word or two: how it stands or ended, and whether it is a drill or damaged. @param {LibraryLine} line @returns {string[]} */
+export function stateInWords({ live, state, drill, damaged, fault }) {
+  const words = live ? LIVE_WORDS : PAST_WORDS;
+  const stands = state === null ? (fault === null ? "not read yet" : "") : words[state];
+  return [stands, drill ? "a drill" : "", damaged ? "damaged" : ""].filter((part) => part !== "");
+}
+
 /** The day of a run by the house's calendar. @param {string} day `2026-03-14` @param {string} [locale] */
 export function dayText(day, locale) {
   const noon = Date.parse(`${day}T12:00:00Z`);

@@ -1,7 +1,7 @@
 // @ts-check
 // Going through one run: what is loaded of it, which moment is looked at, and what of that a page is given.
 
-import { comparisonOf, correct, debriefOf, eventsOf, fileFrom, lessonsOf, libraryOf, seriesOf, stateAt, tablesOf, whyNot } from "./debriefs.js";
+import { comparisonOf, correct, debriefOf, eventsOf, fileFrom, firstLookOf, lessonsOf, libraryOf, seriesOf, stateAt, storyOf, tablesOf, whyNot } from "./debriefs.js";
 import { momentsFrom, stepFrom } from "./moments.js";
 import { Playhead, Seeker, runStateFrom } from "./replay.js";
 
@@ -11,6 +11,8 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
  * @typedef {object} ReviewDesk what the page of a run takes
  * @property {string[]} runs the run that is gone through, and those that stand beside it
  * @property {Debrief | null} debrief
+ * @property {import("./debrief-messages.js").Story | null} story what happened, in a few sentences
+ * @property {boolean} reading not all of it is here yet
  * @property {import("./debrief-messages.js").Series | null} series
  * @property {import("./debrief-messages.js").ArrivedEvent[]} events
  * @property {import("./debrief-messages.js").TableDocument[]} tables
@@ -52,6 +54,8 @@ export class Review {
     /** @type {number | null} */
     this.rest = null;
     this.until_s = Infinity;
+    /** How often everything was asked for: an answer to an older question is left. */
+    this.loads = 0;
     /** @type {number | null} */
     this.cursor = null;
     this.wanted_s = 0;
@@ -60,26 +64,46 @@ export class Review {
     desk.timeAt = () => Math.min(this.playhead.playing ? this.playhead.at(now_s()) : desk.now_s, this.until_s);
   }
 
-  /** Loads the run and shows its first moment. */
+  /** Shows what there is at once, with the first moment, and then loads the rest. */
   async open() {
-    await this.load();
-    if (this.desk.debrief) this.jump(this.playhead.span.from_s);
+    const { desk } = this;
+    try {
+      const { debrief, series, story } = await firstLookOf(this.run);
+      desk.story = story;
+      this.#take(debrief, series, [], []);
+    } catch (error) {
+      desk.trouble = whyNot(error);
+      return;
+    }
+    const loading = this.load();
+    this.jump(this.playhead.span.from_s);
+    await loading;
   }
 
   /** Loads everything that is known of the run, at first or again; the moment stays. */
   async load() {
     const { desk } = this;
+    const load = ++this.loads;
+    desk.reading = true;
     try {
-      const [debrief, series, events, tables] = await Promise.all([
+      const [, debrief, series, events, tables] = await Promise.all([
+        this.#tell(load), // first: where runs are gone through, one question is answered after another
         debriefOf(this.run),
         seriesOf(this.run, desk.clock),
         eventsOf(this.run),
         tablesOf(this.run, desk.clock),
       ]);
-      this.#take(debrief, series, events.events, tables.tables);
+      if (load === this.loads) this.#take(debrief, series, events.events, tables.tables);
     } catch (error) {
       desk.trouble = whyNot(error);
     }
+    if (load === this.loads) desk.reading = false;
+  }
+
+  /** Tells what happened as soon as that is known. @param {number} load */
+  async #tell(load) {
+    const story = await storyOf(this.run, this.desk.clock);
+    if (load === this.loads) this.desk.story = story;
   }
 
   /** @param {Debrief} debrief @param {import("./debrief-messages.js").Series} series @param {import("./debrief-messages.js").ArrivedEvent[]} events @param {import("./debrief-messages.js").TableDocument[]} tables */
@@ -129,6 +153,7 @@ export class Review {
   /** @param {KnownClock} clock */
   async setClock(clock) {
     this.desk.clock = clock;
+    this.desk.story = null;
     this.seeker.forget();
     this.#look();
     await this.load();

@@ -2,7 +2,7 @@
 // The debrief: what happened, when, and what do we change?
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, houseClock, plural } from "../format.js";
+import { clockText, countInWords, houseClock, plural } from "../format.js";
 import { dayText } from "../library.js";
 import { heldSchedule } from "../hold.js";
 import { quietText } from "../quiet.js";
@@ -16,6 +16,7 @@ import "./debrief-corrections.js";
 import "./debrief-files.js";
 import "./debrief-lessons.js";
 import "./debrief-reading.js";
+import "./debrief-story.js";
 import "./keys-help.js";
 import "./moment-bar.js";
 import "./moment-list.js";
@@ -37,6 +38,8 @@ export class DebriefDesk extends LitElement {
   static properties = {
     runs: { attribute: false },
     debrief: { attribute: false },
+    story: { attribute: false },
+    reading: { attribute: false },
     series: { attribute: false },
     events: { attribute: false },
     tables: { attribute: false },
@@ -148,8 +151,13 @@ export class DebriefDesk extends LitElement {
         border-top: 1px solid var(--rule);
         padding: 0.4rem 0 0.3rem;
       }
+      /* What is not of the moment that is chosen is shown as that, once it is seen to take its time. */
+      [aria-busy="true"] {
+        opacity: 0.4;
+        transition: opacity 0.1s 0.3s;
+      }
       run-chart {
-        height: clamp(13rem, 25vh, 26rem);
+        min-height: clamp(13rem, 25vh, 26rem);
         margin-top: 0.3rem;
       }
       moment-list {
@@ -172,6 +180,11 @@ export class DebriefDesk extends LitElement {
         :host {
           padding: 0.4rem 0.6rem 0;
         }
+        /* One line on a phone: the story stays in sight over it. */
+        moment-bar {
+          flex-wrap: nowrap;
+          overflow-x: auto;
+        }
       }
     `,
   ];
@@ -182,6 +195,10 @@ export class DebriefDesk extends LitElement {
     this.runs = [];
     /** @type {import("../debrief-messages.js").DebriefInfo | null} */
     this.debrief = null;
+    /** @type {import("../debrief-messages.js").Story | null} */
+    this.story = null;
+    /** Not all of the run is here yet. */
+    this.reading = false;
     /** @type {import("../debrief-messages.js").Series | null} */
     this.series = null;
     /** @type {import("../debrief-messages.js").ArrivedEvent[]} */
@@ -262,7 +279,7 @@ export class DebriefDesk extends LitElement {
     return html`<h1>${info.title}</h1>
       ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
       <span class="day">${dayText(dayOf(info))}${source === "recording" ? ", from a recording" : ""}</span>
-      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.now_s, true)}</time>` : nothing}`;
+      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.at_s, true)}</time>` : nothing}`;
   }
 
   #parts() {
@@ -299,6 +316,7 @@ export class DebriefDesk extends LitElement {
     const { info } = debrief;
     switch (this.place) {
       case "read":
+        if (this.tables.length === 0) return html`<p class="said" role="status">${this.#readingText(debrief)}</p>`;
         return html`<debrief-reading .info=${info} .series=${this.series} .tables=${this.tables} .clock=${this.clock} .at_s=${this.at_s}></debrief-reading>`;
       case "correct":
         return html`<debrief-corrections
@@ -321,11 +339,24 @@ export class DebriefDesk extends LitElement {
   }
 
   /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
-  #watch({ info, schedule, keeps_arrivals }) {
+  #readingText({ info, events }) {
+    if (!this.reading) return "";
+    const houses = info.stations.length;
+    return `Reading the run: ${events} ${plural(events, "event")} of ${countInWords(houses)} ${plural(houses, "house")}`;
+  }
+
+  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  #watch(debrief) {
+    const { info, schedule, keeps_arrivals } = debrief;
     const { state, now_s } = this;
+    const behind = state === null || (!this.playing && now_s !== this.at_s);
     return html`<div class="watch">
       <div class="look">
-        <section aria-label="The run at this moment">
+        <section aria-label="The story">
+          <h2 class="unseen">What happened</h2>
+          <debrief-story .story=${this.story} .clock=${houseClock(info)} .at_s=${this.at_s} .reading=${this.#readingText(debrief)}></debrief-story>
+        </section>
+        <section aria-label="The run at this moment" aria-busy=${behind ? "true" : "false"}>
           <h2 class="unseen">The run at this moment</h2>
           ${this.clock === "then" ? html`<p class="then">${clockInWords("then", keeps_arrivals)}</p>` : nothing}
           ${state ? html`<told-alarms .alarms=${state.alarms} .clock=${houseClock(info)} .quiet=${quietText(state)}></told-alarms>` : nothing}
@@ -337,7 +368,7 @@ export class DebriefDesk extends LitElement {
       </div>
       <section class="through" aria-label="Go through the run">
         <div>
-          <moment-bar .playing=${this.playing} .speed=${this.speed}></moment-bar>
+          <moment-bar .playing=${this.playing} .speed=${this.speed} .canStep=${!this.#isMissing()}></moment-bar>
           <run-chart .series=${this.series} .info=${info} .at_s=${this.at_s}>
             <clock-switch .clock=${this.clock} .keepsArrivals=${keeps_arrivals}></clock-switch>
           </run-chart>
@@ -347,8 +378,14 @@ export class DebriefDesk extends LitElement {
     </div>`;
   }
 
+  /** Whether the moments of the run are not here yet. */
+  #isMissing() {
+    return this.moments.length === 0 && this.reading;
+  }
+
   /** @param {import("../messages.js").RunInfo} info */
   #find(info) {
+    if (this.#isMissing()) return nothing;
     return html`<section class="find" aria-label="Find the moment">
       <moment-list .moments=${this.moments} .clock=${houseClock(info)} .at_s=${this.at_s}></moment-list>
     </section>`;

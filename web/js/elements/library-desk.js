@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { debriefAddress } from "../debriefs.js";
 import { plural } from "../format.js";
-import { ALL, dayText, housesInWords, isNarrowed, lossInWords, troubleInWords } from "../library.js";
+import { ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../library.js";
 import { shared } from "./shared.js";
 import "./library-filters.js";
 import "./recording-drop.js";
@@ -113,6 +113,30 @@ export class LibraryDesk extends LitElement {
       .id {
         font-size: 0.85rem;
         overflow-wrap: anywhere;
+      }
+      .state {
+        font-weight: 700;
+      }
+      .state + .state {
+        margin-left: 0.6rem;
+      }
+      .state[data-state="running now"] {
+        border: 2px solid var(--ink);
+        border-radius: 0.3rem;
+        padding: 0 0.5rem;
+      }
+      .state[data-state="standing"],
+      .state[data-state="left standing"],
+      .state[data-state="broken off"],
+      .state[data-state="damaged"] {
+        border: 2px solid var(--watch);
+        border-radius: 0.3rem;
+        padding: 0 0.5rem;
+      }
+      .state[data-state="a drill"] {
+        border: 2px dashed var(--ink-2);
+        border-radius: 0.3rem;
+        padding: 0 0.5rem;
       }
       .archived {
         border: 2px dashed var(--ink-3);
@@ -225,7 +249,8 @@ export class LibraryDesk extends LitElement {
       </label>
       <div>
         <h2>${title} <span class="day">${dayText(day)}</span></h2>
-        <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`, live ? "still going on" : ""].filter((part) => part).join(" · ")}</p>
+        <p>${stateInWords(line).map((words) => html`<span class="state" data-state=${words}>${words}</span> `)}</p>
+        <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`].filter((part) => part).join(" · ")}</p>
         <p class=${hasTrouble(line) ? "" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
         <p class="id">${run} · ${plan_name.split(/[\\/]/).pop()} ${archived ? html`<span class="archived">archived${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
       </div>

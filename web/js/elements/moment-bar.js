@@ -10,6 +10,7 @@ export class MomentBar extends LitElement {
   static properties = {
     playing: { type: Boolean },
     speed: { attribute: false },
+    canStep: { attribute: false },
   };
 
   /** @override */
@@ -23,6 +24,7 @@ export class MomentBar extends LitElement {
         gap: 0.4rem;
       }
       button {
+        flex: none;
         padding: 0.3rem 0.6rem;
       }
       .play {
@@ -37,6 +39,8 @@ export class MomentBar extends LitElement {
     super();
     this.playing = false;
     this.speed = 20;
+    /** Whether it is known what there is to step to. */
+    this.canStep = true;
   }
 
   /** @override */
@@ -51,7 +55,7 @@ export class MomentBar extends LitElement {
 
   /** @param {"event" | "alarm"} kind @param {1 | -1} way @param {string} name */
   #step(kind, way, name) {
-    return html`<button type="button" @click=${() => this.#say("step", { kind, way })}>${name}</button>`;
+    return html`<button type="button" ?disabled=${!this.canStep} @click=${() => this.#say("step", { kind, way })}>${name}</button>`;
   }
 
   #speeds() {

@@ -6,6 +6,8 @@ import { followContacts, order } from "../contacts.js";
 import { followRun } from "../follow.js";
 import { choice, choose } from "../kept.js";
 
+const LOOK_MS = 1000; // how often this page looks whether its server was started anew. Chosen
+
 const desk = /** @type {import("../elements/rollcall-desk.js").RollcallDesk} */ (document.querySelector("rollcall-desk"));
 desk.by = choice("by") ?? "";
 
@@ -28,4 +30,14 @@ desk.addEventListener("order", async (event) => {
 });
 desk.addEventListener("named", (event) => choose("by", /** @type {CustomEvent<string>} */ (event).detail));
 
-void followContacts(run, show);
+/** The server may be started anew with a wiring file: in each of its lives it is asked. */
+async function follow() {
+  for (;;) {
+    await followContacts(run, show);
+    /** @type {string | undefined} */
+    let life;
+    while (!desk.state || desk.state.epoch === (life ??= desk.state.epoch)) await new Promise((resolve) => setTimeout(resolve, LOOK_MS));
+  }
+}
+
+void follow();

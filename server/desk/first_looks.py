@@ -1,0 +1,95 @@
+"""What is shown of a run first: what it says without being gone through, and its story, which the log keeps."""
+
+import asyncio
+import logging
+from collections.abc import Mapping
+from typing import Any
+
+import orjson
+from fastapi import APIRouter, HTTPException, Response
+
+from server.desk.apart import GONE
+from server.desk.debrief_messages import FirstLook, Story
+from server.desk.debriefs import ANSWERS, debrief_json, json_answer, told_json
+from server.desk.records import DROPPED, Log, Past, RecordFault, Records
+from server.live import LiveRun
+from server.review.library import COUNTED_BY, Kept, archived_json, body_from_kept, kept_of
+from server.review.series import first_series_of
+
+Json = dict[str, Any]
+
+_log = logging.getLogger(__name__)
+
+
+class Stories:
+    """The stories of runs: those that the log keeps, and those that are made when somebody asks, and kept then."""
+
+    def __init__(self, records: Records, past: Past) -> None:
+        self._records = records
+        self._log: Log = past.log
+        self._apart = past.apart
+        self._faults = past.faults
+
+    def kept(self, run_id: str) -> Kept:
+        """What the log keeps of a run as it stands; of a dropped recording nothing is kept."""
+        if run_id.startswith(DROPPED):
+            return Kept()
+        return kept_of(self._log.summaries().get(run_id), self._log.extent(run_id).events)
+
+    async def made(self, run_id: str) -> Json:
+        """Go through a run, as it is known now, and keep its story.
+
+        Raises RecordFault, and whatever the log raises where it cannot be read.
+        """
+        story = await self._gone_through(run_id)
+        if not run_id.startswith(DROPPED):
+            try:
+                await self._keep(run_id, story)
+            except self._faults as fault:  # what cannot be kept can be told
+                _log.warning("run %s: its story is not kept: %s", run_id, fault)
+        return story
+
+    async def _keep(self, run_id: str, story: Json) -> None:
+        before = await asyncio.to_thread(self.kept, run_id)
+        kept = Kept(before.trouble, story, damaged=story["damaged"])
+        await self._log.library.keep_summary(run_id, story["version"], COUNTED_BY, body_from_kept(kept))
+
+    async def _gone_through(self, run_id: str) -> Json:
+        if self._apart is None or run_id.startswith(DROPPED):
+            return await asyncio.to_thread(lambda: told_json(self._records.opened(run_id)))
+        answered = await self._apart.answer(f"/api/debriefs/{run_id}/story", b"clock=now")
+        if answered is None:
+            raise RecordFault(GONE, 503)
+        told: Json = orjson.loads(answered.body)
+        if answered.status != 200:
+            raise RecordFault(told["reason"], answered.status)
+        return told
+
+
+def first_look_routes(records: Records, runs: Mapping[str, LiveRun], past: Past, stories: Stories) -> APIRouter:
+    """The routes of both, which are answered in the server itself; `runs` are the live ones."""
+    router = APIRouter(prefix="/api/library/{run_id}", responses=ANSWERS)
+
+    @router.get("/first", response_model=FirstLook)
+    def first(run_id: str) -> Response:
+        """What a debrief shows at once: the run as it was told, not yet what it lacks; its story if that is kept."""
+        try:
+            opened = records.glance(run_id)
+        except RecordFault as fault:
+            raise HTTPException(fault.status, str(fault)) from None
+        found = past.log.archived().get(run_id)
+        archived = archived_json(found.at, found.by) if found is not None else None
+        series = {"version": opened.version, **first_series_of(opened.account)}
+        debrief = debrief_json(opened, live=run_id in runs, archived=archived)
+        return json_answer({"debrief": debrief, "series": series, "story": stories.kept(run_id).story})
+
+    @router.get("/story", response_model=Story)
+    async def story(run_id: str) -> Response:
+        """What happened, as it is known now; it is kept for whoever asks next."""
+        try:
+            kept = await asyncio.to_thread(stories.kept, run_id)
+            return json_answer(dict(kept.story or await stories.made(run_id)))
+        except RecordFault as fault:
+            raise HTTPException(fault.status, str(fault)) from None
+
+    return router
