@@ -6,7 +6,7 @@ rates, paths, an error of every start and stop, the fault, the splice) and one i
 whose covariance is known in closed form. No step in time is taken and no filter is run.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -104,15 +104,19 @@ class Batch:
         started = bool(self._turns[k]) and self._turns[k][0].at_s <= at_s
         return started and (event.kind == "mark_pass" or k > 0)
 
+    def _spells(self, k: int, at_s: float) -> Iterator[tuple[float, float]]:
+        """When a motor has run by then, from when to when each time."""
+        for i, turn in enumerate(self._turns[k]):
+            if turn.running and turn.at_s < at_s:
+                yield turn.at_s, min(self._turns[k][i + 1].at_s if i + 1 < len(self._turns[k]) else np.inf, at_s)
+
     def _ran(self, k: int, at_s: float) -> tuple[float, float]:
         """For how long a motor has run by then, and for how long of that it has run off."""
         ran_s = off_s = 0.0
         fault_s = self._told.at_s if self._told is not None and self._told.station == k else np.inf
-        for i, turn in enumerate(self._turns[k]):
-            if turn.running and turn.at_s < at_s:
-                end_s = min(self._turns[k][i + 1].at_s if i + 1 < len(self._turns[k]) else np.inf, at_s)
-                ran_s += end_s - turn.at_s
-                off_s += max(end_s - max(turn.at_s, fault_s), 0.0)
+        for from_s, end_s in self._spells(k, at_s):
+            ran_s += end_s - from_s
+            off_s += max(end_s - max(from_s, fault_s), 0.0)
         return ran_s, off_s
 
     def _count(self, k: int, at_s: float) -> tuple[Array, float, float]:

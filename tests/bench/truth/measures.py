@@ -107,7 +107,7 @@ class Result:
 
 
 @dataclass(frozen=True)
-class _Sheet:
+class Sheet:
     """What the engine's answers are held to."""
 
     truth: Truth
@@ -123,8 +123,8 @@ def measure(show: Show) -> Result:
     events = sorted(drill.events, key=lambda event: order_key(event, plan))
     result = Result(show, drill.truth.end_s / 3600.0)
     fault = _fault(drill.truth)
-    best = Batch(plan, _true_events(drill, events), fault, _spliced_s(drill.truth))
-    sheet = _Sheet(drill.truth, best, fault, _mistold(drill, events))
+    best = Batch(plan, true_events(drill, events), fault, _spliced_s(drill.truth))
+    sheet = Sheet(drill.truth, best, fault, _mistold(drill, events))
     instants_s = _instants_s(drill.truth, show, fault)
     records: list[Record] = []
     known: _Known = {}
@@ -236,7 +236,7 @@ def _spliced_s(truth: Truth) -> float:
     return min((from_s for from_s, _ in truth.course.print_shifts_s), default=np.inf)
 
 
-def _true_events(drill: Drill, events: Sequence[Event]) -> list[Event]:
+def true_events(drill: Drill, events: Sequence[Event]) -> list[Event]:
     """The evidence as it truly is: without what was tapped wrong, and with one tap of each pair."""
     wrong = {m.event_id for m in drill.truth.mistakes if m.text != "tapped twice"}
     wrong |= {event.retracts for event in events if event.kind == "retract"}
@@ -284,18 +284,18 @@ def _first_gone_s(truth: Truth) -> float | None:
     return min((at_s for at_s in truth.gone_s.values() if at_s is not None), default=None)
 
 
-def _look(result: Result, fold: Fold, sheet: _Sheet, at_s: float) -> None:
+def _look(result: Result, fold: Fold, sheet: Sheet, at_s: float) -> None:
     """Hold the estimate at one instant to the truth."""
     evidence = fold.evidence
     if sheet.fault is None:
         if result.show.scenario in (*ORDINARY, PRINT_OFF):
-            _hold_slack(result, fold, sheet, at_s)
+            hold_slack(result, fold, sheet, at_s)
         result.passes += _passes(evidence, sheet.truth, at_s)
     elif at_s > sheet.fault.at_s:
         result.gone += _gone(evidence, sheet.truth, at_s, sheet.fault)
 
 
-def _hold_slack(result: Result, fold: Fold, sheet: _Sheet, at_s: float) -> None:
+def hold_slack(result: Result, fold: Fold, sheet: Sheet, at_s: float) -> None:
     """A link whose film has a free end has no slack, by the truth or by what desks are told."""
     outlook, then = fold.evidence.outlook, fold.copy()
     then.advance(round(at_s * US_PER_S))

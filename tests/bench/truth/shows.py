@@ -1,5 +1,6 @@
 """Which shows are simulated: three ways of being wired, every scenario of the drill, and motors that run off."""
 
+from collections.abc import Sequence
 from itertools import islice
 from typing import NamedTuple
 
@@ -69,7 +70,7 @@ class Show(NamedTuple):
     seed: int
 
 
-def plan_of(wired: str, *, grouped: bool = False) -> Plan:
+def plan_of(wired: str, *, grouped: bool = False, paths_ft: Sequence[float] = PATHS_FT) -> Plan:
     """Nine stations; three trailers and two hours in reels of ten minutes, with a cue at the head of each.
 
     `grouped`: the three motors of the middle booth are wired to stop together.
@@ -81,7 +82,7 @@ def plan_of(wired: str, *, grouped: bool = False) -> Plan:
     stations = "".join(
         f'[[stations]]\nid = "s{k}"\nhouse = "{k + 1}"\nbooth = "{("North", "Centre", "South")[k // 3]}"\n'
         f"path_ft = {path_ft}\ninputs = {inputs}\n"
-        for k, path_ft in enumerate(PATHS_FT)
+        for k, path_ft in enumerate(paths_ft)
     )
     text = (
         'format = "festoon-plan/1"\ntitle = "Bench"\n[timing]\nmotors_at = 2026-03-14T18:50:00-05:00\n'
