@@ -73,6 +73,10 @@ class AlarmBoard:
         """Keys of the alarms that are on."""
         return [key for key, alarm in self.alarms.items() if alarm.on]
 
+    def held_keys(self) -> set[str]:
+        """Keys of what is on, and of what another has replaced and goes on where that clears."""
+        return {*self.open_keys(), *self._replaced}
+
     def is_on(self, key: str | None) -> bool:
         """Whether that alarm is on."""
         return key in self.alarms and self.alarms[key].on

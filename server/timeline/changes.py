@@ -116,11 +116,13 @@ class Changes:
         "_cost",
         "_deviation",
         "_info",
+        "_moves",
         "_next",
         "_precision",
         "_print",
         "_score",
         "_splices",
+        "_spoken_so_far",
         "_stations",
         "_stood",
         "places_s",
@@ -139,17 +141,23 @@ class Changes:
         self._score: Array = np.zeros((2, slots))
         self._cost: Array = np.zeros(slots)
         self._next = (0,) * (stations + 3)
+        # What speaks for each change, as far as it was asked for since anything was seen.
+        self._spoken_so_far: Array | None = None
+        self._moves = False
         # A leader may be longer than planned from the start on.
         self.keep(stations)
+        self.keep(self._stood)
 
     def copy(self) -> Self:
         """Return an independent copy."""
         twin = object.__new__(type(self))
         twin._stations, twin._stood, twin._print = self._stations, self._stood, self._print
         twin._precision, twin._next = self._precision, self._next
+        twin._moves = self._moves
         twin._splices, twin.places_s = self._splices, self.places_s
         twin._deviation, twin._info, twin._score = self._deviation.copy(), self._info.copy(), self._score.copy()
         twin._cost = self._cost.copy()
+        twin._spoken_so_far = self._spoken_so_far
         return twin
 
     def predict(self, moved_s: Array) -> None:
@@ -171,17 +179,22 @@ class Changes:
 
     def _shown(self, row: Array, x_s: float | None) -> Array:
         """What a jump and a change of rate of each slot would have shown in an observation; of a pass, of `x_s`."""
-        shown = row @ self._deviation
+        shown = times(row, self._deviation)
         if x_s is not None:
             slots = len(self._cost)
-            shown[slots - ONSETS : slots] -= [x_s >= place_s for place_s in self.places_s]
-        return np.asarray(shown)
+            shown[slots - ONSETS : slots] += self.behind(x_s)
+        return shown
+
+    def behind(self, x_s: float) -> tuple[float, ...]:
+        """Return, for each splice that is kept in mind, -1 where what passes lies behind it, else 0."""
+        return tuple(-1.0 if place_s <= x_s else 0.0 for place_s in self.places_s)
 
     def learn(self, row: Array, gain: Array, innovation: float, variance: float, x_s: float | None = None) -> None:
         """Take an observation that the estimate took; `gain` is its covariance with the state, before division.
 
         `x_s` is what passed, if it is a pass.
         """
+        self._spoken_so_far = None
         shown = self._shown(row, x_s)
         scaled = shown / variance
         jump, rate = shown.reshape(2, -1)
@@ -197,6 +210,7 @@ class Changes:
         Slips lie `slips_per_s` dense about where it should have been. Where it is not `own` no change of one motor can
         explain it.
         """
+        self._spoken_so_far = None
         shown = self._shown(row, x_s).reshape(2, -1)
         theta, spread = _known(self._info, self._score)
         off = innovation - (shown * theta).sum(axis=0)
@@ -210,20 +224,36 @@ class Changes:
 
     def settle(self, station: int, gap_s: float) -> None:
         """Take note that the next good observation of a station came `gap_s` after the latest instant kept in mind."""
+        self._spoken_so_far = None
         slot = station * ONSETS + (self._next[station] - 1) % ONSETS
         half_s, precision = 0.5 * gap_s, self._precision[0, slot]
         self._info[1, slot] += half_s * precision
         self._info[2, slot] += half_s * half_s * precision
 
-    def keep(self, subject: int) -> None:
-        """Keep in mind that a subject may change from now on, in place of its oldest such instant.
+    def keep_common(self, *, stays: bool) -> None:
+        """Keep in mind that since a good observation all motors may have changed, or stood.
 
-        Since any good observation all motors may have stood: that instant moves on as long as none was doubted since.
+        Both instants move on with the next one, as long as nothing was doubted since, but for one that `stays`.
         """
-        if subject != self._stood:
-            self.keep(self._stood)
-        elif self._cost[subject * ONSETS + (self._next[subject] - 1) % ONSETS] == 0.0:
-            self._next = (*self._next[:subject], (self._next[subject] - 1) % ONSETS, *self._next[subject + 1 :])
+        if self._moves and not self._is_doubted(self._stations):
+            self._go_back(self._stations)
+        self.keep(self._stations)
+        self._moves = not stays
+        if not self._is_doubted(self._stood):
+            self._go_back(self._stood)
+        self.keep(self._stood)
+
+    def _is_doubted(self, subject: int) -> bool:
+        """Whether an observation was doubted since the latest instant of a subject."""
+        least = _COMMON_COST if subject == self._stations else 0.0
+        return bool(self._cost[subject * ONSETS + (self._next[subject] - 1) % ONSETS] != least)
+
+    def _go_back(self, subject: int) -> None:
+        """Let the latest instant of a subject be the next to be replaced."""
+        self._next = (*self._next[:subject], (self._next[subject] - 1) % ONSETS, *self._next[subject + 1 :])
+
+    def keep(self, subject: int) -> None:
+        """Keep in mind that a subject may change from now on, in place of its oldest such instant."""
         n, turn = self._stations, self._next[subject]
         slots = len(self._precision[0])
         jump = subject * ONSETS + turn
@@ -231,6 +261,9 @@ class Changes:
         self._info[:, jump] = self._precision[:, jump]
         self._score[:, jump] = 0.0
         self._cost[jump] = _COMMON_COST if subject == n else 0.0
+        if self._spoken_so_far is not None:
+            self._spoken_so_far = self._spoken_so_far.copy()
+            self._spoken_so_far[jump] = 0.0  # nothing was seen since
         self._deviation[:, [jump, slots + jump]] = 0.0
         if subject < self._print:
             self._deviation[slice(n) if subject >= n else subject, jump] = 1.0
@@ -239,11 +272,17 @@ class Changes:
 
     def forget(self) -> None:
         """Start anew: what was told so far is in the state, and anything may change from now on."""
+        self._spoken_so_far = None
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
         self._cost[:] = 0.0
-        for subject in range(self._stations + 1):
+        for subject in range(self._stood + 1):
             self.keep(subject)
+        self._moves = False
+
+    def most_spoken_sd(self) -> float:
+        """Return by how many standard deviations most speaks for a change of any station."""
+        return math.sqrt(float(self._spoken()[: self._stations * ONSETS].max()))
 
     def suspects(self, least: float) -> Speakers:
         """Return the stations for which more than `least` (in squared standard deviations) speaks of a change."""
@@ -327,12 +366,13 @@ class Changes:
 
     def _spoken(self) -> Array:
         """What speaks for each change, in squared standard deviations, beyond that what it explains were slips."""
-        spoken = np.maximum(_said(self._info, self._score) - self._cost, 0.0)
-        # Film that stood is late.
-        spoken[self._stood * ONSETS : self._print * ONSETS] *= (
-            self._score[0, self._stood * ONSETS : self._print * ONSETS] < 0.0
-        )
-        return spoken
+        if self._spoken_so_far is None:
+            spoken = np.maximum(_said(self._info, self._score) - self._cost, 0.0)
+            # Film that stood is late.
+            stood = slice(self._stood * ONSETS, self._print * ONSETS)
+            spoken[stood] *= self._score[0, stood] < 0.0
+            self._spoken_so_far = spoken
+        return self._spoken_so_far
 
     def _odds(self, spoken: Array) -> Array:
         """Twice the logarithm of how much likelier each change makes what was seen, its size being unknown.
@@ -342,6 +382,11 @@ class Changes:
         _, said = self._by_prior(np.arange(len(self._cost)))
         odds: Array = 2.0 * np.logaddexp.reduce(0.5 * said, axis=0) - 2.0 * math.log(len(_SHARES))
         return np.where(spoken > 0.0, odds, np.minimum(odds, 0.0))
+
+
+def times(row: Array, matrix: Array) -> Array:
+    """Return `row @ matrix` by one thread: for products as small as these more cost more than they bring."""
+    return np.asarray(np.einsum("i,ij->j", row, matrix))
 
 
 def _known(info: Array, score: Array) -> tuple[Array, Array]:

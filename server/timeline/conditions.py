@@ -1,7 +1,7 @@
 """Which alarms the evidence calls for, as levels over the time to come. The table in DEVELOPERS.md says it in words."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from server.timeline.alarm_kinds import WHOLE_CHAIN
 from server.timeline.condition import RANK, Condition, steady, us_from_s
@@ -37,10 +37,11 @@ _LOOKS_OFF_AT_MOST_S = 5.0
 _MAY_BE_SD = 1.645
 
 
-def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
+def conditions_of(evidence: Evidence, until_us: int, held: Collection[str]) -> tuple[Condition, ...]:
     """Read the conditions off the evidence, those that others follow from first.
 
-    They are valid until the next event, or `until_us` if that comes first: what cannot turn before then is left out.
+    They are valid until the next event, or `until_us` if that comes first: what cannot come on before then is left out
+    where it is not `held`, the keys of the alarms that are on.
     """
     due_us = starts_due(evidence)
     return (
@@ -50,7 +51,7 @@ def conditions_of(evidence: Evidence, until_us: int) -> tuple[Condition, ...]:
         *film_heat(evidence),
         *_lamps(evidence, until_us),
         *_marks_overdue(evidence, until_us),
-        *slack_conditions(evidence, due_us, until_us),
+        *slack_conditions(evidence, due_us, until_us, held),
         *_misfits(evidence),
         *_sources(evidence),
         *_clock(evidence),
@@ -209,8 +210,9 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
 
 
 def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
-    for k, station in enumerate(evidence.plan.stations):
-        if station.inputs.lamp != "none":
+    for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
+        burns_on_screen = state.lit and state.douser == "open"
+        if station.inputs.lamp != "none" and (state.lamp_lost or not burns_on_screen):
             yield from _strikes(evidence, k, until_us)
             yield from _lamp_lost(evidence, k)
             yield from _douser_heat(evidence, k)
@@ -224,9 +226,11 @@ def _strikes(evidence: Evidence, k: int, until_us: int) -> Iterator[Condition]:
     Where the lamp's contact was known to be silent in good time before it should have been lit, nobody can tell.
     """
     station, state = evidence.plan.stations[k], evidence.stations[k]
+    if state.lit or state.lamp_lost or not state.running:
+        return
     mark = evidence.plan.mark(evidence.picture_mark(k, evidence.told_us(k)))
     head_us = evidence.reached_us(k, mark.id)
-    if state.lit or state.lamp_lost or not state.running or head_us is None:
+    if head_us is None:
         return
     # It comes on until the picture ends, and is over once the film is out.
     ends_us = (evidence.reached_us(k, "end"), clear_us(evidence, k))
@@ -307,15 +311,15 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
 
     Once a later mark has gone by a gate without it, nobody waits for that foil any more.
     """
-    off = evidence.cues.off_the_print(evidence.stations)
     above: dict[str, tuple[str, ...]] = {}
-    for k, station in enumerate(evidence.plan.stations):
-        if station.inputs.cue != "contact" or not evidence.stations[k].running:
-            continue
-        mark = evidence.cues.next_at(k, evidence.stations[k], off)
-        due_us = evidence.prospect.arrival_us(k, mark.x_s) if mark is not None else None
+    awaited = evidence.cues.awaited(evidence.stations)
+    if not any(awaited):
+        return
+    dues_us = evidence.prospect.passes_us([0.0 if mark is None else mark.x_s for mark in awaited])
+    for k, (mark, due_us) in enumerate(zip(awaited, dues_us, strict=True)):
         if mark is None or due_us is None or due_us > until_us:
             continue
+        station = evidence.plan.stations[k]
         eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
         text, silent = text_of("mark_overdue", house_of(evidence.plan, k), mark.title), evidence.silence(k, "mark")
@@ -348,6 +352,8 @@ def _clock(evidence: Evidence) -> Iterator[Condition]:
 
 def _house_reports(evidence: Evidence) -> Iterator[Condition]:
     """What somebody in a house says is wrong there, the worst and the latest first; it calls again when more is."""
+    if not evidence.people.reports:
+        return
     for k, station in enumerate(evidence.plan.stations):
         reports = sorted(evidence.people.open_at(k), key=lambda one: (RANK[_level_of(one)], one.since_us), reverse=True)
         if not reports:

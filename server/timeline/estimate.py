@@ -22,10 +22,10 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.ahead import State, outlook_of
-from server.timeline.changes import MISFIT_SD, Changes
+from server.timeline.ahead import Moments, State, outlook_of
+from server.timeline.changes import MISFIT_SD, Changes, times
 from server.timeline.layout import Layout
-from server.timeline.outlook import Outlook
+from server.timeline.outlook import Outlook, Slacks
 from server.timeline.plan import Plan
 
 Array = NDArray[np.float64]
@@ -121,8 +121,8 @@ class Estimate:
         counts[:, :n] += moved * (counts[:, own] + counts[:, common, None])
         cov[n:, :n] = counts[:, n:].T
         walk = self._running * layout.walk_var_per_s
-        for row, column, grown in ((0, 0, dt**3 / 3.0), (0, n, dt**2 / 2.0), (n, 0, dt**2 / 2.0), (n, n, dt)):
-            np.einsum("ii->i", cov[row : row + n, column : column + n])[:] += walk * grown
+        grown = np.array((dt**3 / 3.0, dt**2 / 2.0, dt**2 / 2.0, dt))
+        cov.reshape(-1)[layout.walks] += grown[:, None] * walk
         self._changes.predict(moved)
 
     def count(self, station: int) -> tuple[float, float]:
@@ -165,7 +165,7 @@ class Estimate:
         along[path] = 1.0
         if alone and path + 1 < self._layout.paths.stop:
             along[path + 1] = -1.0
-        self._cov += sigma_s**2 * np.outer(along, along)
+        self._cov += sigma_s**2 * along[:, None] * along
         self._changes.forget()
 
     def open_tail(self, sigma_s: float) -> None:
@@ -190,14 +190,17 @@ class Estimate:
         """After an observation of a station that fits: believe the change, if any, that the latest ones tell of.
 
         Those that fit one by one may together be far off, all of it on account of one change. From now on the
-        station, and now and then the chain, may have changed.
+        station, and the chain, may have changed.
         """
         kept_us, all_kept_us = self._kept_us[station], self._kept_us[-1]
         if kept_us is not None:
             self._changes.settle(station, (self.at_us - kept_us) / US_PER_S)
         self.believe()
+        self._changes.keep(station)
         self._keep(station)
-        if all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US:
+        stays = all_kept_us is None or self.at_us - all_kept_us >= _COMMON_EVERY_US
+        self._changes.keep_common(stays=stays)
+        if stays:
             self._keep(self._layout.n)
 
     def believe(self) -> bool:
@@ -233,7 +236,7 @@ class Estimate:
     def _row(self, station: int, x_s: float) -> Array:
         """The equation of a pass."""
         row = self._layout.row(station, x_s).copy()
-        row[self._layout.splices] = [-float(place_s <= x_s) for place_s in self._changes.places_s]
+        row[self._layout.splices] = self._changes.behind(x_s)
         return row
 
     def _planned_s(self, station: int, x_s: float) -> float:
@@ -264,14 +267,18 @@ class Estimate:
         own: bool,
         x_s: float | None = None,
     ) -> bool:
-        variance = float(row @ self._cov @ row) + max(sigma_s, _LEAST_SIGMA_S) ** 2
+        variance = float(times(row, self._cov) @ row) + max(sigma_s, _LEAST_SIGMA_S) ** 2
         self._changes.doubt(row, innovation, variance, slips_per_s, own=own, x_s=x_s)
         return self.believe()
 
-    def suspects(self, outlook: Outlook, least_sd: float) -> Suspects:
+    def most_spoken_sd(self) -> float:
+        """Return by how many standard deviations most speaks for a change of any one motor."""
+        return self._changes.most_spoken_sd()
+
+    def suspects(self, now: Slacks, least_sd: float) -> Suspects:
         """Return the stations of which the latest observations tell a change by that many standard deviations.
 
-        `outlook` is the one of this estimate.
+        `now` is what this estimate says of the links.
         """
         found, n = self._changes.suspects(least_sd**2), self._layout.n
         links = np.concatenate((found.stations - 1, found.stations))
@@ -285,16 +292,17 @@ class Estimate:
         upper = running[links] * (common + self._changes.done(links + n, slots))
         drift = upper - running[links + 1] * (common + self._changes.done(links + n + 1, slots))
         theta, spread = found.theta[:, of], found.spread[:, :, of]
-        slack_var = np.asarray(outlook.slack_var).reshape(n - 1, 4)[links]
+        slack_var = now.var[links]
         slack_var[:, 0] += _product(slack, spread, slack)
         slack_var[:, 1] += 2.0 * _product(slack, spread, drift)
         slack_var[:, 2] += _product(drift, spread, drift)
-        now = np.asarray(outlook.slack)[links] + (theta * slack).sum(axis=0)
-        rate = np.asarray(outlook.drift)[links] + (theta * drift).sum(axis=0)
-        return Suspects(found.stations[of], found.sd[of], found.odds[of], found.others, links, now, rate, slack_var)
+        slack_now = now.slack[links] + (theta * slack).sum(axis=0)
+        rate = now.drift[links] + (theta * drift).sum(axis=0)
+        return Suspects(
+            found.stations[of], found.sd[of], found.odds[of], found.others, links, slack_now, rate, slack_var
+        )
 
     def _keep(self, subject: int) -> None:
-        self._changes.keep(subject)
         self._kept_us = (*self._kept_us[:subject], self.at_us, *self._kept_us[subject + 1 :])
 
     def see_count(self, station: int, count_s: float, sigma_s: float) -> bool:
@@ -306,7 +314,8 @@ class Estimate:
     def see_pass(self, station: int, x_s: float, sigma_s: float) -> bool:
         """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit."""
         self._see_mark(x_s)
-        return self._learn(self._row(station, x_s), self.ahead_of_pass_s(station, x_s), sigma_s, x_s)
+        row = self._row(station, x_s)
+        return self._learn(row, self._planned_s(station, x_s) - float(row @ self._mean), sigma_s, x_s)
 
     def see_past_slack(self, link: int, slack_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn a link's slack as it was `ago_s` seconds ago, since when both motors have run; False if it misfits."""
@@ -322,7 +331,7 @@ class Estimate:
         counts = self._mean[: self._layout.n]
         return np.asarray(counts[:-1] - counts[1:])
 
-    def any_slack_over(self, reserves_s: Sequence[float]) -> bool:
+    def any_slack_over(self, reserves_s: Array) -> bool:
         """Whether any link's slack is past its reserve."""
         return bool((np.abs(self.slacks_s()) > reserves_s).any())
 
@@ -360,7 +369,7 @@ class Estimate:
         return self._sigma_s(self._layout.gates[first] - self._layout.gates[second])
 
     def _sigma_s(self, row: Array) -> float:
-        return math.sqrt(max(float(row @ self._cov @ row), 0.0))
+        return math.sqrt(max(float(times(row, self._cov) @ row), 0.0))
 
     def rate_var(self, station: int) -> float:
         """Return the variance of a station's whole rate error, common part included."""
@@ -383,17 +392,22 @@ class Estimate:
         )
 
     def _learn(self, row: Array, innovation: float, sigma_s: float, x_s: float | None = None) -> bool:
-        gain = self._cov @ row
+        gain = times(row, self._cov)
         variance = float(row @ gain) + max(sigma_s, _LEAST_SIGMA_S) ** 2
         if innovation**2 > MISFIT_SD**2 * variance:
             return False
         self._changes.learn(row, gain, innovation, variance, x_s)
         self._mean += gain * (innovation / variance)
-        self._cov -= np.outer(gain, gain) / variance
+        gain /= math.sqrt(variance)
+        self._cov -= gain[:, None] * gain
         return True
 
     def outlook(self) -> Outlook:
         """Return the state in the shape that phases, alarms and desks ask for."""
+        return self.ahead()[0]
+
+    def ahead(self) -> tuple[Outlook, Moments]:
+        """Return the same, and some of it as arrays."""
         state = State(self._layout, self._mean, self._cov, self._running)
         return outlook_of(state, self.at_us, self._spliced, self._changes.places_s)
 

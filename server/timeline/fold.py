@@ -130,11 +130,12 @@ class Fold:
         self._sight_us = sight_us or _SIGHT_US
         runs = any(state.running for state in self.evidence.stations)
         self._read_until_us = self.at_us + self._sight_us if runs else _NEVER_US
-        self._conditions = conditions_of(self.evidence, self._read_until_us)
+        self._conditions = conditions_of(self.evidence, self._read_until_us, self.board.held_keys())
         self._phase_steps = phase_steps(self.evidence)
-        edges = {at for steps in self._phase_steps for at, _ in steps}
-        edges.update(edges_of(self._conditions))
-        self._edges = (*edges, self._read_until_us) if runs else tuple(edges)
+        last_us = self._read_until_us
+        edges = {at for steps in self._phase_steps for at, _ in steps if at < last_us}
+        edges.update(at for at in edges_of(self._conditions) if at < last_us)
+        self._edges = (*edges, last_us) if runs else tuple(edges)
 
     def _evaluate(self) -> list[Record]:
         records: list[Record] = []

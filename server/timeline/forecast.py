@@ -1,11 +1,13 @@
 """When a link's reserve is gone, with what probability."""
 
+import math
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from server.timeline.outlook import Outlook
+from server.timeline.outlook import LinkOutlook, Slacks, variance_at
 
 Array = NDArray[np.float64]
 
@@ -13,6 +15,7 @@ Array = NDArray[np.float64]
 _FINE: Array = np.linspace(0.0, 1.0, 17)
 _ROUNDS = 4
 _LEAST_VAR = 1e-18
+_NEAR_S = 1e-6
 
 
 def normal_tail(z: Array) -> Array:
@@ -34,38 +37,62 @@ def _coarse_s(longest_s: float) -> Array:
 
 
 def gone_after_s(
-    outlook: Outlook, reserve_s: Array, probabilities: tuple[float, ...], longest_s: float
+    links: Slacks, reserve_s: Array, probabilities: tuple[float, ...], longest_s: float
 ) -> list[list[float | None]]:
-    """Return, for each link and probability, the seconds after `outlook.at_us` until slack is past the reserve.
+    """Return, for each link and probability, the seconds from now until slack is past the reserve.
 
     `reserve_s` has one entry a link. The slack at an instant is Gaussian with the moments of the outlook, and is past
     the reserve on either side; the first instant at which that is as probable as asked is found on a grid and refined.
     None where it is not within `longest_s`.
     """
-    slack, drift = np.asarray(outlook.slack), np.asarray(outlook.drift)
-    var = np.asarray(outlook.slack_var).reshape(len(slack), 4)
-    answer: list[list[float | None]] = [[None] * len(probabilities) for _ in outlook.slack]
-    near = np.flatnonzero(_may_be_gone(slack, drift, var, reserve_s, min(probabilities), longest_s))
+    answer: list[list[float | None]] = [[None] * len(probabilities) for _ in reserve_s]
+    near = np.flatnonzero(may_be_gone(links, reserve_s, min(probabilities), longest_s))
     if len(near):
+        slack, drift, var = links
         found = _first_after_s(slack[near], drift[near], var[near], reserve_s[near], probabilities, longest_s)
         for i, after_s in zip(near.tolist(), found, strict=True):
             answer[i] = after_s
     return answer
 
 
-def _may_be_gone(
-    slack: Array, drift: Array, var: Array, reserve_s: Array, probability: float, longest_s: float
-) -> NDArray[np.bool_]:
-    """Whether a link's reserve can be gone with that probability within `longest_s`: of most, most of the time, not.
+def known_gone_after_s(link: LinkOutlook, reserve_s: float, probability: float, longest_s: float) -> float | None:
+    """Return the same as `gone_after_s` for one link and probability, to a microsecond."""
+    _, slack, drift, var = link
+
+    def is_gone(after_s: float) -> bool:
+        sd = math.sqrt(2.0 * max(variance_at(var, after_s), _LEAST_VAR))
+        mean = slack + drift * after_s
+        return 0.5 * (math.erfc((reserve_s - mean) / sd) + math.erfc((reserve_s + mean) / sd)) >= probability
+
+    grid_s: list[float] = _coarse_s(longest_s).tolist()
+    first = next((i for i, after_s in enumerate(grid_s) if is_gone(after_s)), None)
+    if first is None:
+        return None
+    low_s, high_s = grid_s[max(first - 1, 0)], grid_s[first]
+    while high_s - low_s > _NEAR_S:
+        middle_s = 0.5 * (low_s + high_s)
+        low_s, high_s = (low_s, middle_s) if is_gone(middle_s) else (middle_s, high_s)
+    return high_s
+
+
+def may_be_gone(links: Slacks, reserve_s: Array, probability: float, longest_s: float) -> NDArray[np.bool_]:
+    """Return whether a link's reserve can be gone with that probability within `longest_s`; as a rule it cannot.
 
     The mean is a line and the variance is convex, so each is at its largest at one of the ends; where even both at
     once leave the reserve with more than that probability, both ways counted, no instant between does otherwise.
     """
+    slack, drift, var = links
     a, b, c, w = var.T
     late = a + longest_s * (b + longest_s * (c + longest_s * w))
     sd = np.sqrt(np.maximum(np.maximum(a, late), _LEAST_VAR))
     most = np.maximum(np.abs(slack), np.abs(slack + drift * longest_s))
-    return 2.0 * normal_tail((reserve_s - most) / sd) >= probability
+    return np.asarray(reserve_s - most <= _sure_sd(0.5 * probability) * sd)
+
+
+@lru_cache(maxsize=16)
+def _sure_sd(probability: float) -> float:
+    """How many standard deviations are exceeded with that probability."""
+    return NormalDist().inv_cdf(1.0 - probability)
 
 
 def _first_after_s(

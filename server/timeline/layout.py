@@ -27,7 +27,11 @@ class Layout:
         self.ends = self.gates.copy()
         self.ends[:, self.tail] = -1.0
         self.slacks = self._slack_rows()
+        self.values: Array = np.concatenate((self.gates, self.slacks))
         timing = plan.timing
+        # Where a wandering rate grows the covariance, by station: of counts, of counts and rates both ways, of rates.
+        each = np.arange(n)
+        self.walks = np.array([row * self.size + column for row in (each, n + each) for column in (each, n + each)])
         self.walk_var_per_s = (timing.rate_walk_ppm_per_sqrt_hour * 1e-6) ** 2 / 3600.0
         self.prior = self._prior(plan)
 

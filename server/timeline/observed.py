@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
 from statistics import median
 from typing import Literal
 
@@ -53,7 +53,14 @@ class StationState:
 
     def copy(self) -> "StationState":
         """Return an independent copy."""
-        return replace(self, passes=self.passes.copy(), passed_by=self.passed_by.copy())
+        twin = object.__new__(StationState)
+        for name in _NAMES:
+            setattr(twin, name, getattr(self, name))
+        twin.passes, twin.passed_by = self.passes.copy(), self.passed_by.copy()
+        return twin
+
+
+_NAMES = tuple(one.name for one in fields(StationState))
 
 
 @dataclass(slots=True)

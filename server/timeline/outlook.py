@@ -4,6 +4,11 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
 
 class LinkOutlook(NamedTuple):
     """What an `Outlook` says of one link, by its index."""
@@ -12,6 +17,14 @@ class LinkOutlook(NamedTuple):
     slack: float
     drift: float
     slack_var: tuple[float, float, float, float]
+
+
+class Slacks(NamedTuple):
+    """What an `Outlook` says of all links, as arrays: (links,), (links,) and (links, 4)."""
+
+    slack: Array
+    drift: Array
+    var: Array
 
 
 class Splice(NamedTuple):

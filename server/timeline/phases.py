@@ -14,19 +14,20 @@ def phase_steps(evidence: Evidence) -> list[PhaseSteps]:
 
     A mark that was seen decides, else its estimate.
     """
-    begins = [(phase, evidence.plan.mark(mark), evidence.all_reached_us(mark)) for mark, phase in _BEGINS]
+    begins = [(phase, mark, evidence.plan.mark(mark).x_s, evidence.all_reached_us(mark)) for mark, phase in _BEGINS]
     found: list[PhaseSteps] = []
     for k, state in enumerate(evidence.stations):
         if not state.running:
             found.append(((ALWAYS_US, _standing(evidence, k)),))
             continue
-        steps: list[tuple[int, Phase]] = [(ALWAYS_US, "rolling")]
-        for phase, mark, all_reached_us in begins:
+        since_us, latest_x_s = ALWAYS_US, state.latest_x_s
+        steps: list[tuple[int, Phase]] = [(since_us, "rolling")]
+        for phase, mark, x_s, all_reached_us in begins:
             # A later mark that was seen has brought the earlier ones with it.
-            brought = state.latest_x_s >= mark.x_s
-            reached_us = state.passes.get(mark.id, ALWAYS_US) if brought else all_reached_us[k]
+            reached_us = state.passes.get(mark, ALWAYS_US) if latest_x_s >= x_s else all_reached_us[k]
             if reached_us is not None:
-                steps.append((max(reached_us, steps[-1][0]), phase))
+                since_us = max(since_us, reached_us)
+                steps.append((since_us, phase))
         found.append(tuple(steps))
     return found
 

@@ -4,17 +4,22 @@ Each answer is worked out once, when it is first asked for.
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from server.timeline.estimate import US_PER_S, Estimate
-from server.timeline.forecast import gone_after_s
-from server.timeline.outlook import Outlook, variance_at
+from server.timeline.estimate import US_PER_S, Array, Estimate
+from server.timeline.forecast import gone_after_s, known_gone_after_s, may_be_gone
+from server.timeline.outlook import LinkOutlook, variance_at
 from server.timeline.plan import Plan
-from server.timeline.suppositions import Supposed, suppositions
+from server.timeline.suppositions import SUPPOSED_SD, Supposed, suppositions
 
-# The probabilities with which desks are shown, and alarms ask, when a reserve is gone.
-GONE = (0.05, 0.50, 0.90, 0.95)
+# The probabilities with which desks are shown when a reserve is gone, and that with which alarms ask.
+GONE = (0.05, 0.50, 0.95)
+KNOWN = 0.90
+# The marks that everything asks for.
+_ALWAYS_ASKED = ("head", "end", "tail_end")
 Gone = dict[float, int | None]
 # chosen: desks are told of the end of a reserve so many horizons ahead
 HORIZONS = 3.0
@@ -29,11 +34,13 @@ class Prospect:
     def __init__(self, plan: Plan, estimate: Estimate) -> None:
         self._plan = plan
         self._estimate = estimate
-        self.outlook: Outlook = estimate.outlook()
+        self.outlook, self._ahead = estimate.ahead()
         self._arrivals: dict[str, list[int | None]] = {}
         self._gone: dict[float, list[Gone]] = {}
         self._supposed: dict[int, Supposed] | None = None
         self._reserves_s = np.asarray([link.reserve_s for link in plan.links], dtype=np.float64)
+        self._standing = [k for k, rate in enumerate(self.outlook.rate) if rate <= 0.0]
+        self._rate = np.where(self._ahead.rate > 0.0, self._ahead.rate, 1.0) if self._standing else self._ahead.rate
 
     def eta_us(self, station: int, x_s: float) -> tuple[int, float] | None:
         """Return when the film `x_s` is (or was) at a gate, and its standard deviation in seconds.
@@ -54,9 +61,29 @@ class Prospect:
     def arrivals_us(self, mark: str) -> list[int | None]:
         """Return the same of a mark for every gate."""
         if mark not in self._arrivals:
-            x_s = self._plan.mark(mark).x_s
-            self._arrivals[mark] = [self.arrival_us(k, x_s) for k in range(len(self._plan.stations))]
+            marks = [mark] if self._arrivals else [*dict.fromkeys((*_ALWAYS_ASKED, mark))]
+            x_s = np.asarray([self._plan.mark(one).x_s for one in marks])
+            self._arrivals |= zip(marks, self._passes_us(x_s[:, None]), strict=True)
         return self._arrivals[mark]
+
+    def passes_us(self, x_s: Sequence[float]) -> list[int | None]:
+        """Return when at each gate the film of its own `x_s` is there (or was); None while its motor stands."""
+        return self._passes_us(np.asarray(x_s)[None, :])[0]
+
+    def _passes_us(self, x_s: Array) -> list[list[int | None]]:
+        """The same of rows of film: (rows, stations), or (rows, 1) where it is alike for all."""
+        outlook = self.outlook
+        if outlook.splices:
+            back_s = np.asarray([[outlook.further_back_s(x) for x in row] for row in x_s.tolist()])
+        else:
+            back_s = np.where(x_s >= outlook.film_end_s, outlook.tail_s, 0.0)
+        left_s = x_s + back_s + self._ahead.gate_s - self._ahead.fed_s
+        after_us = np.rint(left_s / self._rate * US_PER_S).astype(np.int64)
+        rows: list[list[int | None]] = (outlook.at_us + after_us).tolist()
+        for k in self._standing:
+            for row in rows:
+                row[k] = None
+        return rows
 
     def left_s(self, station: int, x_s: float) -> float:
         """Return how much film has yet to go by before `x_s` is at a gate; negative once it has passed."""
@@ -71,23 +98,40 @@ class Prospect:
         """
         within_s = self._within_s(span_s)
         if within_s not in self._gone:
-            found = gone_after_s(self.outlook, self._reserves_s, GONE, within_s)
+            found = gone_after_s(self._ahead.links, self._reserves_s, GONE, within_s)
             self._gone[within_s] = [_gone_by(self.outlook.at_us, after_s) for after_s in found]
         return self._gone[within_s]
+
+    def may_be_gone(self, span_s: float) -> NDArray[np.bool_]:
+        """Return of each link whether its reserve may be gone within the horizon of some instant of that span."""
+        within_s = self._plan.timing.forecast_horizon_s + max(span_s, 0.0)
+        return may_be_gone(self._ahead.links, self._reserves_s, KNOWN, within_s)
+
+    def is_used(self, share: float, span_s: float) -> NDArray[np.bool_]:
+        """Return of each link whether that share of its reserve is used now or at the end of that span."""
+        slack, drift, _ = self._ahead.links
+        return np.asarray(np.maximum(np.abs(slack), np.abs(slack + drift * span_s)) >= share * self._reserves_s)
+
+    @property
+    def may_suppose(self) -> bool:
+        """Whether of any motor enough may be supposed to tell somebody."""
+        return self._estimate.most_spoken_sd() >= SUPPOSED_SD
 
     @property
     def supposed(self) -> dict[int, Supposed]:
         """By link, what is not believed yet but should be looked into."""
         if self._supposed is None:
-            self._supposed = suppositions(self._plan, self._estimate, self.outlook)
+            self._supposed = suppositions(self._plan, self._estimate, self._ahead.links)
         return self._supposed
 
-    def supposed_gone_us(self, link: int, span_s: float) -> Gone:
-        """Return the same as `gone_us` for a link of which something is supposed, by that."""
-        _, slack, drift, slack_var = self.supposed[link].link
-        one = self.outlook._replace(slack=[slack], drift=[drift], slack_var=[slack_var])
-        (after_s,) = gone_after_s(one, self._reserves_s[link : link + 1], GONE, self._within_s(span_s))
-        return _gone_by(self.outlook.at_us, after_s)
+    def known_gone_us(self, link: LinkOutlook, span_s: float) -> int | None:
+        """Return when the reserve of one link is gone with the probability that alarms ask for, likewise.
+
+        `link` is what is known or supposed of it.
+        """
+        within_s = self._within_s(span_s)
+        after_s = known_gone_after_s(link, float(self._reserves_s[link.link]), KNOWN, within_s)
+        return None if after_s is None else self.outlook.at_us + round(after_s * US_PER_S)
 
     def _within_s(self, span_s: float) -> float:
         """In whole horizons, so that the same few grids and answers serve again and again."""

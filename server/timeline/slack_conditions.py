@@ -1,7 +1,9 @@
 """What there is to tell of the links: slack that is past its share of the reserve, or will be."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+
+import numpy as np
 
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
@@ -32,28 +34,37 @@ _STEPS, _SAME_S = 20, 0.001
 # chosen: a drift under this is that of film that stands or runs as it should, not of film that spills or is pulled
 _STANDS_RATE = 0.01
 _NEVER_US = 2**62
+_OF_LINKS = frozenset({"reserve_spent", "slack_tight", "slack_loose", "slack_forecast"})
 
 
-def slack_conditions(evidence: Evidence, due_us: dict[int, int], until_us: int) -> Iterator[Condition]:
-    """Read off what there is to tell of each link; `due_us` says when motors that stand were due to start."""
-    outlook = evidence.outlook
+def slack_conditions(
+    evidence: Evidence, due_us: dict[int, int], until_us: int, held: Collection[str]
+) -> Iterator[Condition]:
+    """Read off what there is to tell of each link; `due_us` says when motors that stand were due to start.
+
+    Of a link of which nothing can come on by then, and nothing is `held`, there is nothing.
+    """
+    outlook, prospect = evidence.outlook, evidence.prospect
     # Where no motor runs slack stands still, and any span will do.
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
-    gone_us, supposed = evidence.prospect.gone_us(span_s), evidence.prospect.supposed
+    used, near = prospect.is_used(TIGHT_HOLD[0][0], span_s), prospect.may_be_gone(span_s)
+    held_links = {subject for kind, _, subject in (key.partition(":") for key in held) if kind in _OF_LINKS}
+    supposed = prospect.supposed if prospect.may_suppose or held_links else {}
     back, unseen = evidence.back_from_spent(), unseen_starts(evidence, due_us)
+    asked = {*np.flatnonzero(used | near).tolist(), *(i for i, one in supposed.items() if one.strong), *back}
     for i, link in enumerate(evidence.plan.links):
         # A plan is warned of a link without any reserve; nothing could be watched on it.
         # Of a motor that may have started unseen nobody can tell what its links hold.
-        if link.reserve_s <= 0.0 or i in unseen or i + 1 in unseen or _is_out(evidence, i):
+        if (i not in asked and link.id not in held_links) or link.reserve_s <= 0.0:
+            continue
+        if i in unseen or i + 1 in unseen or _is_out(evidence, i):
             continue
         out_us = clear_us(evidence, i)
-        slack_s, drift = outlook.slack[i], outlook.drift[i]
-        much = max(abs(slack_s), abs(slack_s + drift * span_s)) >= TIGHT_HOLD[0][0] * link.reserve_s
-        if much or i in back:
+        if used[i] or i in back:
             yield from _spent(evidence, i, out_us, was_spent=i in back)
-        if much:
+        if used[i]:
             yield from _slack(evidence, i, span_s, out_us)
-        known = _forecast(evidence, i, gone_us[i], out_us, due_us)
+        known = _forecast(evidence, i, span_s, out_us, due_us)
         if i in supposed and (known is None or not known.on):
             only_supposed = _supposed(evidence, supposed[i], span_s, out_us, due_us)
             if known is not None and only_supposed is not None:
@@ -238,17 +249,18 @@ def _explained(slack_s: float, other_s: float) -> float:
 
 
 def _forecast(
-    evidence: Evidence, i: int, gone_us: dict[float, int | None], out_us: int | None, due_us: dict[int, int]
+    evidence: Evidence, i: int, span_s: float, out_us: int | None, due_us: dict[int, int]
 ) -> Condition | None:
     """Whether the reserve will be gone before the film is out; it stands until a tenth is expected to be left by then.
 
     So what is seen next does not take back what was told, as long as it is so.
     """
     horizon_us = us_from_s(evidence.plan.timing.forecast_horizon_s)
-    outlook, reserve_s, most_us = evidence.outlook, evidence.plan.links[i].reserve_s, gone_us[0.90]
+    outlook, reserve_s = evidence.outlook, evidence.plan.links[i].reserve_s
     link, last_us = outlook.of_link(i), _NEVER_US if out_us is None else out_us
     if _used_us(outlook.at_us, link, _NEARLY_GONE * reserve_s) >= last_us:
         return None
+    most_us = evidence.prospect.known_gone_us(link, span_s)
     half_us = _used_us(outlook.at_us, link, reserve_s)
     act_us = half_us - us_from_s(FORECAST_ACT_S)
     stay: Steps = ((ALWAYS_US, "watch"), (act_us - us_from_s(_FORECAST_BAND_S), "act"))
@@ -297,7 +309,7 @@ def _supposed(
         return None
     on: Steps = ()
     if supposed.strong:
-        sure_us = evidence.prospect.supposed_gone_us(i, span_s)[0.90]
+        sure_us = evidence.prospect.known_gone_us(supposed.link, span_s)
         half_us = _used_us(at_us, supposed.link, TIGHT_RAISE[0][0] * reserve_s)
         on_us = min(half_us, _NEVER_US if sure_us is None else sure_us - horizon_us)
         on = delayed(steady(on_us, "watch"), settled_us) if on_us < _NEVER_US else ()

@@ -4,6 +4,8 @@ Film that lay on the floor, or was pulled taut, is not as it was because its lin
 laces it anew says how it is. What was only believed of it is over as soon as something else is learned.
 """
 
+import numpy as np
+
 from server.timeline.estimate import Array, Estimate
 from server.timeline.plan import Plan
 
@@ -17,7 +19,7 @@ class Spent:
     __slots__ = ("_back", "_links", "_reserves_s")
 
     def __init__(self, plan: Plan) -> None:
-        self._reserves_s = tuple(link.reserve_s for link in plan.links)
+        self._reserves_s: Array = np.array([link.reserve_s for link in plan.links], dtype=np.float64)
         self._links: frozenset[int] = frozenset()
         # Of these, what film that runs has brought back, and nothing that was learned.
         self._back: frozenset[int] = frozenset()
@@ -63,5 +65,5 @@ class Spent:
         self._links |= frozenset(past)
 
     def _is_over(self, link: int, slack_s: Array, share: float) -> bool:
-        reserve_s = self._reserves_s[link]
+        reserve_s = float(self._reserves_s[link])
         return reserve_s > 0.0 and bool(abs(slack_s[link]) >= share * reserve_s)

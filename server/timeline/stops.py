@@ -17,6 +17,8 @@ _MOST_NAMES = 8
 
 def stopped_us(state: StationState) -> int | None:
     """Return since when film does not go on at a station: its motor stopped, or its failsafe tripped before that."""
+    if state.running and state.trip_us is None:
+        return None
     stops_us = [us for us in (state.trip_us, None if state.running else state.stopped_us) if us is not None]
     return min(stops_us, default=None)
 

@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.timeline.estimate import Array, Estimate, Suspects
-from server.timeline.outlook import LinkOutlook, Outlook
+from server.timeline.outlook import LinkOutlook, Slacks
 from server.timeline.plan import Plan
 
 # chosen: by how many standard deviations the latest observations must tell of a change for somebody to be told, and
 # down to how many what was told stands: the next one seldom says quite the same
-_SUPPOSED_SD = 3.0
+SUPPOSED_SD = 3.0
 _STILL_SUPPOSED_SD = 1.0
 # chosen: what is supposed matters to a link while so much of its reserve is used by it at the horizon
 MATTERS = 0.25
@@ -29,21 +29,21 @@ class Supposed(NamedTuple):
     link: LinkOutlook
 
 
-def suppositions(plan: Plan, estimate: Estimate, outlook: Outlook) -> dict[int, Supposed]:
+def suppositions(plan: Plan, estimate: Estimate, now: Slacks) -> dict[int, Supposed]:
     """Return, for each link that it matters to, what most speaks for of either of its motors.
 
     That is the change of a motor that its latest observations together tell of, where they tell less of its neighbours
-    and of what is no motor's. `outlook` is the one of the estimate.
+    and of what is no motor's. `now` is what the estimate says of the links.
     """
     found: dict[int, Supposed] = {}
-    suspects = estimate.suspects(outlook, _STILL_SUPPOSED_SD)
+    suspects = estimate.suspects(now, _STILL_SUPPOSED_SD)
     matters = np.flatnonzero(_matters(plan, suspects))
     others = _most_of_others(suspects, matters, len(plan.stations))
     for j in matters.tolist():
         sd, var = float(suspects.sd[j]), suspects.slack_var[j].tolist()
         link = LinkOutlook(int(suspects.links[j]), float(suspects.slack[j]), float(suspects.drift[j]), tuple(var))
         station = int(suspects.stations[j])
-        strong = bool(sd >= _SUPPOSED_SD and suspects.odds[j] >= others[station])
+        strong = bool(sd >= SUPPOSED_SD and suspects.odds[j] >= others[station])
         _suppose(found, Supposed(station, sd, strong, link))
     return found
 

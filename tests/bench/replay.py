@@ -1,32 +1,45 @@
 """How fast a recorded show replays: three hours, sixteen stations and thirty, forty marks, every contact wired.
 
     python tests/bench/replay.py
+    python tests/bench/replay.py --against COMMIT
 
-prints the seconds it takes, how many times real time that is, and the cost of one event. The interpreter's start and
-the reading of the files are not in it.
+prints the seconds it takes, how many times real time that is, and the cost of one event; or that cost beside what it
+is at another commit, timed in turn. The interpreter's start and the reading of the files are not in it.
 """
 
+import argparse
+import os
 import random
+import subprocess
 import sys
+import tempfile
 import time
 from datetime import timedelta
 from itertools import count
 from pathlib import Path
 from statistics import median
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, os.environ.get("BENCH_CHECKOUT", str(Path(__file__).resolve().parents[2])))
 
 from server.timeline.engine import replay
 from server.timeline.events import Event, event_from_json, order_key
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import schedule_from_plan
 
-STATIONS, MOST_STATIONS, MARKS, ROUNDS = 16, 30, 40, 5
+CHECKOUT = "BENCH_CHECKOUT"
+"""In the environment: the checkout whose engine is timed, this one where it is not given."""
+
+STATIONS, MOST_STATIONS, MARKS, ROUNDS, PAIRS = 16, 30, 40, 5, 7
 CONTACT_SIGMA_S = 0.02
 
 
 def plan_of_the_show(houses: int = STATIONS) -> Plan:
     """So many stations 100 ft apart; a leader, 38 trailers and a feature that starts the fortieth mark, a tail."""
+    return parse_plan(text_of_the_show(houses), "bench")
+
+
+def text_of_the_show(houses: int = STATIONS) -> str:
+    """The text of that plan."""
     trailers = "".join(
         f'[[print]]\nid = "t{i}"\nkind = "trailer"\nduration = "2:20"\ncue = true\n' for i in range(MARKS - 2)
     )
@@ -41,7 +54,7 @@ def plan_of_the_show(houses: int = STATIONS) -> Plan:
         'kind = "feature"\nduration = "1:10:00"\ncue = true\n'
         '[[print]]\nid = "tail"\nkind = "tail"\nfeet = 150\ncue = true\n'
     )
-    return parse_plan(text + stations, "bench")
+    return text + stations
 
 
 def events_of_the_show(plan: Plan, chance: random.Random) -> list[Event]:
@@ -68,8 +81,55 @@ def events_of_the_show(plan: Plan, chance: random.Random) -> list[Event]:
 
 def main() -> None:
     """Replay the show a few times at each size and print what it took."""
-    for houses, rounds in ((STATIONS, ROUNDS), (MOST_STATIONS, 2)):
-        measure(plan_of_the_show(houses), rounds)
+    command = argparse.ArgumentParser(description="What a replayed show costs.")
+    command.add_argument("--against", metavar="COMMIT", help="another commit, timed in turn with this checkout")
+    command.add_argument("--pairs", type=int, default=PAIRS, help="how often both are timed (default %(default)s)")
+    command.add_argument("--best", type=int, metavar="HOUSES", help=argparse.SUPPRESS)
+    asked = command.parse_args()
+    if asked.best:
+        print(best_ms(plan_of_the_show(asked.best)))
+    elif asked.against:
+        compare(asked.against, asked.pairs)
+    else:
+        for houses, rounds in ((STATIONS, ROUNDS), (MOST_STATIONS, 2)):
+            measure(plan_of_the_show(houses), rounds)
+
+
+def best_ms(plan: Plan) -> float:
+    """Processor time an event, in milliseconds: the least of a few replays, after one that is not counted."""
+    events = events_of_the_show(plan, random.Random(1))
+    took_s = []
+    for _ in range(3):
+        since_s = time.process_time()
+        replay(plan, events)
+        took_s.append(time.process_time() - since_s)
+    return min(took_s[1:]) / len(events) * 1e3
+
+
+def compare(commit: str, pairs: int) -> None:
+    """Time this checkout and another commit in turn, and print the ratios pair by pair."""
+    here = Path(__file__).resolve().parents[2]
+    with tempfile.TemporaryDirectory() as folder:
+        there = Path(folder) / "checkout"
+        subprocess.run(["git", "-C", here, "worktree", "add", "-q", "--detach", there, commit], check=True)
+        try:
+            for houses in (STATIONS, MOST_STATIONS):
+                both = [(_timed_ms(here, here, houses), _timed_ms(there, here, houses)) for _ in range(pairs)]
+                ours, theirs = (median(ms) for ms in zip(*both, strict=True))
+                ratios = sorted(our / their for our, their in both)
+                print(
+                    f"{houses} stations: {ours:.3f} ms of the processor an event, {theirs:.3f} at {commit}; "
+                    f"ratio {median(ratios):.2f} ({ratios[0]:.2f} to {ratios[-1]:.2f}, {pairs} pairs)"
+                )
+        finally:
+            subprocess.run(["git", "-C", here, "worktree", "remove", "--force", there], check=True)
+
+
+def _timed_ms(code: Path, bench: Path, houses: int) -> float:
+    """What an event costs by the engine of one checkout, measured by this file."""
+    command = [sys.executable, str(bench / "tests" / "bench" / "replay.py"), "--best", str(houses)]
+    done = subprocess.run(command, env={**os.environ, CHECKOUT: str(code)}, check=True, capture_output=True, text=True)
+    return float(done.stdout)
 
 
 def measure(plan: Plan, rounds: int) -> None:

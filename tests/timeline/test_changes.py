@@ -119,7 +119,7 @@ def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say(monk
     monkeypatch.setattr(Changes, "see_mark", lambda _self, _x_s: None)
     monkeypatch.setattr(changes, "_AS_LIKELY", -math.inf)
     estimate = seen([1])
-    suspects = estimate.suspects(estimate.outlook(), 1.0)
+    suspects = estimate.suspects(estimate.ahead()[1].links, 1.0)
     change = estimate._changes.likeliest(1.0)
     assert change is not None
     estimate._mean += change.mean
@@ -148,7 +148,7 @@ def test_what_one_motor_does_makes_no_suspect_of_its_neighbours() -> None:
         for n in range(6)
     ]
     _, fold = played(plan, [*starts(plan), *passes])
-    suspects = fold.evidence.estimate.suspects(fold.evidence.outlook, 1.0)
+    suspects = fold.evidence.estimate.suspects(fold.evidence.estimate.ahead()[1].links, 1.0)
     most = dict(zip(suspects.stations.tolist(), suspects.sd.tolist(), strict=True))
     assert most[1] > most[2] > 3.0
     strong = {one.station for one in fold.evidence.prospect.supposed.values() if one.strong}

@@ -150,8 +150,8 @@ def test_a_thousandth_between_two_motors_spends_two_seconds_in_two_thousand() ->
     )
     estimate = Estimate(plan, 0)
     estimate.turn([0, 1], running=True, shift_s=0.0, common_sigma_s=0.0, own_sigma_s=1e-6)
-    outlook = estimate.outlook()._replace(drift=[1e-3])
-    half = gone_after_s(outlook, np.asarray([2.0]), (0.5,), 7200.0)[0][0]
+    now = estimate.ahead()[1].links._replace(drift=np.asarray([1e-3]))
+    half = gone_after_s(now, np.asarray([2.0]), (0.5,), 7200.0)[0][0]
     assert half == pytest.approx(2000.0, rel=1e-3)
 
 

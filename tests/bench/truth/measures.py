@@ -15,7 +15,7 @@ from server.timeline.events import Event, order_key
 from server.timeline.evidence import Evidence
 from server.timeline.fold import Fold
 from server.timeline.forecast import gone_after_s
-from server.timeline.outlook import Outlook, variance_at
+from server.timeline.outlook import Outlook, Slacks, variance_at
 from server.timeline.plan import Plan
 from server.timeline.prospect import HORIZONS
 from server.timeline.track import Track
@@ -337,7 +337,7 @@ def _gone(evidence: Evidence, truth: Truth, at_s: float, fault: Told) -> list[In
     horizon_s = truth.plan.timing.forecast_horizon_s
     reserves_s = np.array([link.reserve_s for link in truth.plan.links])
     now, first_s = _moved_to(evidence.outlook, at_s), _first_gone_s(truth)
-    early_late = gone_after_s(now, reserves_s, (0.05, 0.95), HORIZONS * horizon_s)
+    early_late = gone_after_s(_slacks(now), reserves_s, (0.05, 0.95), HORIZONS * horizon_s)
     for link in now.links_beside(fault.station):
         low, high = early_late[link.link]
         if truth.gone_s[truth.plan.links[link.link].id] != first_s or first_s is None or first_s <= at_s:
@@ -379,7 +379,7 @@ def _best_s(plan: Plan, best: Batch, fault: Told, links: Sequence[int], gone_s: 
     horizon_s = plan.timing.forecast_horizon_s
     for at_s, next_s in zip(seen_s, [*seen_s[1:], gone_s], strict=True):
         outlook = best.outlook(at_s)
-        gone_in = gone_after_s(outlook, reserves_s, (0.9,), 4.0 * horizon_s)
+        gone_in = gone_after_s(_slacks(outlook), reserves_s, (0.9,), 4.0 * horizon_s)
         for i in links:
             sure = abs(outlook.slack[i]) - _SURE_SD * outlook.slack_var[i][0] ** 0.5 >= 0.5 * reserves_s[i]
             ahead = gone_in[i][0]
@@ -387,3 +387,7 @@ def _best_s(plan: Plan, best: Batch, fault: Told, links: Sequence[int], gone_s: 
             if waits and at_s + min(waits) < next_s:
                 return at_s + min(waits)
     return None
+
+
+def _slacks(outlook: Outlook) -> Slacks:
+    return Slacks(*map(np.asarray, (outlook.slack, outlook.drift, outlook.slack_var)))
