@@ -1,13 +1,14 @@
 """Changes that may have happened: what each would have done to the estimate, and how much speaks for it.
 
 A change is a jump `j` of a count together with a change `e` of a rate, at one instant: of one motor's, or of all
-motors' together. Or it is a splice: from one mark on all marks lie `j` further back in the print than planned, and no
-motor does anything else. Had it happened, the truth would since have left the estimate along `V theta`,
-`theta = (j, e)`:
+motors' together. Or it is a splice: from one mark on all marks lie `j` further back in the print than planned; or the
+clock of a feed: from one instant on all that its contacts tell is dated `j` late. No motor does anything else then.
+Had it happened, the truth would since have left the estimate along `V theta`, `theta = (j, e)`:
 
     between events     V <- F V                      F is the estimate's own prediction
     at an observation  s = H V + D                   what the change would have shown; D is -1 for a splice and a pass
-                                                     of what lies behind it, else 0
+                                                     of what lies behind it, or a clock and a pass that its feed tells
+                                                     of, else 0
                        L <- L + s' s / S             S is the innovation's variance
                        y <- y + s' nu / S            nu is the innovation
                        V <- V - K s                  K is the estimate's own gain
@@ -22,8 +23,8 @@ likelier by it than without by twice the logarithm
     y' (L + P0^-1)^-1 y - ln |I + P0 L| - sum over such observations of (nu^2 / S + 2 ln(q sqrt(2 pi S)))
 
 which is believed where it is over what a change is less probable beforehand. Where what is second likeliest is of
-another sort (a motor or a splice) and nearly as likely, both are believed as one Gaussian with the mean and covariance
-of the two, each weighted by its probability: what comes next tells them apart.
+another sort (a motor or a splice, all motors or a clock) and nearly as likely, both are believed as one Gaussian with
+the mean and covariance of the two, each weighted by its probability: what comes next tells them apart.
 
 A jump and a change of rate stand together because nobody knows when, between two observations, a rate began to differ:
 if the next good one is `g` later then most likely in the middle, so that `j = -e g / 2` give or take the standard
@@ -60,6 +61,10 @@ _COMMON_COST = 2.0 * math.log(5.0)
 _STOOD_SIGMA = (30.0, 1e-9)
 # chosen: a splice takes out or puts in up to two seconds of film; a splice is no rate
 _SPLICE_SIGMA = (1.0, 1e-9)
+# chosen: a clock that is set jumps by seconds, and a box that dates what it sees has it happen once where motors are
+# disturbed ten times
+_CLOCK_SIGMA = (2.0, 1e-9)
+_CLOCK_COST = 2.0 * math.log(10.0)
 # chosen: what is this much less likely than the likeliest, as twice the logarithm, is not it: one in twenty
 _AS_LIKELY = 2.0 * math.log(20.0)
 # chosen: of what size a change is nobody knows, so what is believed of it has priors of its rate with these multiples
@@ -105,14 +110,17 @@ class Speakers(NamedTuple):
 class Changes:
     """Every change kept in mind, for a state of `size` unknowns of which the first `stations` are the counts.
 
-    A subject is a station, `stations` for all motors together, the next for all of them as they stood, and the last for
-    the print. For each subject there are ONSETS slots, used in turn; those of the print are one for each of the latest
-    marks (`places_s`, infinite where not in use), and `splices` are the unknowns of the state for them. `V` has two
+    A subject is a station, `stations` for all motors together, the next for all of them as they stood, then the print,
+    and last the clocks. For each subject there are ONSETS slots, used in turn; those of the print are one for each of
+    the latest marks (`places_s`, infinite where not in use), those of the clocks one for each feed, and `splices` and
+    `clocks` are the unknowns of the state for them. `V` has two
     columns a slot: the jumps of all slots come first, then the changes of rate. `L` has three rows: its first diagonal,
     its other element, its second diagonal; `P0^-1` is in it from the start. A slot's `cost` is the sum over outliers.
     """
 
     __slots__ = (
+        "_clock",
+        "_clocks",
         "_cost",
         "_deviation",
         "_info",
@@ -128,19 +136,20 @@ class Changes:
         "places_s",
     )
 
-    def __init__(self, stations: int, size: int, splices: slice) -> None:
-        slots = (stations + 3) * ONSETS
-        self._stations, self._stood, self._print = stations, stations + 1, stations + 2
-        self._splices = splices
+    def __init__(self, stations: int, size: int, splices: slice, clocks: slice) -> None:
+        slots = (stations + 4) * ONSETS
+        self._stations, self._stood, self._print, self._clock = stations, stations + 1, stations + 2, stations + 3
+        self._splices, self._clocks = splices, clocks
         self.places_s: tuple[float, ...] = (math.inf,) * ONSETS
-        sigmas = np.array([_OWN_SIGMA] * stations + [_COMMON_SIGMA, _STOOD_SIGMA, _SPLICE_SIGMA])
+        sigmas = np.array([_OWN_SIGMA] * stations + [_COMMON_SIGMA, _STOOD_SIGMA, _SPLICE_SIGMA, _CLOCK_SIGMA])
         self._precision: Array = np.zeros((3, slots))
         self._precision[::2] = (sigmas**-2.0).repeat(ONSETS, axis=0).T
         self._deviation: Array = np.zeros((size, 2 * slots))
         self._info = self._precision.copy()
         self._score: Array = np.zeros((2, slots))
         self._cost: Array = np.zeros(slots)
-        self._next = (0,) * (stations + 3)
+        self._cost[self._clock * ONSETS :] = _CLOCK_COST
+        self._next = (0,) * (stations + 4)
         # What speaks for each change, as far as it was asked for since anything was seen.
         self._spoken_so_far: Array | None = None
         self._moves = False
@@ -151,7 +160,8 @@ class Changes:
     def copy(self) -> Self:
         """Return an independent copy."""
         twin = object.__new__(type(self))
-        twin._stations, twin._stood, twin._print = self._stations, self._stood, self._print
+        twin._stations, twin._stood, twin._print, twin._clock = self._stations, self._stood, self._print, self._clock
+        twin._clocks = self._clocks
         twin._precision, twin._next = self._precision, self._next
         twin._moves = self._moves
         twin._splices, twin.places_s = self._splices, self.places_s
@@ -172,30 +182,44 @@ class Changes:
         """
         if x_s <= max((place_s for place_s in self.places_s if place_s < math.inf), default=-math.inf):
             return None
-        turn = self._next[-1]
+        turn = self._next[self._print]
         self.places_s = (*self.places_s[:turn], x_s, *self.places_s[turn + 1 :])
         self.keep(self._print)
         return turn
 
-    def _shown(self, row: Array, x_s: float | None) -> Array:
-        """What a jump and a change of rate of each slot would have shown in an observation; of a pass, of `x_s`."""
+    def _shown(self, row: Array, x_s: float | None, feed: int | None) -> Array:
+        """What a jump and a change of rate of each slot would have shown in an observation.
+
+        Of a pass, of `x_s`; `feed` is whose clock dates it.
+        """
         shown = times(row, self._deviation)
         if x_s is not None:
-            slots = len(self._cost)
-            shown[slots - ONSETS : slots] += self.behind(x_s)
+            print_from = self._print * ONSETS
+            shown[print_from : print_from + ONSETS] += self.behind(x_s)
+        if feed is not None:
+            shown[self._clock * ONSETS + feed] -= 1.0
         return shown
 
     def behind(self, x_s: float) -> tuple[float, ...]:
         """Return, for each splice that is kept in mind, -1 where what passes lies behind it, else 0."""
         return tuple(-1.0 if place_s <= x_s else 0.0 for place_s in self.places_s)
 
-    def learn(self, row: Array, gain: Array, innovation: float, variance: float, x_s: float | None = None) -> None:
+    def learn(
+        self,
+        row: Array,
+        gain: Array,
+        innovation: float,
+        variance: float,
+        *,
+        x_s: float | None = None,
+        feed: int | None = None,
+    ) -> None:
         """Take an observation that the estimate took; `gain` is its covariance with the state, before division.
 
-        `x_s` is what passed, if it is a pass.
+        `x_s` is what passed, if it is a pass, and `feed` whose clock dates it, if that may be off by itself.
         """
         self._spoken_so_far = None
-        shown = self._shown(row, x_s)
+        shown = self._shown(row, x_s, feed)
         scaled = shown / variance
         jump, rate = shown.reshape(2, -1)
         self._info += np.array((jump * jump, jump * rate, rate * rate)) / variance
@@ -203,7 +227,15 @@ class Changes:
         self._deviation -= gain[:, None] * scaled
 
     def doubt(
-        self, row: Array, innovation: float, variance: float, slips_per_s: float, *, own: bool, x_s: float | None = None
+        self,
+        row: Array,
+        innovation: float,
+        variance: float,
+        slips_per_s: float,
+        *,
+        own: bool,
+        x_s: float | None = None,
+        feed: int | None = None,
     ) -> None:
         """Take an observation that the estimate did not take, for those changes by which it fits.
 
@@ -211,7 +243,7 @@ class Changes:
         explain it.
         """
         self._spoken_so_far = None
-        shown = self._shown(row, x_s).reshape(2, -1)
+        shown = self._shown(row, x_s, feed).reshape(2, -1)
         theta, spread = _known(self._info, self._score)
         off = innovation - (shown * theta).sum(axis=0)
         may = own | (np.arange(len(off)) >= self._stations * ONSETS)
@@ -243,6 +275,15 @@ class Changes:
             self._go_back(self._stood)
         self.keep(self._stood)
 
+    def keep_clock(self, feed: int) -> None:
+        """Keep in mind that the clock of a feed may be set from now on, where nothing speaks for that it was before."""
+        slot = self._clock * ONSETS + feed
+        if self._spoken()[slot] > 0.0:
+            return
+        slots = len(self._cost)
+        self._info[:, slot], self._score[:, slot], self._cost[slot] = self._precision[:, slot], 0.0, _CLOCK_COST
+        self._deviation[:, slot] = self._deviation[:, slots + slot] = 0.0
+
     def _is_doubted(self, subject: int) -> bool:
         """Whether an observation was doubted since the latest instant of a subject."""
         least = _COMMON_COST if subject == self._stations else 0.0
@@ -264,7 +305,7 @@ class Changes:
         if self._spoken_so_far is not None:
             self._spoken_so_far = self._spoken_so_far.copy()
             self._spoken_so_far[jump] = 0.0  # nothing was seen since
-        self._deviation[:, [jump, slots + jump]] = 0.0
+        self._deviation[:, jump] = self._deviation[:, slots + jump] = 0.0
         if subject < self._print:
             self._deviation[slice(n) if subject >= n else subject, jump] = 1.0
         if subject <= n:
@@ -276,6 +317,7 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
         self._cost[:] = 0.0
+        self._cost[self._clock * ONSETS :] = _CLOCK_COST
         for subject in range(self._stood + 1):
             self.keep(subject)
         self._moves = False
@@ -291,9 +333,10 @@ class Changes:
         motors = spoken[: self._stations * ONSETS].reshape(-1, ONSETS)
         stations = np.flatnonzero(motors.max(axis=1) > least)
         slots = stations * ONSETS + motors[stations].argmax(axis=1)
-        motors_end, print_from = self._stations * ONSETS, self._print * ONSETS
+        subjects = odds.reshape(-1, ONSETS).max(axis=1).tolist()
         # A splice that is nearly as likely is no reason not to look: only one of the two is slack.
-        others = max(float(odds[motors_end:print_from].max()), float(odds[print_from:].max()) - _AS_LIKELY, 0.0)
+        subjects[self._print] -= _AS_LIKELY
+        others = max(0.0, *subjects[self._stations :])
         known = _known(self._info[:, slots], self._score[:, slots])
         return Speakers(stations, slots, np.sqrt(spoken[slots]), odds[slots], others, *known)
 
@@ -329,13 +372,15 @@ class Changes:
         return Change(mean, cov)
 
     def _as_likely(self, odds: Array, best: int) -> tuple[int, ...]:
-        """The likeliest subject; of a motor and the print both, where they are nearly as likely: only one is slack."""
+        """The likeliest subject, and those nearly as likely that the next house will tell from it.
+
+        Of a motor and the print only one is slack; what all motors did every feed will see, a clock's is its own.
+        """
         by_subject = odds.reshape(-1, ONSETS).max(axis=1)
-        motor = int(by_subject[: self._stations].argmax())
-        other = {self._print: motor, motor: self._print}.get(best)
-        if other is None or by_subject[other] <= by_subject[best] - _AS_LIKELY:
-            return (best,)
-        return (best, other)
+        motor, common = int(by_subject[: self._stations].argmax()), (self._stations, self._stood, self._clock)
+        alike = common if best in common else (motor, self._print) if best in (motor, self._print) else ()
+        near = (other for other in alike if by_subject[other] > by_subject[best] - _AS_LIKELY)
+        return (best, *(other for other in near if other != best))
 
     def _part(self, subject: int, spoken: Array) -> _Part:
         """A change of one subject: since each instant that is kept in mind, and for each of the priors of its rate."""
@@ -344,8 +389,9 @@ class Changes:
         info, said = self._by_prior(onsets)
         theta, spread = _known(info, self._score[:, None, onsets])
         both = self._deviation.reshape(len(self._deviation), 2, -1)[:, :, onsets]
-        if subject == self._print:
-            both[self._splices.start + onsets % ONSETS, 0, np.arange(len(onsets))] = 1.0
+        unknowns = {self._print: self._splices, self._clock: self._clocks}.get(subject)
+        if unknowns is not None:
+            both[unknowns.start + onsets % ONSETS, 0, np.arange(len(onsets))] = 1.0
         # One after another: of the first prior each onset, then of the next.
         along = np.tile(both, len(_SHARES))
         theta, spread = theta.reshape(2, -1), spread.reshape(2, 2, -1)

@@ -11,12 +11,14 @@ from server.timeline.plan import Mark, Plan
 class Cues:
     """The marks of a print that have a cue, against what was seen of them."""
 
-    __slots__ = ("_ahead", "_marks", "_next", "_off", "_plan", "_x_s")
+    __slots__ = ("_ahead", "_marks", "_next", "_off", "_plan", "_seen", "_x_s")
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._marks = [mark for mark in plan.marks if mark.cue]
         self._x_s = [mark.x_s for mark in self._marks]
+        # Of which anything was seen at any gate.
+        self._seen: frozenset[str] = frozenset()
         # By station, those that are still to come, and the first of them, as far as they were asked for since the
         # station was last seen; and which were off the print then.
         self._ahead: dict[int, tuple[Mark, ...]] = {}
@@ -27,13 +29,17 @@ class Cues:
         """Return an independent copy."""
         twin = object.__new__(Cues)
         twin._plan, twin._marks, twin._x_s, twin._off = self._plan, self._marks, self._x_s, self._off
-        twin._ahead, twin._next = self._ahead.copy(), self._next.copy()
+        twin._ahead, twin._next, twin._seen = self._ahead.copy(), self._next.copy(), self._seen
         return twin
 
     def forget(self, station: int) -> None:
         """Something was seen of a station."""
         self._ahead.pop(station, None)
         self._next.pop(station, None)
+
+    def saw(self, mark: str) -> None:
+        """A mark was seen at a gate, believed or not."""
+        self._seen |= {mark}
 
     def awaited(self, states: Sequence[StationState]) -> list[Mark | None]:
         """Return, for each gate that runs and has a contact for cues, which comes next: of which nothing was seen yet.
@@ -63,4 +69,4 @@ class Cues:
         inputs = (station.inputs.cue for station in self._plan.stations)
         latest_x_s = (state.latest_x_s for cue, state in zip(inputs, states, strict=True) if cue == "contact")
         gone_by = self._marks[: bisect_left(self._x_s, max(latest_x_s, default=-math.inf))]
-        return frozenset(mark.id for mark in gone_by if not any(mark.id in state.seen for state in states))
+        return frozenset(mark.id for mark in gone_by if mark.id not in self._seen)

@@ -1,13 +1,15 @@
 """What is known of the film: one linear Gaussian state, joint over the whole chain.
 
 The state is the counts `c`, each motor's own rate error `r`, the rate error `g` common to all, the path errors `p`, and
-by how much `e` the tail is longer than planned, and by how much `s` the print is longer than planned at the latest
-places where it may have been spliced otherwise. Both are the same at every gate:
+by how much `e` the tail is longer than planned, by how much `s` the print is longer than planned at the latest
+places where it may have been spliced otherwise, and by how much `o` the clock of a feed dates late what it tells of.
+The print is the same at every gate:
 
     dc_k/dt = 1 + g + r_k           while motor k runs, else 0
     dr_k    = walk * dW             in running time
     mark m is at gate k when        c_k - sum(p_j, j < k) = x_m + ahead_k
     a mark behind such splices      c_k - sum(p_j, j < k) - sum(s) = x_m + ahead_k
+    a pass by a feed whose clock is late is dated when  c_k - o is what it should be
     the film's end is when          c_k - sum(p_j, j < k) - sum(s) - e = x_end + ahead_k
     slack of link i                 c_i - c_(i+1)
 
@@ -85,7 +87,7 @@ class Estimate:
         self._mean = np.zeros(self._layout.size)
         self._cov = self._layout.prior.copy()
         self._running = np.zeros(self._layout.n)
-        self._changes = Changes(self._layout.n, self._layout.size, self._layout.splices)
+        self._changes = Changes(self._layout.n, self._layout.size, self._layout.splices, self._layout.clocks)
         # What was learned of splices that are no unknowns any more: from where on, and by how much.
         self._spliced: tuple[tuple[float, float], ...] = ()
         self._kept_us: tuple[int | None, ...] = (None,) * (self._layout.n + 1)
@@ -233,10 +235,19 @@ class Estimate:
             if self._cov[unknown, unknown] > 0.0:
                 yield from_s, float(self._mean[unknown]), math.sqrt(self._cov[unknown, unknown])
 
-    def _row(self, station: int, x_s: float) -> Array:
-        """The equation of a pass."""
+    def clocks(self) -> Iterator[tuple[int, float, float]]:
+        """What is known of clocks that are off: of which feed, by how much each dates late, and its sd."""
+        first = self._layout.clocks.start
+        for unknown in range(first, self._layout.clocks.stop):
+            if self._cov[unknown, unknown] > 0.0:
+                yield unknown - first, float(self._mean[unknown]), math.sqrt(self._cov[unknown, unknown])
+
+    def _row(self, station: int, x_s: float, feed: int | None = None) -> Array:
+        """The equation of a pass that a feed's clock dates."""
         row = self._layout.row(station, x_s).copy()
         row[self._layout.splices] = self._changes.behind(x_s)
+        if feed is not None:
+            row[self._layout.clocks.start + feed] = -1.0
         return row
 
     def _planned_s(self, station: int, x_s: float) -> float:
@@ -244,14 +255,16 @@ class Estimate:
         known_s = sum(by_s for from_s, by_s in self._spliced if from_s <= x_s)
         return float(x_s + known_s + self._layout.ahead_s[station])
 
-    def doubt_pass(self, station: int, x_s: float, sigma_s: float, slips_per_s: float, *, own: bool) -> bool:
+    def doubt_pass(
+        self, station: int, x_s: float, sigma_s: float, slips_per_s: float, *, own: bool, feed: int | None = None
+    ) -> bool:
         """Take note of a pass that does not fit; whether with it a change is believed that explains it.
 
         It may be `own` to a motor, or of all together: a leader that is longer than planned is no slack.
         """
         self._see_mark(x_s)
-        row, innovation = self._row(station, x_s), self.ahead_of_pass_s(station, x_s)
-        return self._doubt(row, innovation, sigma_s, slips_per_s, own=own, x_s=x_s)
+        row, innovation = self._row(station, x_s, feed), self.ahead_of_pass_s(station, x_s, feed)
+        return self._doubt(row, innovation, sigma_s, slips_per_s, own=own, x_s=x_s, feed=feed)
 
     def doubt_slack(self, link: int, slack_s: float, sigma_s: float, slips_per_s: float) -> bool:
         """Take note of a reading of slack that does not fit, likewise."""
@@ -266,9 +279,10 @@ class Estimate:
         *,
         own: bool,
         x_s: float | None = None,
+        feed: int | None = None,
     ) -> bool:
         variance = float(times(row, self._cov) @ row) + max(sigma_s, _LEAST_SIGMA_S) ** 2
-        self._changes.doubt(row, innovation, variance, slips_per_s, own=own, x_s=x_s)
+        self._changes.doubt(row, innovation, variance, slips_per_s, own=own, x_s=x_s, feed=feed)
         return self.believe()
 
     def most_spoken_sd(self) -> float:
@@ -311,11 +325,18 @@ class Estimate:
         row[station] = 1.0
         return self._learn(row, count_s - float(self._mean[station]), sigma_s)
 
-    def see_pass(self, station: int, x_s: float, sigma_s: float) -> bool:
-        """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit."""
+    def see_pass(self, station: int, x_s: float, sigma_s: float, feed: int | None = None) -> bool:
+        """Learn that the film `x_s` behind the first gate is at this gate now; False where it does not fit.
+
+        `feed` is whose clock says "now".
+        """
         self._see_mark(x_s)
-        row = self._row(station, x_s)
-        return self._learn(row, self._planned_s(station, x_s) - float(row @ self._mean), sigma_s, x_s)
+        row = self._row(station, x_s, feed)
+        innovation = self._planned_s(station, x_s) - float(row @ self._mean)
+        fits = self._learn(row, innovation, sigma_s, x_s=x_s, feed=feed)
+        if fits and feed is not None:
+            self._changes.keep_clock(feed)
+        return fits
 
     def see_past_slack(self, link: int, slack_s: float, sigma_s: float, ago_s: float) -> bool:
         """Learn a link's slack as it was `ago_s` seconds ago, since when both motors have run; False if it misfits."""
@@ -343,22 +364,25 @@ class Estimate:
         """Return the standard deviation of a link's slack."""
         return self._sigma_s(self._layout.slacks[link])
 
-    def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float) -> bool:
+    def see_past_pass(self, station: int, x_s: float, sigma_s: float, ago_s: float, feed: int | None = None) -> bool:
         """Learn the same of a pass `ago_s` seconds ago, since when the motor has run; False where it does not fit."""
         layout = self._layout
-        row = self._row(station, x_s).copy()
+        row = self._row(station, x_s, feed)
         row[[layout.n + station, layout.common]] -= ago_s
         walk_var = layout.walk_var_per_s * ago_s**3 / 3.0
         innovation = self._planned_s(station, x_s) + ago_s - float(row @ self._mean)
-        return self._learn(row, innovation, math.hypot(sigma_s, math.sqrt(walk_var)), x_s)
+        return self._learn(row, innovation, math.hypot(sigma_s, math.sqrt(walk_var)), x_s=x_s, feed=feed)
 
     def see_slack(self, link: int, slack_s: float, sigma_s: float) -> bool:
         """Learn a link's slack; False, and nothing learned, where it does not fit."""
         return self._learn(self._layout.slacks[link], slack_s - self.slack_s(link), sigma_s)
 
-    def ahead_of_pass_s(self, station: int, x_s: float) -> float:
-        """Return how much film has yet to go by before `x_s` is at the gate; negative once it has passed."""
-        return self._planned_s(station, x_s) - float(self._row(station, x_s) @ self._mean)
+    def ahead_of_pass_s(self, station: int, x_s: float, feed: int | None = None) -> float:
+        """Return how much film has yet to go by before `x_s` is at the gate; negative once it has passed.
+
+        That is by the clock of a feed, where one is given.
+        """
+        return self._planned_s(station, x_s) - float(self._row(station, x_s, feed) @ self._mean)
 
     def pass_sigma_s(self, station: int, x_s: float = 0.0) -> float:
         """Return the standard deviation of what is ahead of a pass: alike for all up to a splice and the film's end."""
@@ -391,12 +415,14 @@ class Estimate:
             whole_var=np.asarray([self.rate_var(k) for k in range(layout.n)]),
         )
 
-    def _learn(self, row: Array, innovation: float, sigma_s: float, x_s: float | None = None) -> bool:
+    def _learn(
+        self, row: Array, innovation: float, sigma_s: float, *, x_s: float | None = None, feed: int | None = None
+    ) -> bool:
         gain = times(row, self._cov)
         variance = float(row @ gain) + max(sigma_s, _LEAST_SIGMA_S) ** 2
         if innovation**2 > MISFIT_SD**2 * variance:
             return False
-        self._changes.learn(row, gain, innovation, variance, x_s)
+        self._changes.learn(row, gain, innovation, variance, x_s=x_s, feed=feed)
         self._mean += gain * (innovation / variance)
         gain /= math.sqrt(variance)
         self._cov -= gain[:, None] * gain

@@ -13,6 +13,7 @@ from server.timeline.cues import Cues
 from server.timeline.endings import OUT_SD, RUN_OUT_SD, Ending, Endings
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
+from server.timeline.feeds import Feeds
 from server.timeline.misfits import WIDER, Misfits
 from server.timeline.naming import house_of
 from server.timeline.observed import SourceState, StationState, together_us
@@ -63,7 +64,9 @@ class Evidence:
         self._prospect: Prospect | None = None
         self._reached_us: dict[str, list[int | None]] = {}
         self.cues = Cues(plan)
+        self.feeds = Feeds()
         self.told_splices: frozenset[float] = frozenset()
+        self.told_clocks: frozenset[str] = frozenset()
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
@@ -75,6 +78,7 @@ class Evidence:
         twin.endings = self.endings.copy()
         twin.spent = self.spent.copy()
         twin.cues = self.cues.copy()
+        twin.feeds = self.feeds.copy()
         return twin
 
     @property

@@ -15,12 +15,13 @@ class Layout:
     def __init__(self, plan: Plan) -> None:
         n = len(plan.stations)
         self.n = n
-        self.size = 3 * n + 1 + ONSETS
+        self.size = 3 * n + 1 + 2 * ONSETS
         self.own = slice(n, 2 * n)
         self.common = 2 * n
         self.paths = slice(2 * n + 1, 3 * n)
         self.tail = 3 * n
         self.splices = slice(3 * n + 1, 3 * n + 1 + ONSETS)
+        self.clocks = slice(self.splices.stop, self.splices.stop + ONSETS)
         self.film_end_s = plan.print_s
         self.ahead_s: Array = np.asarray(plan.ahead_s, dtype=np.float64)
         self.gates = self._gate_rows()

@@ -33,7 +33,8 @@ class Stranger(NamedTuple):
     """An observation that did not fit: when, who saw what, and its own error.
 
     `ahead_s` is by how much the station's count would have to be ahead of (+) or behind (-) its estimate. `x_s` is
-    the film that a pass saw, None where the link that feeds the station was read to hold `slack_s`.
+    the film that a pass saw, None where the link that feeds the station was read to hold `slack_s`. `feed` is whose
+    clock dates it, if that may be off by itself.
     """
 
     at_us: int
@@ -42,6 +43,7 @@ class Stranger(NamedTuple):
     slack_s: float
     ahead_s: float
     error_s: float
+    feed: int | None = None
 
     @property
     def slips_per_s(self) -> float:
@@ -213,7 +215,7 @@ def see(estimate: Estimate, station: int, seen: Stranger, ago_s: float) -> None:
     if seen.x_s is None:
         estimate.see_past_slack(station - 1, seen.slack_s, seen.error_s, ago_s)
     else:
-        estimate.see_past_pass(station, seen.x_s, seen.error_s, ago_s)
+        estimate.see_past_pass(station, seen.x_s, seen.error_s, ago_s, seen.feed)
 
 
 def explanation(first: Stranger, second: Stranger, fitted_us: int, rate_var: float) -> Explanation | None:

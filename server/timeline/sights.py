@@ -11,7 +11,7 @@ from server.timeline.endings import OUT_SD
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, sigma_s
 from server.timeline.misfits import WIDER, Stranger, see, shows_running
-from server.timeline.naming import house_of, link_of
+from server.timeline.naming import house_of, houses_of, link_of
 
 if TYPE_CHECKING:
     from server.timeline.evidence import Evidence
@@ -29,6 +29,7 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
     state = evidence.stations[station]
     mark = evidence.plan.mark(event.mark or "")
     state.seen |= {mark.id}
+    evidence.cues.saw(mark.id)
     if state.passed_by.get(mark.id) == event.source:
         # Film goes by once, and a finger may come down twice.
         return
@@ -36,16 +37,18 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
     error = sigma_s(event, evidence.plan)
     if not state.running and state.started_us is None and evidence.plan.stations[station].inputs.motor != "contact":
         _found_running(evidence, station, at, mark.x_s)
-    ahead_s = evidence.estimate.ahead_of_pass_s(station, mark.x_s)
+    feed = evidence.feeds.told(event.source, station)
+    ahead_s = evidence.estimate.ahead_of_pass_s(station, mark.x_s, feed)
     known_s = math.hypot(error, evidence.estimate.pass_sigma_s(station))
-    now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error)
+    now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error, feed)
     if mark.x_s >= evidence.plan.print_s and evidence.ends(station, at, event):
         evidence.stations[station].passed_by[mark.id] = event.source
         return
-    if evidence.estimate.see_pass(station, mark.x_s, error):
+    if evidence.estimate.see_pass(station, mark.x_s, error, feed):
         evidence.doubts.passed(station, at, ahead_s, known_s)
         evidence.estimate.reconsider(station)
         _tell_of_splices(evidence, station, at)
+        _tell_of_clocks(evidence, at)
     elif evidence.doubts.told_again(station, now):
         return
     elif not _explained(evidence, station, now):
@@ -72,6 +75,21 @@ def _tell_of_splices(evidence: "Evidence", station: int, at: int) -> None:
         film = f"{abs(by_s):.1f} s of film {'more' if by_s > 0.0 else 'less'}"
         text = f"{house_of(evidence.plan, station)}: the print has {film} before {mark} than planned; that is no slack"
         evidence.misfit(station, at, text, "Nothing to do now: every house sees it alike. Put the plan right later.")
+
+
+def _tell_of_clocks(evidence: "Evidence", at: int) -> None:
+    """Say once of each clock that is off by how much, as soon as a pass bears it out."""
+    for number, late_s, sd_s in evidence.estimate.clocks():
+        name, stations = evidence.feeds[number]
+        if name in evidence.told_clocks or abs(late_s) < max(_SPLICE_S, _SPLICE_SD * sd_s):
+            continue
+        evidence.told_clocks |= {name}
+        off = f"{abs(late_s):.1f} s {'late' if late_s > 0.0 else 'early'}"
+        text = (
+            f"{houses_of(evidence.plan, sorted(stations))}: what their contacts tell is dated {off}; that is no slack"
+        )
+        todo = "Nothing to do now: it is allowed for. Put the clock right later."
+        evidence.misfit(min(stations), at, text, todo)
 
 
 def _found_running(evidence: "Evidence", station: int, at: int, x_s: float) -> None:
@@ -108,7 +126,7 @@ def _doubted(evidence: "Evidence", station: int, now: Stranger) -> bool:
         return False
     held = abs(now.ahead_s) <= evidence.doubts.hold_s(station)
     if now.x_s is not None:
-        return evidence.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=held)
+        return evidence.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=held, feed=now.feed)
     return held and evidence.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
 
 

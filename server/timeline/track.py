@@ -4,7 +4,7 @@ States are kept along the way, close together near the end and further apart beh
 late costs no more than going over what came after it.
 """
 
-from bisect import bisect
+from bisect import bisect, bisect_left
 from collections.abc import Generator, Iterator
 from typing import NamedTuple
 
@@ -14,7 +14,8 @@ from server.timeline.fold import Fold
 from server.timeline.plan import Plan
 from server.timeline.view import Record
 
-# chosen: late taps are seconds late, so this many recent states are all kept; of older ones every sixteenth
+# chosen: late taps are seconds late, so this many recent states are all kept; of older ones every sixteenth, and those
+# that are this many times as old as they are apart let go of every other one, so that a long night costs no more
 _RECENT = 48
 _EVERY = 16
 
@@ -148,11 +149,18 @@ class Track:
         return evidence
 
     def _thin(self) -> None:
-        """Let go of the state that has just ceased to be recent, unless it is one of those kept for good."""
-        if len(self._stops) > _RECENT:
-            leaving = self._stops[-_RECENT]
-            if leaving.taken % _EVERY:
-                del self._stops[-_RECENT]
+        """Let go of the states that have just become older: the older, the further apart are those that are kept."""
+        last, apart, age = self._stops[-1].taken, _EVERY, _RECENT
+        while last > age:
+            if (last - age) % apart:
+                at = bisect_left(self._stops, last - age, key=_taken)
+                if self._stops[at].taken == last - age:
+                    del self._stops[at]
+            apart, age = 2 * apart, 2 * apart * _EVERY
+
+
+def _taken(stop: _Stop) -> int:
+    return stop.taken
 
 
 def _after(evidence: Evidence, event: Event) -> Evidence:

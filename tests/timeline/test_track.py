@@ -2,7 +2,7 @@
 
 import random
 from collections.abc import Sequence
-from itertools import count
+from itertools import count, pairwise
 
 from server.timeline.events import Event, order_key
 from server.timeline.evidence import Evidence
@@ -110,3 +110,15 @@ def test_what_comes_meanwhile_does_not_begin_the_work_anew() -> None:
     whole = Track(PLAN)
     folded(whole, [*begun, late, *later])
     assert view_of(live.tip) == view_of(whole.tip)
+
+
+def test_a_long_night_keeps_few_states_and_a_late_event_goes_over_little_more_than_came_after_it() -> None:
+    """States grow with the logarithm of the events; from one to the next is a sixteenth of how long ago it was."""
+    plan = plan_of(2)
+    track = Track(plan)
+    for n in range(2000):
+        track.insert(event(plan, 10.0 * n, "note", text=str(n), id=f"n{n:04}"))
+    taken = [stop.taken for stop in track._stops]
+    assert len(taken) < 120
+    gaps = [(later - earlier, 2000 - later) for earlier, later in pairwise(taken)]
+    assert all(gap <= max(16, age // 8) for gap, age in gaps)

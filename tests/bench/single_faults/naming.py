@@ -41,7 +41,8 @@ def named(fold: Fold) -> frozenset[Named]:
 
     An alarm of slack names no motor, "wrong tap, or the film jumped" no tap, and a mark that is overdue no foil.
     """
-    return frozenset((*_splices(fold), *_tail(fold)))
+    clocks = (Named("clock", feed) for feed in fold.evidence.told_clocks)
+    return frozenset((*_splices(fold), *_tail(fold), *clocks))
 
 
 def _splices(fold: Fold) -> Iterator[Named]:
