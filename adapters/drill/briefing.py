@@ -9,7 +9,11 @@ _CREWS = {
     "all": "A simulated crew does everything. You may step in at any time, as somebody has:",
     "none": "There is no crew but you. Yours are:",
 }
-_THINGS: dict[Thing, str] = {"lamp": "the lamps of", "douser": "the dousers of", "cue": "the passes to tap at"}
+_THINGS: dict[Thing, str] = {
+    "lamp": "the lamps of",
+    "douser": "the dousers of",
+    "cue": "the first picture, to be confirmed, and what changes, at",
+}
 
 
 def briefing_of(duties: Duties, seed: int, start_s: float = 0.0) -> list[str]:

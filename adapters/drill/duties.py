@@ -29,7 +29,8 @@ class Duties:
     """`crew` is what the simulated crew does.
 
     `contacts`: everything but what the plan knows by taps, and nobody stops the film in trouble. `all`: everything;
-    whoever is at the desks may step in. `none`: nothing, contacts only report what the person does.
+    whoever is at the desks may step in. `none`: nothing that a desk asks for, contacts only report what the person
+    does; a lamp or a douser without an input is asked of nobody, and the crew sees to it.
     """
 
     plan: Plan
@@ -50,7 +51,16 @@ class Duties:
         way = getattr(station.inputs, thing)
         if thing == "cue":
             return self.crew != "all" and way == "tap"
+        if thing != "motor" and way == "none":
+            return False
         return self.crew == "none" or (self.crew == "contacts" and way == "tap")
+
+    def passes(self, station: Station) -> frozenset[str]:
+        """The marks whose passes at one station a desk asks the person for: its first picture, and where it changes."""
+        if not self.yours(station, "cue"):
+            return frozenset()
+        changes = (mark.id for mark in self.plan.planned_marks if mark.say is not None and station.id in mark.stations)
+        return frozenset({"head", *changes})
 
     def comes_about(self, scenario: Scenario) -> bool:
         """Whether anything of a scenario's trouble happens at all: a mistake that nobody is there to make does not."""

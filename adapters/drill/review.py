@@ -3,7 +3,7 @@
 Everything is worked out from the truth of the drill. All times are seconds after `motors_at`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import inf
 from typing import Final, Literal, NamedTuple, TypeAlias
 
@@ -14,14 +14,17 @@ from adapters.drill.motion import Floats
 from adapters.drill.rehearsal import Done, Rehearsal
 from adapters.drill.troubles import Trouble, troubles_of
 from adapters.drill.truth import Truth
-from server.timeline.events import Event, at_us
-from server.timeline.plan import Link, Plan, Station
+from server.timeline.events import Event, at_us, sigma_s
+from server.timeline.plan import Link, Plan
 
 StrikeVerdict: TypeAlias = Literal["in time", "early", "late", "never"]
 TapVerdict: TypeAlias = Literal["right", "early", "late", "wrong house", "wrong mark", "again", "missed", "not there"]
 
 RIGHT_SDS: Final = 3.0
-"""A tap that is off by no more of its plan's `tap_sigma_s` is right. Chosen."""
+"""A tap that is off by no more of its `sigma_s`, the plan's `tap_sigma_s` unless it has its own, is right. Chosen."""
+
+EDGE_S: Final = 3.0
+"""A strike that misses its true window by no more is in time: no desk knows the window better. Chosen."""
 
 NEAR_S: Final = 30.0
 """A tap that is off by more was not meant for that pass. Chosen: shorter than any trailer."""
@@ -116,7 +119,7 @@ def review_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Review:
     start_s = rehearsal.start_s
     plan = truth.plan
     yours = frozenset(station.id for station in plan.stations if duties.yours(station, "lamp"))
-    watched = [station for station in plan.stations if duties.yours(station, "cue")]
+    asked = {station.id: duties.passes(station) for station in plan.stations}
     spent_s = [spent.at_s for spent in truth.spent if spent.at_s <= ended_s]
     return Review(
         name=rehearsal.scenario.name,
@@ -129,7 +132,7 @@ def review_of(rehearsal: Rehearsal, reported: Sequence[Event]) -> Review:
         troubles=tuple(troubles_of(truth, yours, ended_s)),
         done=tuple(rehearsal.done),
         strikes=tuple(strike_reviews(truth, yours, start_s, ended_s)),
-        taps=tuple(tap_reviews(truth, watched, reported, start_s, ended_s)),
+        taps=tuple(tap_reviews(truth, asked, reported, start_s, ended_s)),
         links=tuple(link_review(truth, link, start_s, ended_s) for link in plan.links),
         dark=tuple(dark_reviews(truth, start_s, ended_s)),
         heat=tuple(heat_reviews(truth, start_s, ended_s)),
@@ -163,15 +166,15 @@ def _strike_s(picture: Picture, head_s: float) -> float | None:
 def _strike_verdict(struck_s: float | None, opens_s: float, closes_s: float) -> StrikeVerdict:
     if struck_s is None:
         return "never"
-    if struck_s < opens_s:
+    if struck_s < opens_s - EDGE_S:
         return "early"
-    return "in time" if struck_s <= closes_s else "late"
+    return "in time" if struck_s <= closes_s + EDGE_S else "late"
 
 
 def tap_reviews(
-    truth: Truth, watched: Sequence[Station], reported: Sequence[Event], start_s: float, ended_s: float
+    truth: Truth, asked: Mapping[str, frozenset[str]], reported: Sequence[Event], start_s: float, ended_s: float
 ) -> list[TapReview]:
-    """Every pass that was tapped and not taken back, and those at the `watched` stations that were missed."""
+    """Every pass that was tapped and not taken back, and of the marks `asked` for at each station those missed."""
     taken_back = {event.retracts for event in reported if event.kind == "retract"}
     taps = [event for event in reported if event.kind == "mark_pass" and event.id not in taken_back]
     reviews: list[TapReview] = []
@@ -179,13 +182,12 @@ def tap_reviews(
         reviews.append(_tap_review(truth, event, reviews, ended_s))
     # By the time of the pass: two marks at one point of the print are one sight, and either name is right.
     tapped = {(tap.station, tap.passed_s) for tap in reviews if tap.verdict in {"right", "early", "late"}}
-    names = {station.id for station in watched}
-    to_tap = [fact for fact in truth.facts if fact.station in names and fact.mark and fact.at_s > start_s]
-    reviews += [
-        TapReview(fact.station, fact.mark, None, fact.at_s, None, "missed")
-        for fact in to_tap
-        if fact.station and fact.mark and (fact.station, truth.pass_s(fact.station, fact.mark)) not in tapped
-    ]
+    for station, marks in asked.items():
+        for mark in sorted(marks):
+            passed_s = truth.pass_s(station, mark)
+            to_tap = passed_s is not None and start_s < passed_s <= ended_s
+            if to_tap and (station, passed_s) not in tapped:
+                reviews.append(TapReview(station, mark, None, passed_s, None, "missed"))
     return sorted(reviews, key=lambda tap: tap.tapped_s if tap.tapped_s is not None else tap.passed_s or 0.0)
 
 
@@ -194,7 +196,7 @@ def _tap_review(truth: Truth, event: Event, before: Sequence[TapReview], ended_s
     station, name, tapped_s = str(event.station), str(event.mark), at_us(event, plan) / 1e6
     passed_s = truth.pass_s(station, name)
     error_s = None if passed_s is None or passed_s > ended_s + NEAR_S else tapped_s - passed_s
-    right_s = RIGHT_SDS * plan.timing.tap_sigma_s
+    right_s = RIGHT_SDS * sigma_s(event, plan)
 
     def told(verdict: TapVerdict, meant: str | None = None) -> TapReview:
         return TapReview(station, name, tapped_s, passed_s, error_s, verdict, meant)
