@@ -39,7 +39,7 @@ def tap(booth: Page, words: str) -> None:
 
 def answer(booth: Page) -> Locator:
     """Where the last tap is answered."""
-    return booth.get_by_role("status", name="Latest tap")
+    return booth.get_by_role("group", name="Latest tap")
 
 
 def report(page: Page, served: Served, kind: str, station: str, ago_s: float) -> None:

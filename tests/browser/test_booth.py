@@ -52,7 +52,7 @@ def test_a_tap_without_a_connection_waits_and_is_sent_once_it_is_back(
     two_houses.stall()
     tap(booth, "Lamp lit")
     expect(answer(booth)).to_contain_text("waiting to be sent")
-    expect(booth.get_by_text("No word from the server")).to_be_visible(timeout=NOTICE_MS)
+    expect(booth.get_by_role("heading", name="No word from the server")).to_be_visible(timeout=NOTICE_MS)
     two_houses.go_on()
     expect(answer(booth)).to_contain_text("✓ taken", timeout=RETURN_MS)
     expect(wall.get_by_role("article", name="House 1")).to_contain_text("lamp lit")

@@ -4,7 +4,7 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from tests.browser.served import TITLES, Served, served
 
@@ -98,8 +98,36 @@ def test_an_empty_desk_says_what_to_do(path: str, advice: str, demo: Served, cle
     page = clean.new_page()
     page.route("**/api/runs", lambda route: route.fulfill(json=[]))
     page.goto(f"{demo.base}/{path}")
-    expect(page.get_by_text(re.compile(r"^\s*No (show is running|run is live)"))).to_be_visible(timeout=READ_MS)
-    expect(page.get_by_text(advice)).to_be_visible()
+    main = page.get_by_role("main")
+    expect(main.get_by_text(re.compile(r"^\s*No (show is running|run is live)"))).to_be_visible(timeout=READ_MS)
+    expect(main.get_by_text(advice)).to_be_visible()
+
+
+@pytest.mark.parametrize("desk", ["wall", "booth", "lobby"])
+def test_what_is_read_out_has_two_regions_from_the_start(desk: str, demo: Served, clean: BrowserContext) -> None:
+    """One alert and one status, before anything is known and after: what comes into a region that is there is heard."""
+    page = clean.new_page()
+    held: list[Route] = []
+    known = False
+
+    def hold(route: Route) -> None:
+        if known:
+            route.continue_()
+        else:
+            held.append(route)
+
+    page.route("**/api/runs**", hold)
+    page.goto(demo.desk(desk) if desk == "lobby" else f"{demo.base}/{desk}")
+    regions = [page.get_by_role("alert"), page.get_by_role("status")]
+    expect(regions[1]).to_have_text("Waiting for the server", timeout=READ_MS)
+    handles = [region.element_handle() for region in regions]
+    known = True
+    for route in held:
+        route.continue_()
+    expect(regions[1]).to_contain_text("motors running", timeout=READ_MS)
+    for region, handle in zip(regions, handles, strict=True):
+        expect(region).to_have_count(1)
+        assert region.evaluate("(now, before) => now === before", handle)
 
 
 @pytest.mark.parametrize("desk", ["wall", "booth", "lobby"])
@@ -129,7 +157,7 @@ def test_no_empty_desk_breaks_a_rule_of_access(desk: str, demo: Served, clean: B
     page = clean.new_page()
     page.route("**/api/runs", lambda route: route.fulfill(json=[]))
     page.goto(f"{demo.base}/{desk}")
-    expect(page.get_by_text("festoon serve PLAN")).to_be_visible(timeout=READ_MS)
+    expect(page.get_by_role("main").get_by_text("festoon serve PLAN")).to_be_visible(timeout=READ_MS)
     assert violations(page) == ""
 
 

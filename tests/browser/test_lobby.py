@@ -14,6 +14,7 @@ pytestmark = pytest.mark.slow
 
 READ_MS = 10_000
 CLOCK = "[0-9]+:[0-9]{2}"
+HALF = f"{CLOCK} [ap]m"
 SHEET = """() => {
     dispatchEvent(new Event("beforeprint"));
     const style = getComputedStyle(document.querySelector("lobby-desk").shadowRoot.querySelector("lobby-sheet"));
@@ -107,8 +108,9 @@ def test_what_stands_says_when_it_goes_on(two_houses: Served, context: BrowserCo
         for station in ("a", "b"):
             report(lobby, two_houses, kind, station, ago_s)
     lobby.goto(f"{two_houses.base}/lobby")
-    stands = lobby.get_by_role("alert").filter(has_text="Houses 1 and 2 stand: lights up")
+    stands = lobby.get_by_role("alert").get_by_text("Houses 1 and 2 stand: lights up")
     expect(stands).to_have_text("Houses 1 and 2 stand: lights up", timeout=READ_MS)
+    expect(lobby.get_by_role("main").get_by_text(re.compile(f"Since {CLOCK}. Tell people: the film"))).to_be_visible()
     zero = datetime.fromisoformat(
         lobby.request.get(f"{two_houses.base}/api/runs/{two_houses.runs[0]}").json()["info"]["zero"]
     )
@@ -134,9 +136,9 @@ def test_the_lobby_prints_on_one_page(tmp_path: Path, context: BrowserContext, h
         columns = ["House", "Starts", "Intermission", "Credits", "Lets out"]
         expect(lobby.get_by_role("columnheader")).to_have_text(columns)
         expect(lobby.get_by_role("rowheader")).to_have_text([str(number) for number in range(1, houses + 1)])
-        row = f"^{houses} {CLOCK} {CLOCK} to {CLOCK} {CLOCK} {CLOCK}$"
+        row = f"^{houses} {HALF} {CLOCK} to {HALF} {HALF} {HALF}$"
         expect(lobby.get_by_role("row", name=re.compile(row))).to_be_visible()
-        expect(lobby.get_by_text(re.compile(f"Printed at {CLOCK} on [A-Z].*Times move"))).to_be_visible()
+        expect(lobby.get_by_text(re.compile(f"Printed at {HALF} on [A-Z].*Times move"))).to_be_visible()
         expect(lobby.get_by_role("button")).to_have_count(0)
 
 

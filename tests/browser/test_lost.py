@@ -24,7 +24,7 @@ def test_nothing_goes_on_while_the_server_is_lost(two_houses: Served, wall: Page
 
 def test_a_silent_connection_is_lost_though_it_is_open_and_comes_back(two_houses: Served, wall: Page) -> None:
     """A stalled network closes no socket; the desk notices by its own clock, and goes on once it is heard again."""
-    lost = wall.get_by_text("No word from the server")
+    lost = wall.get_by_role("heading", name="No word from the server")
     two_houses.stall()
     expect(lost).to_be_visible(timeout=NOTICE_MS)
     two_houses.go_on()

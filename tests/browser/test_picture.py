@@ -66,6 +66,37 @@ def test_what_is_drawn_can_be_read(demo: Served, clean: BrowserContext, name: st
     expect(page.get_by_role("region", name=name).get_by_role("rowheader")).to_have_count(9)
 
 
+PLACES = """() => {
+    const desk = document.querySelector("wall-desk").shadowRoot;
+    const cards = [...desk.querySelector("chain-picture").shadowRoot.querySelectorAll("station-card")];
+    const parts = [desk.querySelector("run-header"), ...cards, desk.querySelector("string-chart")];
+    return parts.map((part) => JSON.stringify(part.getBoundingClientRect()));
+}"""
+
+
+@pytest.mark.parametrize("name", ["The chain as a table", "The chart as a table"])
+@pytest.mark.parametrize(("width", "height"), [(1024, 768), (1920, 1080)])
+def test_a_table_has_a_place_of_its_own(
+    demo: Served, clean: BrowserContext, name: str, width: int, height: int
+) -> None:
+    """It opens over the chart, moves neither headline nor chain nor chart, and is closed by a touch or by Escape."""
+    page = clean.new_page()
+    page.set_viewport_size({"width": width, "height": height})
+    page.goto(demo.desk("wall"))
+    expect(page.get_by_role("article")).to_have_count(9, timeout=READ_MS)
+    before = page.evaluate(PLACES)
+    for close in ("touch", "Escape"):
+        page.get_by_text(name, exact=True).click()
+        table = page.get_by_role("region", name=name)
+        expect(table).to_be_in_viewport(ratio=1.0)
+        assert page.evaluate(PLACES) == before
+        if close == "touch":
+            table.get_by_role("button", name="Close").click()
+        else:
+            page.keyboard.press(close)
+        expect(table).to_have_count(0)
+
+
 @pytest.mark.parametrize(("width", "height"), [(1024, 768), (768, 1024)])
 def test_targets_on_a_tablet_are_large_enough(two_houses: Served, browser: Browser, width: int, height: int) -> None:
     """Every button can be hit with a thumb, and nothing hangs over the side."""
@@ -123,7 +154,7 @@ def test_what_is_left_of_a_prompt_stays_on_the_wall(demo: Served, clean: Browser
     page = clean.new_page()
     page.set_viewport_size({"width": 1024, "height": 768})
     page.goto(demo.desk("wall"))
-    expect(page.get_by_text(re.compile("motors running")).last).to_be_visible(timeout=READ_MS)
+    expect(page.get_by_role("article")).to_have_count(9, timeout=READ_MS)
     assert page.evaluate(BESIDE_ITS_LIST, left_s) == []
 
 

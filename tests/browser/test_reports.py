@@ -137,7 +137,7 @@ def touch(device: Page, house: str, what: str) -> None:
 
 def answer(device: Page) -> Locator:
     """Where the last report of a device is answered."""
-    return device.get_by_role("status", name="Your last report")
+    return device.get_by_role("group", name="Your last report")
 
 
 def reports(device: Page) -> Locator:

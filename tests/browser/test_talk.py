@@ -107,7 +107,7 @@ def call(booth: Page, to: str, words: str) -> None:
 
 def called(booth: Page) -> Locator:
     """What was called out at a desk, and what became of it."""
-    return booth.get_by_role("status", name="Called from here")
+    return booth.get_by_role("group", name="Called from here")
 
 
 def ringing(desk: Page, words: str) -> Locator:
@@ -296,7 +296,7 @@ def test_a_change_is_ticked_off_as_film_goes_by(
         expect(step).to_contain_text(re.compile("House 1: .*[0-9]:[0-9]{2} *(left|over)", re.DOTALL), timeout=READ_MS)
         expect(wall.get_by_role("region", name="Next")).to_contain_text("House 1: Lens and masking to flat")
         step.tap()
-        expect(north.get_by_role("status", name="Latest tap")).to_contain_text(
+        expect(north.get_by_role("group", name="Latest tap")).to_contain_text(
             re.compile("House 1: Lens and masking to flat: done.*taken", re.DOTALL)
         )
         expect(step).to_have_count(0, timeout=READ_MS)

@@ -10,8 +10,10 @@ from playwright.sync_api import Browser, sync_playwright
 from tests.browser.served import Served
 from tests.screens.desks import DESKS, opened, sized
 from tests.screens.serving import shown
-from tests.screens.sizes import SIZES
+from tests.screens.sizes import ENLARGED, SIZES
 from tests.screens.states import STATES
+
+EVERY_SIZE = SIZES | ENLARGED
 
 
 def main(arguments: list[str]) -> None:
@@ -20,7 +22,7 @@ def main(arguments: list[str]) -> None:
     asked.add_argument("states", nargs="*", metavar="STATE", help=f"of {', '.join(STATES)} (all of them)")
     asked.add_argument("--out", type=Path, default=Path(".festoon/screens"), help="a folder for the pictures")
     asked.add_argument("--desk", action="append", choices=DESKS, help="only this desk (all)")
-    asked.add_argument("--size", action="append", choices=SIZES, help="only this size (all)")
+    asked.add_argument("--size", action="append", choices=EVERY_SIZE, help="only this size (all)")
     given = asked.parse_args(arguments)
     unknown = [name for name in given.states if name not in STATES]
     if unknown:
@@ -37,9 +39,9 @@ def main(arguments: list[str]) -> None:
 
 def _take(browser: Browser, server: Served, name: str, desk: str, given: argparse.Namespace) -> None:
     with opened(browser, server, STATES[name], desk) as page:
-        for size in given.size or SIZES:
-            file = given.out / f"{name}-{desk}-{size}.png"
-            sized(page, SIZES[size]).screenshot(path=file)
+        for size in given.size or EVERY_SIZE:
+            file = given.out / f"{name}-{desk}-{size.replace(' ', '')}.png"
+            sized(page, EVERY_SIZE[size]).screenshot(path=file)
             sys.stdout.write(f"{file}\n")
 
 

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Final
+from pathlib import Path
+from typing import Any, Final
 
 from playwright.sync_api import Browser, Page
 
@@ -29,13 +30,24 @@ _DRAWN = """() => new Promise((drawn) => {
 """What is measured after a change of size, and drawn after that, takes a few frames."""
 
 
+_MEASURES = Path(__file__).with_name("measures.js").read_text(encoding="utf-8")
+
+
+def measured(page: Page, what: str, given: dict[str, float] | None = None) -> Any:
+    """What `measures.js` says of a page."""
+    return page.evaluate(_MEASURES, [what, given])
+
+
 @contextmanager
-def opened(browser: Browser, server: Served, state: State, desk: str) -> Iterator[Page]:
+def opened(browser: Browser, server: Served, state: State, desk: str, scale: float = 1.0) -> Iterator[Page]:
     """A desk of a state that knows what it shows; a booth whose runner gave no name.
 
-    Where the state's server is gone it says nothing more, until the desk is left.
+    `scale`: how many of the screen's pixels are one of CSS, 2.0 where its reader has enlarged it to 200 %. Where the
+    state's server is gone it says nothing more, until the desk is left.
     """
-    with browser.new_context(locale="en-US", service_workers="block", color_scheme="dark") as context:
+    with browser.new_context(
+        locale="en-US", service_workers="block", color_scheme="dark", device_scale_factor=scale
+    ) as context:
         page = context.new_page()
         page.goto(f"{server.base}/{desk}" if desk == "lobby" or not state.shows else server.desk(desk))
         if state.shows:
@@ -44,7 +56,7 @@ def opened(browser: Browser, server: Served, state: State, desk: str) -> Iterato
             page.get_by_role("button", name="Without a name").click()
         if state.gone:
             server.stall()
-            page.get_by_text("No word from the server").wait_for(timeout=PATIENCE_MS)
+            page.get_by_role("heading", name="No word from the server").wait_for(timeout=PATIENCE_MS)
         yield page
         if state.gone:
             server.go_on()

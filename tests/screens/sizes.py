@@ -11,5 +11,9 @@ SIZES: Final[dict[str, tuple[int, int]]] = {
 }
 """A television, a laptop, a large television, a tablet and a phone, in CSS pixels."""
 
-ENLARGED: Final = (683, 384)
-"""The laptop at 200 %: what is left of it in CSS pixels."""
+ENLARGED: Final = {
+    "1366x768 at 200 %": (683, 384),
+    "1024x768 at 200 %": (512, 384),
+    "390x844 at 200 %": (195, 422),
+}
+"""The laptop, the tablet and the phone at 200 %: what is left of them in CSS pixels."""

@@ -23,7 +23,7 @@ from adapters.drill.scenario import (
 )
 from server.timeline.events import json_from_event
 from server.timeline.plan import Plan, parse_plan
-from tests.screens.plans import LONG_HOUSES, LONG_TITLE, chain, larkspur, moment, numbered
+from tests.screens.plans import LONG_HOUSES, LONG_TITLE, chain, larkspur, moment, numbered, sixty_letters
 
 Text: TypeAlias = Callable[[datetime], str]
 
@@ -66,8 +66,17 @@ def _long(motors_at: datetime) -> str:
     return chain(motors_at, LONG_HOUSES, LONG_TITLE)
 
 
+def _sixty(motors_at: datetime) -> str:
+    return chain(motors_at, sixty_letters(30), LONG_TITLE)
+
+
+def _elsewhere(motors_at: datetime) -> str:
+    return chain(motors_at, numbered(4), "Two by Lantern Light", "America/New_York")
+
+
 _OUT = tuple(LampOut(station, MID_SHOW_S - 60.0) for station in ("h3", "h1", "h2", "h5", "h9"))
 _TIGHT = RateFault("h7", 1200.0, 780.0)
+_TIGHT_SIXTY = RateFault("s9", 1200.0, 780.0)
 _BACK = (RateFault("h7", 1200.0, 780.0, 3000.0), RateFault("h7", 3000.0, -920.0, 6000.0))
 
 STATES: Final[dict[str, State]] = {
@@ -97,6 +106,14 @@ STATES: Final[dict[str, State]] = {
         (Show(MID_SHOW_S, tuple(LampOut(f"s{k}", MID_SHOW_S - 60.0) for k in range(0, 30, 3)), _of(30)),)
     ),
     "long_names": State((Show(MID_SHOW_S, (LampOut("s1", MID_SHOW_S - 60.0),), _long),)),
+    "thirty_long": State((Show(MID_SHOW_S, text=_sixty),), title=LONG_TITLE),
+    "thirty_long_in_trouble": State(
+        (Show(MID_SHOW_S, (*(LampOut(f"s{k}", MID_SHOW_S - 60.0) for k in range(0, 30, 3)), _TIGHT_SIXTY), _sixty),),
+        title=LONG_TITLE,
+    ),
+    "thirty_long_stopped": State((Show(MID_SHOW_S, (ChainStop(MID_SHOW_S - 90.0),), _sixty),), title=LONG_TITLE),
+    "thirty_long_before": State((Show(-120.0, text=_sixty),), title=LONG_TITLE),
+    "two_clocks": State((Show(MID_SHOW_S), Show(2000.0, text=_elsewhere))),
 }
 """Every state, by the name that the command takes."""
 

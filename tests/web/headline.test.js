@@ -6,6 +6,8 @@ import { headlineIfKnown, headlineOf, recovering } from "../../web/js/headline.j
 import { nextAt } from "../../web/js/next.js";
 import { pinsFor } from "../../web/js/pinned.js";
 import { restText, restTextIn } from "../../web/js/quiet.js";
+import { askedOf } from "../../web/js/ready.js";
+import { standOf } from "../../web/js/restart.js";
 import { taskTime } from "../../web/js/tasktime.js";
 import { alarm, restartCard, runState, snapshot, station } from "./shows.js";
 
@@ -51,6 +53,28 @@ test("the headline has the worst, and how many more there are", () => {
   const { kind, text } = headlineOf(runState({ alarms: [tight(), ...others] }), 100);
   assert.deepEqual([kind, text], ["act", "House 3: the lamp went out, and two more"]);
   assert.equal(headlineOf(runState({ alarms: [tight({ level: "note" })] }), 100).kind, "calm");
+});
+
+test("what came at once is told in the order in which it is asked for", () => {
+  const out = (/** @type {string} */ subject, /** @type {number} */ since_s) => alarm({ key: `lamp_lost:${subject}`, kind: "lamp_lost", subject, since_s, text: `House ${subject.slice(1)}: the lamp went out` });
+  const prompts = ["h3", "h5"].map((asked, place) => ({ ...strike, key: `strike ${asked}`, station: asked, due_s: 50 + place }));
+  const first = (/** @type {number} */ apart_s) => headlineOf(runState({ alarms: [out("h5", 50), out("h3", 50 + apart_s)], prompts }), 100).text;
+  assert.equal(first(1), "House 3: the lamp went out, and one more");
+  assert.equal(first(20), "House 5: the lamp went out, and one more", "what came first is worst");
+});
+
+test("slack that comes back says so where it is set aside too", () => {
+  const links = [{ id: "h3>h5", at_s: 100, slack_s: -0.8, slack_sd_s: 0.1, drift: 0.001, drift_sd: 0.0001, reserve_s: 2, gone_s: null }];
+  const { text } = headlineOf(runState({ links, alarms: [tight({ shelved_until_s: 900 })] }), 100);
+  assert.equal(text, "3 to 5: the film is running tight, and recovers (shelved until 7:05)");
+});
+
+test("before the start as many things are missing in the headline as on its card", () => {
+  const waiting = station({ phase: "threaded", running: false, rate: 0, started_s: null });
+  const restart = { ...restartCard(), before: /** @type {const} */ ("start"), start_s: 600, stations: [{ station: "h3", ready_s: null, ready_by: null, missing: /** @type {import("../../web/js/messages.js").Missing[]} */ (["ready", "douser_shut"]) }], links: [] };
+  const state = runState({ stations: [waiting, { ...waiting, id: "h5" }], restart });
+  assert.equal(headlineOf(state, 0).text, "The chain stands, threaded: one thing missing");
+  assert.equal(standOf(askedOf(restart), 0).text, "One thing missing");
 });
 
 test("what is set aside is said by that which comes back first, on every line alike", () => {

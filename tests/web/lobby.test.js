@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { changeInWords, looked, memoryAt, noMemory } from "../../web/js/changes.js";
 import { clockText, houseClock } from "../../web/js/format.js";
-import { houseLines, nextInWords, orderFrom, showingInWords, standingHouses } from "../../web/js/lobby.js";
+import { clocksOf, houseLines, nextInWords, orderFrom, showingInWords, standingHouses, toTellPeople } from "../../web/js/lobby.js";
 import { printedAt, sheetRows } from "../../web/js/sheet.js";
 import { stateAfter } from "../../web/js/store.js";
 import { restartCard, snapshot, station } from "./shows.js";
@@ -67,7 +67,7 @@ test("a house that came on screen, let out later or went dark since the last loo
   assert.equal(change({ phase: "showing", head_s: 300, end_s: 7000 }), "came on screen");
   const showing = looked([lineOf({ phase: "showing", head_s: 300, end_s: 7000 })]).seen;
   const later = lineOf({ phase: "showing", head_s: 300, end_s: 7180 });
-  assert.equal(changeInWords(later, showing[later.key]), "was to let out 8:46");
+  assert.equal(changeInWords(later, showing[later.key]), "was to let out 8:46 pm");
   const dark = lineOf({ phase: "showing", head_s: 300, end_s: 7000, douser: "shut" });
   assert.equal(changeInWords(dark, showing[dark.key]), "the screen went dark");
 });
@@ -170,9 +170,9 @@ test("what stands says when it goes on as soon as somebody has said so", () => {
 
 test("the sheet has each house's start, intermission, credits and let-out, by its number", () => {
   const clock = houseClock(snapshot().info);
-  const at = (/** @type {number} */ s) => clockText(clock, s);
+  const at = (/** @type {number} */ s) => clockText(clock, s, false, true);
   assert.deepEqual(sheetRows([withPause(100)]), [
-    { key: "r h3", house: "3", film: "Show", starts: at(40), intermission: `${at(1040)} to ${at(1640)}`, credits: at(4000), out: at(4300) },
+    { key: "r h3", house: "3", film: "Show", starts: at(40), intermission: `${clockText(clock, 1040)} to ${at(1640)}`, credits: at(4000), out: at(4300) },
   ]);
   const made = run([station({ id: "h5", head_s: 300, end_s: 7000 }), station({ head_s: 900, end_s: 7600 })]);
   assert.deepEqual(sheetRows([made]).map(({ house, credits }) => [house, credits]), [["3", ""], ["5", ""]]);
@@ -180,16 +180,38 @@ test("the sheet has each house's start, intermission, credits and let-out, by it
 
 test("before the start the sheet has what is planned and held, and nothing of what stands", () => {
   const clock = houseClock(snapshot().info);
+  const at = (/** @type {number} */ s) => clockText(clock, s, false, true);
   const made = withPause(0, { phase: "threaded", running: false, rate: 0, started_s: null, head_s: null, credits_s: null, end_s: null });
   const passes = { head: 40, pause: 1040, r2: 1640, credits: 4000, end: 4300 };
   const schedule = { stations: [{ id: "h3", house: "3", start_s: 0, passes, strike_opens_s: 0, strike_closes_s: 0, clear_s: 4400 }] };
   const [row] = sheetRows([{ ...made, schedule, state: { ...made.state, hold_s: 300 } }]);
-  assert.deepEqual([row?.starts, row?.intermission, row?.out], [clockText(clock, 340), `${clockText(clock, 1340)} to ${clockText(clock, 1940)}`, clockText(clock, 4600)]);
+  assert.deepEqual([row?.starts, row?.intermission, row?.out], [at(340), `${clockText(clock, 1340)} to ${at(1940)}`, at(4600)]);
   const standing = withPause(100, { phase: "stopped", running: false, rate: 0, credits_s: null, end_s: null });
   const [stands] = sheetRows([{ ...standing, schedule }]);
-  assert.deepEqual([stands?.starts, stands?.intermission, stands?.credits, stands?.out], [clockText(clock, 40), "", "not known", "not known"]);
+  assert.deepEqual([stands?.starts, stands?.intermission, stands?.credits, stands?.out], [at(40), "", "not known", "not known"]);
 });
 
 test("the sheet says by the house's calendar when it was printed", () => {
-  assert.equal(printedAt(houseClock(snapshot().info, "en-US"), 600), "7:00 on Saturday 14 March");
+  assert.equal(printedAt(houseClock(snapshot().info, "en-US"), 600), "7:00 pm on Saturday 14 March");
+});
+
+test("two runs in two time zones each say whose time it is, and two in one say nothing of it", () => {
+  const [here, there] = [run([station({ phase: "showing", head_s: 40, end_s: 700 })]), run([station({ phase: "showing", head_s: 40, end_s: 700 })])];
+  const east = { ...there, state: { ...there.state, info: { ...there.state.info, run: "e", timezone: "America/New_York" } } };
+  const hour = (/** @type {string} */ text) => Number(text.split(":")[0]);
+  assert.deepEqual(clocksOf([here, there]).map(({ town }) => town), [""]);
+  const clocks = clocksOf([here, east]);
+  assert.deepEqual(clocks.map(({ town }) => town), ["Chicago", "New York"]);
+  assert.equal(hour(clocks[1]?.text ?? "") - hour(clocks[0]?.text ?? ""), 1);
+  assert.deepEqual(houseLines([here, east]).map(({ film }) => film).sort(), ["Show (Chicago time)", "Show (New York time)"]);
+  assert.deepEqual(sheetRows([here, here]).map(({ film }) => film), ["Show", "Show"]);
+});
+
+test("where the picture stands or is out people are told what to say, and since when", () => {
+  const clock = houseClock(snapshot().info);
+  assert.equal(toTellPeople(houseLines([stopped({}, null)])), `Since ${clockText(clock, 90)}. Tell people: the film has stopped; the booth will say when it goes on`);
+  assert.match(toTellPeople(houseLines([stopped({}, 400)])), new RegExp(`it goes on at ${clockText(clock, 400)}$`));
+  const dark = run([station({ phase: "showing", head_s: 40, end_s: 700, douser: "shut" })]);
+  assert.equal(toTellPeople(houseLines([dark])), "House 3: screen dark. Tell people: the picture is out; the booth knows");
+  assert.equal(toTellPeople(houseLines([run([station({ phase: "showing", head_s: 40, end_s: 700, douser: "open" })])])), "");
 });

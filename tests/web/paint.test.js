@@ -32,7 +32,7 @@ function namesAt(height, slack_s = 0, marks = snapshot().info.marks) {
   const row = { first: 0, count: 2, last: true, lead: 90, pitch: 180, width: 500, height };
   /** @type {Name[]} */
   const names = [];
-  paintRow(recorder(names), row, { state, t_s: 100, inks: inksOf(long), levels: new Map(), palette, tick_s: 8, type: "sans", film: 11 });
+  paintRow(recorder(names), row, { state, t_s: 100, inks: inksOf(long), levels: new Map(), palette, tick_s: 8, type: "sans", film: 11, least: 12 });
   return names;
 }
 

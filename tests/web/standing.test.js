@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { boardFrom, todoBeside, wentOffInWords } from "../../web/js/alarms.js";
-import { dayClockText, houseClock } from "../../web/js/format.js";
+import { dayClockText, houseClock, timeText } from "../../web/js/format.js";
 import { heatFrom, heatInWords } from "../../web/js/heat.js";
 import { firstStart, heldInWords, heldSchedule, startOf } from "../../web/js/hold.js";
 import { filmInWords, freeEndInWords, lacingInWords, lacingOf } from "../../web/js/lacing.js";
@@ -187,6 +187,13 @@ test("a start on another day says the day, and a show that goes on past midnight
   const clock = houseClock(snapshot().info, "en-US");
   assert.deepEqual([300, 6 * 3600 - 1, 86_400].map((t_s) => dayClockText(clock, t_s)), ["6:55", "12:49", "6:50 on Sunday 15 March"]);
   assert.equal(dayClockText({ ...clock, zero_ms: clock.zero_ms - 9 * 3_600_000 }, 7 * 3600), "4:50");
+});
+
+test("a time beyond an hour has its half of the day, one beyond a night its day, and neither where the language counts to 24", () => {
+  const clock = houseClock(snapshot().info, "en-US");
+  assert.deepEqual([300, 3900, -3900, 12 * 3600, 86_400].map((t_s) => timeText(clock, t_s, 0)), ["6:55", "7:55 pm", "5:45 pm", "6:50 am on Sunday 15 March", "6:50 pm on Sunday 15 March"]);
+  assert.equal(timeText({ ...clock, locale: "de" }, 3900, 0), "19:55");
+  assert.equal(timeText(clock, 3900, NaN), "7:55");
 });
 
 test("what a card says aloud has the time of its start and no countdown", () => {

@@ -31,7 +31,7 @@ test("lengths and slack are said as people say them", () => {
 test("a house says since when it shows, when it lets out, and how that stands to the plan", () => {
   const planned = { id: "h3", house: "3", start_s: 0, passes: { head: 40, end: 7000 }, strike_opens_s: 0, strike_closes_s: 0, clear_s: 7100 };
   const words = houseInWords(station({ phase: "showing", head_s: 40, end_s: 7180 }), planned, runState(), 100);
-  assert.equal(`${words.now}, ${words.next} (${words.plan})`, "on screen since 6:50, lets out 8:49 (three minutes late)");
+  assert.equal(`${words.now}, ${words.next} (${words.plan})`, "on screen since 6:50, lets out 8:49 pm (three minutes late)");
 });
 
 test("the wall counts no house as on screen whose lamp's contact says out or whose douser is shut", () => {

@@ -17,6 +17,8 @@ const HARM = { film_heat: 0, film_trip: 1, motor_lost: 1, start_missing: 1, rese
 const NO_HARM = 3;
 
 const SLACK = new Set(["slack_tight", "slack_loose"]);
+const AT_ONCE_S = 5; // what is told within this of one another came at once to a crew: chosen
+const MOST_LETTERS = 80; // of places whose alarms follow from another, told one by one: chosen
 const ABSENT_S = 3600; // what went off by itself so long ago is no news any more: chosen
 
 /**
@@ -33,13 +35,13 @@ export function worstFirst(a, b) {
   );
 }
 
-/** Film in the light, whoever has seen it: `act` first, then the oldest. @param {Alarm} a @param {Alarm} b */
+/** Film in the light, whoever has seen it: `act` first, then the oldest, to the second. @param {Alarm} a @param {Alarm} b */
 export function hottestFirst(a, b) {
-  return RANK[a.level] - RANK[b.level] || a.since_s - b.since_s;
+  return RANK[a.level] - RANK[b.level] || Math.round(a.since_s) - Math.round(b.since_s);
 }
 
-/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @returns {AlarmBoard} */
-export function boardFrom(alarms, now_s = -Infinity) {
+/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("./messages.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
+export function boardFrom(alarms, now_s = -Infinity, prompts = []) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
   const first = (/** @type {Alarm} */ alarm) => alarm.told || alarm.cause === null || !byKey.has(alarm.cause);
@@ -56,7 +58,26 @@ export function boardFrom(alarms, now_s = -Infinity) {
   }
   groups.sort((a, b) => worstFirst(a.alarm, b.alarm));
   shelved.sort((a, b) => (a.shelved_until_s ?? 0) - (b.shelved_until_s ?? 0));
-  return { heat, groups, returned: alarms.filter((alarm) => !isOn(alarm) && now_s - (alarm.off_s ?? alarm.since_s) < ABSENT_S).sort(worstFirst), shelved };
+  return { heat, groups: inOrderOf(groups, prompts), returned: alarms.filter((alarm) => !isOn(alarm) && now_s - (alarm.off_s ?? alarm.since_s) < ABSENT_S).sort(worstFirst), shelved };
+}
+
+/** Sorts what is alike and came at once by what is asked for first, so that the first alarm and the first thing to do are at one place. @param {AlarmGroup[]} groups worst first @param {import("./messages.js").Prompt[]} prompts */
+function inOrderOf(groups, prompts) {
+  const rank = (/** @type {AlarmGroup} */ { alarm }) => (prompts.findIndex(({ station }) => station === alarm.subject) + prompts.length + 1) % (prompts.length + 1);
+  let together = /** @type {AlarmGroup[]} */ ([]);
+  return groups.flatMap((group, place) => {
+    const next = groups[place + 1];
+    together.push(group);
+    if (next && isAtOnce(group.alarm, next.alarm)) return [];
+    const done = together.sort((a, b) => rank(a) - rank(b));
+    together = [];
+    return done;
+  });
+}
+
+/** @param {Alarm} one @param {Alarm} next */
+function isAtOnce(one, next) {
+  return one.kind === next.kind && one.level === next.level && one.state === next.state && next.since_s - one.since_s < AT_ONCE_S;
 }
 
 /** Whether it is what somebody says: its words come first, and are its own. @param {Alarm} alarm */
@@ -160,8 +181,10 @@ export function todoBeside({ todo }, heat) {
 export function followsInWords({ alarm, follows }) {
   const place = placeOf(alarm);
   const here = follows.filter((each) => placeOf(each) === place).map(({ text }) => text.slice(place.length + 2));
-  const elsewhere = new Set(follows.map(placeOf).filter((each) => each !== place));
-  return [...here, ...(elsewhere.size ? [`alarms at ${[...elsewhere].join(", ")}`] : [])].join("; ");
+  const elsewhere = [...new Set(follows.map(placeOf).filter((each) => each !== place))];
+  const named = elsewhere.join(", ");
+  const places = elsewhere.length > 1 && named.length > MOST_LETTERS ? `${countInWords(elsewhere.length)} other places` : named;
+  return [...here, ...(places ? [`alarms at ${places}`] : [])].join("; ");
 }
 
 /** How one alarm went off that nobody had acknowledged: what somebody says goes off so where it is taken back. @param {Alarm} alarm */

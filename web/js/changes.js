@@ -1,7 +1,7 @@
 // @ts-check
 // What changed in the lobby since its reader last looked, in words.
 
-import { clockText } from "./format.js";
+import { timeText } from "./format.js";
 
 /**
  * @typedef {import("./lobby.js").HouseLine} HouseLine
@@ -73,6 +73,6 @@ function moved(now_ms, before_ms) {
 }
 
 /** @param {HouseLine} line @param {number | null} at_ms */
-function clockOf({ clock }, at_ms) {
-  return clockText(clock, ((at_ms ?? 0) - clock.zero_ms) / 1000);
+function clockOf({ clock, now_s }, at_ms) {
+  return timeText(clock, ((at_ms ?? 0) - clock.zero_ms) / 1000, now_s);
 }

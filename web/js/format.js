@@ -4,6 +4,7 @@
 /** @typedef {{zero_ms: number, timezone: string, locale?: string | undefined}} HouseClock */
 
 const NIGHT_S = 6 * 3600; // a show that goes on past midnight is still that night's: chosen
+const HOUR_S = 3600; // a time of day within it is told by its figures alone: chosen
 const KEPT_TEXTS = 2000; // chosen: a page shows some hundred times of day, and the same ones again and again
 
 /** @type {Map<string, Intl.DateTimeFormat>} */
@@ -26,16 +27,16 @@ function clockFormat({ timezone, locale }, seconds) {
   return format;
 }
 
-/** The house's clock: 7:14, or 19:14 where the reader's language counts to 24. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] */
-export function clockText(clock, t_s, seconds = false) {
+/** The house's clock: 7:14, or 19:14 where the reader's language counts to 24; with its half of the day 7:14 pm. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] @param {boolean} [half] */
+export function clockText(clock, t_s, seconds = false, half = false) {
   const moment_ms = clock.zero_ms + t_s * 1000;
-  const key = `${clock.timezone} ${clock.locale ?? ""} ${seconds} ${Math.floor(moment_ms / 1000)}`;
+  const key = `${clock.timezone} ${clock.locale ?? ""} ${seconds} ${half} ${Math.floor(moment_ms / 1000)}`;
   const known = texts.get(key);
   if (known !== undefined) return known;
   const text = clockFormat(clock, seconds)
     .formatToParts(new Date(moment_ms))
-    .filter(({ type }) => type !== "dayPeriod")
-    .map(({ value }) => value)
+    .filter(({ type }) => half || type !== "dayPeriod")
+    .map(({ type, value }) => (type === "dayPeriod" ? value.toLowerCase() : value.replace(/\s/g, " ")))
     .join("")
     .trim();
   if (texts.size >= KEPT_TEXTS) texts.clear();
@@ -43,9 +44,18 @@ export function clockText(clock, t_s, seconds = false) {
   return text;
 }
 
-/** The same, with the day where it is not that of the show: `7:14 on Sunday 15 March`. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] */
-export function dayClockText(clock, t_s, seconds = false) {
-  const time = clockText(clock, t_s, seconds);
+/** A time as it is read at `now_s`: beyond an hour with its half of the day, beyond a night with its day: `7:14 am on Sunday 15 March`. @param {HouseClock} clock @param {number} t_s @param {number} now_s not finite where it is not known @param {boolean} [seconds] */
+export function timeText(clock, t_s, now_s, seconds = false) {
+  const off_s = Math.abs(t_s - now_s);
+  if (!Number.isFinite(off_s)) return clockText(clock, t_s, seconds);
+  const time = clockText(clock, t_s, seconds, off_s > HOUR_S);
+  const day = off_s < NIGHT_S ? "" : dayText(clock, t_s);
+  return day === "" || day === dayText(clock, now_s) ? time : `${time} on ${day}`;
+}
+
+/** A time that is read at any time: with the day where it is not that of the show. @param {HouseClock} clock @param {number} t_s @param {boolean} [seconds] @param {boolean} [half] */
+export function dayClockText(clock, t_s, seconds = false, half = false) {
+  const time = clockText(clock, t_s, seconds, half);
   const day = Math.abs(t_s) < NIGHT_S ? "" : dayText(clock, t_s);
   return day === "" || day === dayText(clock, 0) ? time : `${time} on ${day}`;
 }

@@ -2,7 +2,7 @@
 // When to draw again: as often as the eye needs and the tablet can, not more.
 
 const SLOW_DRAW_MS = 12; // a drawing that takes longer halves the rate: chosen
-const STEP_PX = 0.35; // how far the film may go between two drawings without a jump being seen: chosen
+const STEP_PX = 1; // how far the film may go between two drawings without a jump being seen: chosen
 const LEAST_MS = 32;
 const MOST_MS = 500;
 
@@ -14,32 +14,31 @@ export function waitBetween(pixels_per_s, draw_ms, still) {
   return Math.min(Math.max(wanted, bearable), MOST_MS);
 }
 
-/** Calls `draw` again and again while the page is seen; `wait` is asked after each for the milliseconds until the next. */
+/** Calls `draw` again and again while the page is seen; `wait` is asked after each for the milliseconds until the next. Between them no frame is asked for: each costs, drawn or not. */
 export class Frames {
   /** @param {() => void} draw @param {(draw_ms: number) => number} wait */
   constructor(draw, wait) {
     this.draw = draw;
     this.wait = wait;
-    this.next_ms = 0;
     /** @type {number | null} */
     this.request = null;
+    /** @type {number | undefined} */
+    this.timer = undefined;
   }
 
   start() {
-    this.request ??= requestAnimationFrame((at_ms) => this.#frame(at_ms));
+    this.request ??= requestAnimationFrame(() => this.#frame());
   }
 
   stop() {
     if (this.request !== null) cancelAnimationFrame(this.request);
+    clearTimeout(this.timer);
     this.request = null;
   }
 
-  /** @param {number} at_ms */
-  #frame(at_ms) {
-    this.request = requestAnimationFrame((later_ms) => this.#frame(later_ms));
-    if (at_ms < this.next_ms) return;
+  #frame() {
     const before_ms = performance.now();
     this.draw();
-    this.next_ms = at_ms + this.wait(performance.now() - before_ms) - 4;
+    this.timer = window.setTimeout(() => (this.request = requestAnimationFrame(() => this.#frame())), this.wait(performance.now() - before_ms));
   }
 }

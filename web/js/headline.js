@@ -19,7 +19,7 @@ import { taskTime } from "./tasktime.js";
 
 /** What a desk says first: the worst that is wrong, else what is set aside, what stands, what is to be done, or what goes on. @param {RunState} state @param {number} now_s @returns {Headline} */
 export function headlineOf(state, now_s) {
-  return wrong(state, now_s) ?? stands(state) ?? aside(state) ?? asked(state, now_s) ?? { kind: "calm", text: quietText(state) };
+  return wrong(state, now_s) ?? stands(state, now_s) ?? aside(state, now_s) ?? asked(state, now_s) ?? { kind: "calm", text: quietText(state, now_s) };
 }
 
 /** The same on a desk that may have lost its server: what was well may be so no more, and nothing is said of it. @param {RunState} state @param {number} now_s @param {boolean} lost @returns {Headline | null} */
@@ -30,8 +30,8 @@ export function headlineIfKnown(state, now_s, lost) {
 
 /** The worst alarm that is on, and how many more there are. @param {RunState} state @param {number} now_s @returns {Headline | null} */
 function wrong(state, now_s) {
-  const { alarms, info } = state;
-  const { groups } = boardFrom(alarms);
+  const { alarms, info, prompts } = state;
+  const { groups } = boardFrom(alarms, now_s, prompts);
   const loud = groups.filter(({ alarm }) => alarm.level !== "note").map(({ alarm }) => alarm);
   const heat = heatFrom(alarms, info);
   const [worst] = heat.length ? heat : loud;
@@ -56,19 +56,20 @@ export function recovering({ links }, now_s) {
   return new Set(comeBack.map(({ id }) => id));
 }
 
-/** @param {RunState} state @returns {Headline | null} */
-function stands(state) {
-  return chainStands(state) ? { kind: "stands", text: quietText(state) } : null;
+/** @param {RunState} state @param {number} now_s @returns {Headline | null} */
+function stands(state, now_s) {
+  return chainStands(state) ? { kind: "stands", text: quietText(state, now_s) } : null;
 }
 
-/** What somebody set aside is still so. @param {RunState} state @returns {Headline | null} */
-function aside({ alarms, info }) {
+/** What somebody set aside is still so. @param {RunState} state @param {number} now_s @returns {Headline | null} */
+function aside(state, now_s) {
+  const { alarms, info } = state;
   const shelved = boardFrom(alarms).shelved.filter(({ level }) => level !== "note");
   const [first] = shelved;
   if (!first) return null;
   const until = `shelved until ${clockText(houseClock(info), first.shelved_until_s ?? 0)}`;
   const more = shelved.length - 1;
-  return { kind: "shelved", text: more ? `${shortPlace(first)} and ${countInWords(more)} more, still on: ${until}` : `${saidText(first)} (${until})` };
+  return { kind: "shelved", text: more ? `${shortPlace(first)} and ${countInWords(more)} more, still on: ${until}` : `${wrongInWords(first, state, now_s)} (${until})` };
 }
 
 /** What is to be done at this moment. @param {RunState} state @param {number} now_s @returns {Headline | null} */

@@ -2,7 +2,7 @@
 // Film that stands in the light, as one call: all its houses by name, the worst first.
 
 import { boardFrom, hottestFirst } from "./alarms.js";
-import { housesInWords, numberOf } from "./names.js";
+import { housesBriefly, numberOf } from "./names.js";
 
 /** @typedef {import("./messages.js").Alarm} Alarm */
 /** @typedef {import("./messages.js").RunInfo} RunInfo */
@@ -15,7 +15,7 @@ export function heatFrom(alarms, info) {
 
 /** What to do, and what is wrong. @param {Alarm[]} heat worst first, at least one @param {RunInfo} info @returns {{todo: string, text: string}} */
 export function heatInWords(heat, info) {
-  const houses = (/** @type {Alarm[]} */ alarms) => housesInWords(alarms.map(({ subject }) => numberOf(info, subject)));
+  const houses = (/** @type {Alarm[]} */ alarms) => housesBriefly(alarms.map(({ subject }) => numberOf(info, subject)));
   const sure = heat.filter(({ level }) => level === "act");
   const perhaps = heat.filter(({ level }) => level !== "act");
   const todo = `${houses(heat)}: shut the ${heat.length === 1 ? "douser" : "dousers"}`;

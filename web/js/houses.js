@@ -2,7 +2,7 @@
 // Each house in plain words: what the lobby and the wall say of it.
 
 import { passOf } from "./estimate.js";
-import { clockText, countInWords, dayClockText, houseClock, lengthInWords, plural } from "./format.js";
+import { clockText, countInWords, houseClock, lengthInWords, plural, timeText } from "./format.js";
 import { startOf } from "./hold.js";
 import { standsInPicture } from "./standing.js";
 
@@ -34,13 +34,12 @@ export function houseInWords(station, planned, state, t_s) {
   const clock = houseClock(state.info);
   const head_s = station.head_s ?? planned?.passes["head"] ?? null;
   const words = { starts_s: head_s ?? Infinity, plan: "", next: "", doors: "" };
-  const at = (/** @type {number | null} */ s) => (s === null ? "" : clockText(clock, s));
-  const on = (/** @type {number | null} */ s) => (s === null ? "" : dayClockText(clock, s)); // a start may be held for days
-  if (standsInPicture(station, state)) return { ...words, ...stands(station, state, at, on) };
+  const at = (/** @type {number | null} */ s) => (s === null ? "" : timeText(clock, s, t_s));
+  if (standsInPicture(station, state)) return { ...words, ...stands(station, state, at) };
   switch (station.phase) {
     case "threaded":
     case "rolling":
-      return { ...words, ...before(head_s, on, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
+      return { ...words, ...before(head_s, at, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
     case "showing":
       return { ...words, ...shown(station, head_s, state.info, t_s, at), ...letsOut(station, planned, at) };
     case "tail":
@@ -48,17 +47,17 @@ export function houseInWords(station, planned, state, t_s) {
     case "clear":
       return { ...words, state: "clear", now: station.clear_s === null ? "clear" : `clear since ${at(station.clear_s)}` };
     case "stopped":
-      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}`, next: goesOn(station, state, on) };
+      return { ...words, state: "stopped", now: `stopped at ${at(station.stopped_s)}`, next: goesOn(station, state, at) };
   }
 }
 
 /**
  * People sit before a picture that stands: what they need first is light.
- * @param {Station} station @param {RunState} state @param {(s: number | null) => string} at @param {(s: number | null) => string} on with its day @returns {{state: HouseState, now: string, next: string}}
+ * @param {Station} station @param {RunState} state @param {(s: number | null) => string} at @returns {{state: HouseState, now: string, next: string}}
  */
-function stands(station, state, at, on) {
+function stands(station, state, at) {
   const since = station.stopped_s === null || station.running ? "" : `since ${at(station.stopped_s)}`;
-  return { state: "stands", now: "stands: lights up", next: [since, goesOn(station, state, on)].filter(Boolean).join(", ") };
+  return { state: "stands", now: "stands: lights up", next: [since, goesOn(station, state, at)].filter(Boolean).join(", ") };
 }
 
 /** @param {Station} station @param {RunState} state @param {(s: number | null) => string} at */
@@ -86,8 +85,9 @@ function shown(station, head_s, info, t_s, at) {
   const [pause, ...later] = pauses.filter(({ to_s }) => t_s < to_s);
   const since_s = Math.max(head_s ?? -Infinity, ...pauses.flatMap(({ to_s }) => (to_s <= t_s ? [to_s] : [])));
   const seen = picture(station, Number.isFinite(since_s) ? since_s : null, info.stations.find(({ id }) => id === station.id)?.inputs["lamp"], at);
-  if (!pause || t_s < pause.from_s - (seen.state === "dark" ? BEFORE_PAUSE_S : 0)) return { ...seen, doors: doors(station, pause, t_s, at) };
-  return { state: "intermission", now: `intermission until ${at(pause.to_s)}`, doors: doors(station, later[0], t_s, at) };
+  const plain = (/** @type {number | null} */ s) => (s === null ? "" : clockText(houseClock(info), s)); // when it lets out stands beside it, with its half of the day
+  if (!pause || t_s < pause.from_s - (seen.state === "dark" ? BEFORE_PAUSE_S : 0)) return { ...seen, doors: doors(station, pause, t_s, plain) };
+  return { state: "intermission", now: `intermission until ${at(pause.to_s)}`, doors: doors(station, later[0], t_s, plain) };
 }
 
 /** The intermissions of a print at a gate, where the picture goes on after them; by the plan before its start. @param {Station} station @param {RunInfo} info @param {StationSchedule | null} planned @returns {Pause[]} */

@@ -1,10 +1,10 @@
 // @ts-check
 // The houses of every run as the lobby reads them: one line each, in the order its reader likes.
 
-import { capital, dayClockText, houseClock, lengthInWords } from "./format.js";
+import { capital, clockText, houseClock, lengthInWords, timeText } from "./format.js";
 import { heldInWords, heldSchedule, startOf } from "./hold.js";
 import { houseInWords, onScreenInWords, pausesOf } from "./houses.js";
-import { housesInWords } from "./names.js";
+import { housesBriefly } from "./names.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
@@ -23,9 +23,11 @@ import { housesInWords } from "./names.js";
  * @property {string} next
  * @property {string} plan
  * @property {string} again when it goes on, where it stands and somebody has said so: `to go on at 8:20`
+ * @property {string} since since when it stands, where it does: `8:14`
  * @property {number} starts_ms since 1970, Infinity where nothing is known
  * @property {number} ends_ms the same of when the house lets out
  * @property {import("./format.js").HouseClock} clock
+ * @property {number} now_s when it is so
  * @property {Coming | null} coming
  *
  * @typedef {"house" | "starts" | "lets out"} Order
@@ -40,7 +42,28 @@ const ORDERS = {
 
 /** @param {FollowedRun[]} runs @param {Order} [order] @returns {HouseLine[]} */
 export function houseLines(runs, order = "starts") {
-  return runs.flatMap(linesOfRun).sort(ORDERS[order]);
+  const clocks = clocksOf(runs);
+  return runs.flatMap((run) => linesOfRun(run, clocks)).sort(ORDERS[order]);
+}
+
+/**
+ * The clocks of the houses: one where all of them show the same time, else each with the town whose it is.
+ * @param {FollowedRun[]} runs @param {boolean} [seconds] @returns {{town: string, text: string}[]}
+ */
+export function clocksOf(runs, seconds = false) {
+  const known = runs.flatMap(({ state, now_s }) => (state ? [{ town: townOf(state.info), text: clockText(houseClock(state.info), now_s, seconds), half: clockText(houseClock(state.info), now_s, false, true) }] : []));
+  const first = known.filter((clock, place) => known.findIndex(({ half }) => half === clock.half) === place);
+  return first.length > 1 ? first.map(({ town, text }) => ({ town, text })) : first.map(({ text }) => ({ town: "", text }));
+}
+
+/** What a film is called, with whose time it has where the houses have several. @param {import("./messages.js").RunInfo} info @param {{town: string}[]} clocks */
+export function filmInWords(info, clocks) {
+  return clocks.length > 1 ? `${info.title} (${townOf(info)} time)` : info.title;
+}
+
+/** The town whose time a site has: `New York`. @param {import("./messages.js").RunInfo} info */
+function townOf({ timezone }) {
+  return (timezone.split("/").pop() ?? timezone).replace(/_/g, " ");
 }
 
 /** An order as it was kept, or that of the starts. @param {string | null} kept @returns {Order} */
@@ -58,8 +81,8 @@ function by(one, other) {
   return one < other ? -1 : Number(one > other);
 }
 
-/** @param {FollowedRun} run @returns {HouseLine[]} */
-function linesOfRun({ state, schedule: asPlanned, now_s }) {
+/** @param {FollowedRun} run @param {{town: string}[]} clocks @returns {HouseLine[]} */
+function linesOfRun({ state, schedule: asPlanned, now_s }, clocks) {
   if (!state) return [];
   const { info, stations } = state;
   const schedule = heldSchedule(asPlanned, state);
@@ -76,11 +99,13 @@ function linesOfRun({ state, schedule: asPlanned, now_s }) {
       run: info.run,
       station: station.id,
       house: named.house,
-      film: info.title,
+      film: filmInWords(info, clocks),
       starts_ms: clock.zero_ms + words.starts_s * 1000,
       ends_ms: clock.zero_ms + (station.end_s ?? planned?.passes["end"] ?? Infinity) * 1000,
       clock,
-      again: again_s === null ? "" : `to go on at ${dayClockText(clock, again_s)}`,
+      now_s,
+      since: words.state === "stands" && station.stopped_s !== null ? timeText(clock, station.stopped_s, now_s) : "",
+      again: again_s === null ? "" : `to go on at ${timeText(clock, again_s, now_s)}`,
       coming: coming(station, planned, info, now_s),
     };
   });
@@ -114,11 +139,11 @@ function doings(station, planned, info) {
   }
 }
 
-/** What comes next of all the houses. @param {HouseLine[]} lines */
+/** What comes next of all the houses; empty where nothing does. @param {HouseLine[]} lines */
 export function nextInWords(lines) {
   const [first] = lines.flatMap(({ house, coming: next }) => (next ? { house, ...next } : [])).sort((one, other) => one.left_s - other.left_s);
   if (first) return `Next: House ${first.house} ${first.what} in ${lengthInWords(first.left_s)}`;
-  return lines.every(({ state }) => state === "clear") ? "Every house is clear" : "";
+  return "";
 }
 
 /** What is said of each run whose start is held: `held 5 minutes`, with its film where there are several. @param {FollowedRun[]} runs @returns {string[]} */
@@ -134,9 +159,32 @@ export function heldRunsInWords(runs) {
 export function standingHouses(lines) {
   const standing = lines.filter(({ state }) => state === "stands");
   if (standing.length === 0) return "";
-  const said = `${housesInWords(standing.map(({ house }) => house))} ${standing.length === 1 ? "stands" : "stand"}: lights up`;
-  const [again, ...others] = new Set(standing.map((line) => line.again));
-  return again && others.length === 0 ? `${said}, ${again}` : said;
+  const places = placesOf(standing, lines);
+  const said = `${places} ${standing.length === 1 || places.startsWith("Every") ? "stands" : "stand"}: lights up`;
+  const again = sameOf(standing.map((line) => line.again));
+  return again ? `${said}, ${again}` : said;
+}
+
+/** What people are told where the picture stands or is out, and since when; empty where neither is so. @param {HouseLine[]} lines */
+export function toTellPeople(lines) {
+  const [standing, dark] = [lines.filter(({ state }) => state === "stands"), lines.filter(({ state }) => state === "dark")];
+  if (standing.length) {
+    const since = sameOf(standing.map((line) => line.since));
+    const again = sameOf(standing.map((line) => line.again));
+    return `${since ? `Since ${since}. ` : ""}Tell people: the film has stopped; ${again ? again.replace("to go on", "it goes on") : "the booth will say when it goes on"}`;
+  }
+  return dark.length ? `${placesOf(dark, lines)}: screen dark. Tell people: the picture is out; the booth knows` : "";
+}
+
+/** @param {HouseLine[]} some @param {HouseLine[]} all */
+function placesOf(some, all) {
+  return capital(housesBriefly(some.map(({ house }) => house), all.length));
+}
+
+/** What all of them have in common, or empty. @param {string[]} words */
+function sameOf(words) {
+  const [one = "", ...others] = new Set(words);
+  return others.length ? "" : one;
 }
 
 /** How many houses see the picture. @param {HouseLine[]} lines */

@@ -3,6 +3,8 @@
 
 /** @typedef {import("./messages.js").RunInfo} RunInfo */
 
+const MOST_LETTERS = 60; // of houses that are told one by one in a headline: chosen
+
 /** `4`, `4 and 6`, `4, 6 and 7`. @param {string[]} words */
 export function listInWords(words) {
   const last = words[words.length - 1] ?? "";
@@ -12,6 +14,22 @@ export function listInWords(words) {
 /** `House 4`, or `Houses 4, 6 and 7`. @param {string[]} houses their numbers */
 export function housesInWords(houses) {
   return `${houses.length === 1 ? "House" : "Houses"} ${listInWords(houses)}`;
+}
+
+/** The same where there is little room: every house where `all` of them are told, else as many as have it, and how many more. @param {string[]} houses their numbers @param {number} [all] how many there are */
+export function housesBriefly(houses, all = Infinity) {
+  const said = housesInWords(houses);
+  if (said.length <= MOST_LETTERS) return said;
+  if (houses.length === all) return "every house";
+  let kept = houses.length - 1;
+  while (kept > 1 && houses.slice(0, kept).join(", ").length > MOST_LETTERS) kept -= 1;
+  return `Houses ${listInWords([...houses.slice(0, kept), `${houses.length - kept} more`])}`;
+}
+
+/** A text in two: the place with its colon, and what is to be done there; one without a place is all place. @param {string} text @returns {[string, string]} */
+export function placeAndWhat(text) {
+  const at = text.indexOf(": ");
+  return at < 0 ? [text, ""] : [text.slice(0, at + 1), text.slice(at + 2)];
 }
 
 /** The number of a station's house; the id itself where the plan does not have it. @param {RunInfo} info @param {string} station its id */

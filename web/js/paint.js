@@ -2,6 +2,7 @@
 // Draws one row of the chain: posts, gates, loops of film with their pieces, the two rolls. Nothing here knows an element.
 
 import { printAt, slackSdAt, slackShareAt } from "./estimate.js";
+import { inOneLine } from "./fit.js";
 import { marksBetween, segmentAt, spansBetween, takenRoll, waitingRoll } from "./film.js";
 import { loopDepth, loopPoints, pieceOf, pointAt, ringRadii } from "./loops.js";
 
@@ -28,6 +29,7 @@ import { loopDepth, loopPoints, pieceOf, pointAt, ringRadii } from "./loops.js";
  * @property {number} tick_s how far apart the cross lines stand, 0 for none
  * @property {string} type the font family
  * @property {number} film thickness of the film
+ * @property {number} least how large names on the film are at least, in pixels
  * @typedef {Record<"ground" | "lit" | "ink" | "ink2" | "rule" | "edge" | "act" | "watch" | Ink, string>} Palette
  */
 
@@ -184,7 +186,7 @@ function traceAcross(context, points, f, half) {
 }
 
 /** Points of the print that are the start of no piece: a tick across the film, with its name under the loop where there is room above the floor. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {number} floor @param {number} upstream_s @param {number} downstream_s @param {Scene} scene */
-function paintMarks(context, points, floor, upstream_s, downstream_s, { state, palette, type, film }) {
+function paintMarks(context, points, floor, upstream_s, downstream_s, { state, palette, type, film, least }) {
   const [leftmost, rightmost] = [(points[0]?.x ?? 0) + 10, (points[points.length - 1]?.x ?? 0) - 10];
   let taken = rightmost;
   for (const { title, x_s } of marksBetween(state.info.marks, upstream_s, downstream_s).reverse()) {
@@ -196,7 +198,7 @@ function paintMarks(context, points, floor, upstream_s, downstream_s, { state, p
       traceAcross(context, points, f, half);
       context.stroke();
     }
-    const size = nameSize(film);
+    const size = nameSize(film, least);
     context.font = `500 ${size}px ${type}`;
     const long = context.measureText(title).width;
     const left = Math.max(Math.min(pointAt(points, f).x - long / 2, taken - long), leftmost);
@@ -208,9 +210,9 @@ function paintMarks(context, points, floor, upstream_s, downstream_s, { state, p
   }
 }
 
-/** How large names on the film are, in pixels. @param {number} film its thickness */
-function nameSize(film) {
-  return film > 13 ? 16 : 13;
+/** How large names on the film are, in pixels. @param {number} film its thickness @param {number} least */
+function nameSize(film, least) {
+  return Math.max(film > 13 ? 16 : 13, least);
 }
 
 /** @param {CanvasRenderingContext2D} context @param {string} name @param {number} x @param {number} y @param {Palette} palette */
@@ -224,8 +226,8 @@ function paintName(context, name, x, y, palette) {
 }
 
 /** The names of segments, each held up over its first frame, inside the loop; one that would cover another stands above it, or is left out where its row ends. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {Span[]} spans @param {(place_s: number) => number} share @param {Scene} scene */
-function paintFlags(context, points, spans, share, { palette, type, film }) {
-  const size = nameSize(film);
+function paintFlags(context, points, spans, share, { palette, type, film, least }) {
+  const size = nameSize(film, least);
   context.font = `600 ${size}px ${type}`;
   /** @type {{left: number, right: number, y: number}[]} */
   const placed = [];
@@ -233,13 +235,13 @@ function paintFlags(context, points, spans, share, { palette, type, film }) {
   for (const { segment, to } of spans) {
     if (!segment || segment.kind === "leader" || to > segment.x_s + 1e-6) continue;
     const { x, y, f } = pointAt(points, share(to));
-    const title = fitted(context, segment.title, rightmost - leftmost);
+    const title = inOneLine(segment.title, rightmost - leftmost, (text) => context.measureText(text).width);
     const long = context.measureText(title).width;
     const beside = f < 0.5 ? x + 3 : x - 3 - long;
     const left = Math.max(Math.min(beside, rightmost - long), leftmost);
     const under = points.filter((point) => point.x > left && point.x < left + long).map((point) => point.y);
     const flag = { left, right: left + long, y: Math.min(y, ...under) - film / 2 - 7 };
-    while (placed.some((other) => flag.left < other.right && other.left < flag.right && Math.abs(flag.y - other.y) < 16)) flag.y -= 17;
+    while (placed.some((other) => flag.left < other.right && other.left < flag.right && Math.abs(flag.y - other.y) < size)) flag.y -= size + 1;
     if (flag.y < size) continue;
     placed.push(flag);
     context.strokeStyle = palette.ink2;
@@ -250,14 +252,6 @@ function paintFlags(context, points, spans, share, { palette, type, film }) {
     context.stroke();
     paintName(context, title, left, flag.y, palette);
   }
-}
-
-/** A name cut so that it is no wider than the room there is. @param {CanvasRenderingContext2D} context @param {string} name @param {number} room */
-function fitted(context, name, room) {
-  if (context.measureText(name).width <= room) return name;
-  let kept = name;
-  while (kept.length > 1 && context.measureText(`${kept}…`).width > room) kept = kept.slice(0, -1);
-  return `${kept.trimEnd()}…`;
 }
 
 /** What comes to the first post: from the roll, or from the row above. @param {CanvasRenderingContext2D} context @param {Row} row @param {Scene} scene */

@@ -2,18 +2,19 @@
 // What a desk says where nothing is wrong and where nothing is to be done.
 
 import { boardFrom, shortPlace } from "./alarms.js";
-import { capital, clockText, countInWords, dayClockText, houseClock, plural } from "./format.js";
+import { capital, clockText, countInWords, houseClock, plural, timeText } from "./format.js";
 import { firstStart, heldInWords } from "./hold.js";
 import { houseInWords, onScreenInWords } from "./houses.js";
+import { askedOf } from "./ready.js";
 import { missingCount, missingInWords } from "./restart.js";
 import { chainStands, standingAmongRunning, standingInWords, standsInPicture } from "./standing.js";
 
 /** @typedef {import("./store.js").RunState} RunState */
 
-/** Where no alarm asks for anybody, and none is set aside: what goes on. What stands is never nothing wrong. @param {RunState} state */
-export function quietText(state) {
+/** Where no alarm asks for anybody, and none is set aside: what goes on. What stands is never nothing wrong. @param {RunState} state @param {number} [now_s] */
+export function quietText(state, now_s = NaN) {
   if (state.stations.every(({ phase }) => phase === "clear")) return "Every house is clear";
-  if (chainStands(state)) return standingInWords(state);
+  if (chainStands(state)) return standingInWords(state, now_s);
   const stands = standingAmongRunning(state);
   const said = stands ? `${goingOn(state)}; ${stands}` : goingOn(state);
   return stands || !isRunning(state) ? capital(said) : `Nothing wrong: ${said}`;
@@ -28,7 +29,7 @@ function isRunning({ stations }) {
 function goingOn({ stations, restart }) {
   const running = stations.filter((station) => station.running).length;
   if (running > 0) return `${countInWords(running)} ${plural(running, "motor")} running`;
-  const missing = restart ? missingCount(restart) : 0;
+  const missing = restart ? missingCount(askedOf(restart)) : 0;
   return `the chain stands, threaded${missing ? `: ${countInWords(missing)} ${plural(missing, "thing")} missing` : ""}`;
 }
 
@@ -39,10 +40,10 @@ export function restText(state, now_s) {
   const set = setAside(state);
   if (set !== null) return set;
   if (stations.every(({ phase }) => phase === "clear")) return "The run is over: nothing is left to do";
-  if (chainStands(state)) return standingRest(state);
-  if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${dayClockText(clock, firstStart(state))}`;
+  if (chainStands(state)) return standingRest(state, now_s);
+  if (stations.every(({ phase }) => phase === "threaded")) return `Start the motors at ${timeText(clock, firstStart(state), now_s)}`;
   const ends_s = stations.flatMap(({ end_s }) => (end_s !== null && end_s > now_s ? [end_s] : []));
-  if (ends_s.length > 0) return `Nothing to do until the end at ${clockText(clock, Math.min(...ends_s))}`;
+  if (ends_s.length > 0) return `Nothing to do until the end at ${timeText(clock, Math.min(...ends_s), now_s)}`;
   return standingAmongRunning(state) || "Nothing to do now";
 }
 
@@ -59,12 +60,12 @@ export function restTextIn(booth, state, now_s) {
   return booth === null || setAside(state) !== null || state.prompts.length === 0 ? restText(state, now_s) : `Nothing to do in ${booth} now`;
 }
 
-/** What a chain that stands waits for. @param {RunState} state */
-function standingRest({ info, restart }) {
+/** What a chain that stands waits for. @param {RunState} state @param {number} now_s */
+function standingRest({ info, restart }, now_s) {
   if (!restart) return "Look at the film before anything is started";
   if (!restart.ready) return `Before the chain starts again: ${missingInWords(restart, info)}`;
   if (restart.start_s === null) return "Ready: say when the chain starts again";
-  return `Start the motors at ${dayClockText(houseClock(info), restart.start_s, true)}`;
+  return `Start the motors at ${timeText(houseClock(info), restart.start_s, now_s, true)}`;
 }
 
 /** How many houses see the picture, and by how much the start is held. @param {RunState} state @param {number} now_s */

@@ -2,7 +2,7 @@
 // Who has said that a station is ready before the first start. It is asked of nobody until somebody in the run has said it:
 // a crew of one may do without.
 
-import { housesInWords, numberOf } from "./names.js";
+import { housesBriefly, numberOf } from "./names.js";
 
 /**
  * @typedef {import("./messages.js").RestartCard} RestartCard
@@ -31,7 +31,7 @@ export function askedOf(card) {
 export function notReady(card, info) {
   if (card.before === "restart" || !asksReady(card)) return "";
   const houses = card.stations.filter(({ ready_s }) => ready_s === null).map(({ station }) => numberOf(info, station));
-  return houses.length ? housesInWords(houses) : "";
+  return houses.length ? housesBriefly(houses) : "";
 }
 
 /** Whether it is the last minute before a start, or past it. @param {RestartCard} card @param {number} now_s */

@@ -4,6 +4,7 @@
 import { clockText, dayClockText, houseClock } from "./format.js";
 import { heldSchedule } from "./hold.js";
 import { pausesOf } from "./houses.js";
+import { clocksOf, filmInWords } from "./lobby.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
@@ -16,11 +17,12 @@ const UNKNOWN = "not known"; // of film that stands
 
 /** A row for each house, by its number. @param {FollowedRun[]} runs @returns {SheetRow[]} */
 export function sheetRows(runs) {
-  return runs.flatMap(rowsOfRun).sort((one, other) => one.house.localeCompare(other.house, undefined, { numeric: true }) || one.key.localeCompare(other.key));
+  const clocks = clocksOf(runs);
+  return runs.flatMap((run) => rowsOfRun(run, clocks)).sort((one, other) => one.house.localeCompare(other.house, undefined, { numeric: true }) || one.key.localeCompare(other.key));
 }
 
-/** @param {FollowedRun} run @returns {SheetRow[]} */
-function rowsOfRun({ state, schedule: asPlanned }) {
+/** @param {FollowedRun} run @param {{town: string}[]} clocks @returns {SheetRow[]} */
+function rowsOfRun({ state, schedule: asPlanned }, clocks) {
   if (!state) return [];
   const { info } = state;
   const schedule = heldSchedule(asPlanned, state);
@@ -30,12 +32,12 @@ function rowsOfRun({ state, schedule: asPlanned }) {
     const named = info.stations.find(({ id }) => id === station.id);
     if (!named) return [];
     const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
-    const at = (/** @type {number | null} */ known_s, /** @type {string} */ mark) => timeText(known_s ?? plannedPass(station, planned, mark), clock);
-    const pauses = pausesOf(station, info, planned).map(({ from_s, to_s }) => `${clockText(clock, from_s)} to ${clockText(clock, to_s)}`);
+    const at = (/** @type {number | null} */ known_s, /** @type {string} */ mark) => whenText(known_s ?? plannedPass(station, planned, mark), clock);
+    const pauses = pausesOf(station, info, planned).map(({ from_s, to_s }) => `${clockText(clock, from_s)} to ${dayClockText(clock, to_s, false, true)}`);
     return [{
       key: `${info.run} ${station.id}`,
       house: named.house,
-      film: info.title,
+      film: filmInWords(info, clocks),
       starts: at(station.head_s, "head"),
       intermission: pauses.join(", "),
       credits: credits ? at(station.credits_s, credits.id) : "",
@@ -50,12 +52,12 @@ function plannedPass({ started_s }, planned, mark) {
 }
 
 /** @param {number | null} t_s @param {import("./format.js").HouseClock} clock */
-function timeText(t_s, clock) {
-  return t_s === null ? UNKNOWN : dayClockText(clock, t_s);
+function whenText(t_s, clock) {
+  return t_s === null ? UNKNOWN : dayClockText(clock, t_s, false, true);
 }
 
 /** When the sheet was printed, by the house's clock and calendar: `7:14 on Saturday 14 March`. @param {import("./format.js").HouseClock} clock @param {number} now_s */
 export function printedAt(clock, now_s) {
   const day = new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: clock.timezone });
-  return `${clockText(clock, now_s)} on ${day.format(clock.zero_ms + now_s * 1000).replace(",", "")}`;
+  return `${clockText(clock, now_s, false, true)} on ${day.format(clock.zero_ms + now_s * 1000).replace(",", "")}`;
 }

@@ -2,8 +2,8 @@
 // Film that stands in the middle of a show: in which houses, since when, and whether a picture is in the gate.
 
 import { printAt } from "./estimate.js";
-import { clockText, houseClock } from "./format.js";
-import { housesInWords, numberOf } from "./names.js";
+import { houseClock, timeText } from "./format.js";
+import { housesBriefly, numberOf } from "./names.js";
 
 /**
  * @typedef {import("./store.js").RunState} RunState
@@ -34,17 +34,17 @@ export function chainStands({ stations }) {
   return left.length > 0 && left.every(({ running }) => !running) && stations.some(({ started_s }) => started_s !== null);
 }
 
-/** `The chain stands since 8:14: Houses 3, 4 and 5 in the picture`. @param {RunState} state */
-export function standingInWords(state) {
+/** `The chain stands since 8:14: Houses 3, 4 and 5 in the picture`. @param {RunState} state @param {number} now_s */
+export function standingInWords(state, now_s) {
   const { info, stations } = state;
   const stops = stations.flatMap(({ phase, stopped_s }) => (phase === "clear" || stopped_s === null ? [] : [stopped_s]));
-  const since = stops.length ? ` since ${clockText(houseClock(info), Math.max(...stops))}` : "";
+  const since = stops.length ? ` since ${timeText(houseClock(info), Math.max(...stops), now_s)}` : "";
   const houses = stations.filter((station) => standsInPicture(station, state)).map(({ id }) => numberOf(info, id));
-  return `The chain stands${since}: ${houses.length ? housesInWords(houses) : "no house"} in the picture`;
+  return `The chain stands${since}: ${houses.length ? housesBriefly(houses, stations.length) : "no house"} in the picture`;
 }
 
 /** `House 3 stands`, of those that stand while others run; else empty. @param {RunState} state */
 export function standingAmongRunning({ info, stations }) {
   const houses = stations.filter(({ phase }) => phase === "stopped").map(({ id }) => numberOf(info, id));
-  return houses.length ? `${housesInWords(houses)} ${houses.length === 1 ? "stands" : "stand"}` : "";
+  return houses.length ? `${housesBriefly(houses)} ${houses.length === 1 ? "stands" : "stand"}` : "";
 }

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
-import { clockText, countInWords } from "../format.js";
+import { clockText, countInWords, timeText } from "../format.js";
 import { holdBy } from "../restart.js";
 import { ASKED_MIN, asksToHold, openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
@@ -22,6 +22,7 @@ export class AlarmBoard extends LitElement {
   /** @override */
   static properties = {
     alarms: { attribute: false },
+    prompts: { attribute: false },
     reports: { attribute: false },
     hold_s: { attribute: false },
     clock: { attribute: false },
@@ -30,7 +31,6 @@ export class AlarmBoard extends LitElement {
     recovering: { attribute: false },
     most: { attribute: false },
     inHand: { type: Boolean, attribute: "in-hand" },
-    compact: { type: Boolean, reflect: true },
   };
 
   /** @override */
@@ -46,11 +46,11 @@ export class AlarmBoard extends LitElement {
         gap: 0.5rem;
       }
       .quiet {
-        font-size: 2.1rem;
+        font-size: 1.2rem;
         line-height: 1.15;
         font-weight: 500;
         color: var(--ink-2);
-        padding: 0.4rem 0;
+        padding: 0.2rem 0;
       }
       .alarm {
         padding: 0.6rem 1rem 0.7rem;
@@ -78,31 +78,26 @@ export class AlarmBoard extends LitElement {
         font-weight: 700;
       }
       .todo {
-        font-size: var(--far-todo, 2.4rem);
+        font-size: var(--far-todo, 1.5rem);
         line-height: 1.1;
         font-weight: 700;
         text-wrap: balance;
+        -webkit-line-clamp: var(--lines-todo, none);
       }
-      .several .act .todo {
-        font-size: var(--far-todo, 1.9rem);
+      .several .todo {
+        font-size: var(--far-todo, 1.35rem);
       }
       .alarm.watch .todo {
-        font-size: var(--far-todo, 1.6rem);
         font-weight: 600;
-      }
-      .many .act .todo {
-        font-size: var(--far-todo, 1.6rem);
-      }
-      .many .watch .todo {
-        font-size: var(--far-todo, 1.25rem);
       }
       .many .alarm {
         padding: 0.3rem 0.8rem 0.4rem;
       }
       .text {
-        font-size: 1.15rem;
+        font-size: 1.1rem;
         line-height: 1.25;
         margin-top: 0.2rem;
+        -webkit-line-clamp: var(--lines-text, none);
       }
       .alarm.note .todo,
       .note .text,
@@ -126,6 +121,13 @@ export class AlarmBoard extends LitElement {
         line-height: 1.3;
         margin-top: 0.25rem;
       }
+      .text.clamped,
+      .follows.clamped {
+        display: var(--spare, -webkit-box);
+      }
+      .follows.clamped {
+        -webkit-line-clamp: var(--lines-text, none);
+      }
       .more {
         display: flow-root;
         color: var(--ink-2);
@@ -139,11 +141,12 @@ export class AlarmBoard extends LitElement {
       }
       .all {
         display: flex;
+        flex-wrap: wrap;
         align-items: flex-start;
         gap: 0.8rem;
       }
       .all details {
-        flex: 1;
+        flex: 1 1 8rem;
         min-width: 0;
       }
       .all li {
@@ -169,36 +172,10 @@ export class AlarmBoard extends LitElement {
       .answers details {
         text-align: end;
       }
-      :host([compact]) .todo {
-        font-size: 1.5rem;
-      }
-      :host([compact]) .quiet {
-        font-size: 1.2rem;
-        padding: 0.2rem 0;
-      }
-      :host([compact]) .note .todo,
-      :host([compact]) .line .todo {
-        font-size: 1rem;
-      }
       .count {
-        font-size: var(--far, 1.2rem);
+        font-size: var(--far);
         line-height: 1.1;
         color: var(--ink);
-      }
-      @media (max-width: 1599px) {
-        .quiet {
-          font-size: 1.5rem;
-        }
-        .todo {
-          font-size: var(--far-todo, 1.8rem);
-        }
-        .several .act .todo,
-        .watch:not(.line) .todo {
-          font-size: var(--far-todo, 1.35rem);
-        }
-        .text {
-          font-size: 1rem;
-        }
       }
     `,
   ];
@@ -207,6 +184,8 @@ export class AlarmBoard extends LitElement {
     super();
     /** @type {Alarm[]} */
     this.alarms = [];
+    /** What is to be done, by deadline: what came at once stands in its order. @type {import("../messages.js").Prompt[]} */
+    this.prompts = [];
     /** What the houses said, where that is answered here. @type {import("../messages.js").HouseReport[]} */
     this.reports = [];
     /** By how much the first start is held. */
@@ -223,13 +202,12 @@ export class AlarmBoard extends LitElement {
     this.most = Infinity;
     /** Whether alarms can be acknowledged and shelved here. */
     this.inHand = false;
-    this.compact = false;
     this.large = LARGE;
   }
 
   /** @override */
   render() {
-    const { heat, groups: told, returned, shelved } = boardFrom(this.alarms, this.now_s);
+    const { heat, groups: told, returned, shelved } = boardFrom(this.alarms, this.now_s, this.prompts);
     const groups = told.map(({ alarm, follows }) => ({ alarm: { ...alarm, todo: todoBeside(alarm, heat) }, follows }));
     this.large = heat.length ? 1 : LARGE;
     const isQuiet = heat.length + groups.filter(({ alarm }) => alarm.level !== "note").length === 0;
@@ -238,7 +216,6 @@ export class AlarmBoard extends LitElement {
     const more = Math.max(0, groups.length - most);
     return html`
       <h2 class="unseen">Alarms</h2>
-      <p class="unseen" role=${worst?.level === "act" ? "alert" : "status"}>${worst ? `${LEVEL_WORDS[worst.level]}: ${this.#words(worst).join(" ")}` : isQuiet ? this.quiet : ""}</p>
       ${isQuiet && this.quiet ? html`<p class="quiet">${this.quiet}</p>` : nothing}
       <ul class=${SIZES[Math.min(groups.filter(({ alarm }) => alarm.level !== "note").length, SIZES.length - 1)]}>
         ${repeat(
@@ -271,12 +248,13 @@ export class AlarmBoard extends LitElement {
   #group(group, large) {
     const { alarm, follows } = group;
     const [first, second] = this.#words(alarm);
+    const clamped = large && !this.inHand ? "clamped" : "";
     return html`<li class="alarm ${alarm.level} ${large ? "" : "line"}" aria-label="${LEVEL_WORDS[alarm.level]}: ${saidText(alarm)}">
       ${this.inHand ? this.#answers(alarm) : nothing}
       ${alarm.level === "note" || !large ? nothing : html`<p class="level">${this.#heading(alarm)}</p>`}
-      <p class="todo">${first}</p>
-      ${second && (large || !isSaid(alarm)) ? html`<p class="text">${large ? "" : "· "}${second}</p>` : nothing}
-      ${follows.length ? html`<small class="follows">Follows from it: ${followsInWords(group)}</small>` : nothing}
+      <p class="todo ${clamped}">${first}</p>
+      ${second && (large || !isSaid(alarm)) ? html`<p class="text ${clamped}">${large ? "" : "· "}${second}</p>` : nothing}
+      ${follows.length ? html`<small class="follows ${clamped}">Follows from it: ${followsInWords(group)}</small>` : nothing}
     </li>`;
   }
 
@@ -287,7 +265,7 @@ export class AlarmBoard extends LitElement {
 
   /** @param {Alarm} alarm */
   #heading(alarm) {
-    const since = `${alarm.kind === "call" ? "Call" : LEVEL_WORDS[alarm.level]} · since ${clockText(this.clock, alarm.since_s, true)}`;
+    const since = `${alarm.kind === "call" ? "Call" : LEVEL_WORDS[alarm.level]} · since ${timeText(this.clock, alarm.since_s, this.now_s, true)}`;
     if (alarm.state !== "acknowledged") return since;
     const who = alarm.acked_by ?? "somebody";
     return alarm.kind === "house_report" ? `${since} · ${who} has it` : `${since} · acknowledged by ${who}`;
@@ -340,7 +318,8 @@ export class AlarmBoard extends LitElement {
     const isMany = returned.length > (act && !this.inHand ? 0 : LARGE);
     return html`
       ${isMany ? this.#allReturned(returned) : returned.map((alarm) => html`<p class="more">${this.inHand ? this.#acknowledge(alarm) : nothing} ${wentOffAlone(alarm)}: ${saidText(alarm)}</p>`)}
-      ${shelved.map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${saidText(alarm)}</p>`)}
+      ${shelved.slice(0, this.most).map((alarm) => html`<p class="more">${this.inHand ? this.#unshelve(alarm) : nothing} Shelved until ${clockText(this.clock, alarm.shelved_until_s ?? 0)}: ${saidText(alarm)}</p>`)}
+      ${shelved.length > this.most ? html`<p class="more">and ${countInWords(shelved.length - this.most)} more shelved</p>` : nothing}
     `;
   }
 

@@ -2,28 +2,31 @@
 // The booth desk: what must I do next, and did it register? Made for one hand, in the dark.
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
-import { ackOf, alarmsHere, alarmsThatSound, saidCalls } from "../calls.js";
-import { boardFrom, todoBeside, wordsOf } from "../alarms.js";
+import { ackOf, alarmsHere, alarmsThatSound, becameInWords, saidCalls } from "../calls.js";
+import { boardFrom, wordsOf } from "../alarms.js";
+import { alertsOf, brokenInWords, statusOf } from "../aloud.js";
 import { clockText, houseClock } from "../format.js";
 import { headlineIfKnown, recovering } from "../headline.js";
+import { heatFrom, heatInWords } from "../heat.js";
 import { pinsFor } from "../pinned.js";
 import { restTextIn } from "../quiet.js";
 import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
 import { latestLine, logLines } from "../taps.js";
 import { boothLayout } from "./booth-layout.js";
+import { latestInWords } from "./event-log.js";
+import { lostInWords } from "./lost-screen.js";
 import { shared } from "./shared.js";
 import "./alarm-board.js";
 import "./booth-filter.js";
 import "./call-form.js";
 import "./call-list.js";
 import "./desk-links.js";
-import "./event-log.js";
 import "./heat-block.js";
-import "./lost-screen.js";
 import "./next-steps.js";
 import "./pinned-bar.js";
 import "./restart-card.js";
 import "./run-header.js";
+import "./said-aloud.js";
 import "./station-pad.js";
 import "./station-picker.js";
 import "./tablet-notices.js";
@@ -35,7 +38,6 @@ import "./tablet-state.js";
  * @typedef {import("../store.js").RunState} RunState
  */
 
-const PINNED_PX = 170; // what the bar below may take: chosen, for three lines and an answer
 const LINES = 10; // of who did what at a glance; the rest is one touch further: chosen
 
 export class BoothDesk extends LitElement {
@@ -118,32 +120,58 @@ export class BoothDesk extends LitElement {
     requestAnimationFrame(this.look);
   }
 
-  /** Finds what is out of reach, and pins it. */
+  /** Finds what is out of reach, and pins it; and how high what is pinned stands, so that the end of the page can be scrolled above it. */
   #look() {
-    const part = (/** @type {string} */ host, /** @type {string} */ found) => this.renderRoot.querySelector(host)?.shadowRoot?.querySelector(found)?.getBoundingClientRect() ?? null;
-    const above = this.renderRoot.querySelector("lost-screen")?.getBoundingClientRect().bottom ?? 0;
-    // Until somebody has seen it, its acknowledge is what must be in reach: a low screen shows the end of the block alone.
+    const box = (/** @type {Element | null | undefined} */ element) => element?.getBoundingClientRect() ?? null;
+    const part = (/** @type {string} */ host, /** @type {string} */ found) => box(this.renderRoot.querySelector(host)?.shadowRoot?.querySelector(found));
+    const above = part("lost-screen", ".what")?.bottom ?? 0;
+    const bar = box(this.renderRoot.querySelector(".latest"));
+    if (!bar) return;
+    this.style.setProperty("--pinned", `${Math.ceil(bar.height)}px`);
+    // Until somebody has seen it, its acknowledge is what must be in reach: a low screen shows the end of a block alone.
     const heat = part("heat-block", ".acknowledge") ?? part("heat-block", "section");
-    const places = { alarm: heat ?? part("alarm-board", "li.alarm:not(.note)"), step: part("next-steps", "li button"), stop: part("station-pad", ".chain-stop") };
-    const pins = pinsFor(places, above, window.innerHeight - PINNED_PX);
+    const alarm = part("alarm-board", "li.alarm:not(.note) .answers > button") ?? part("alarm-board", "li.alarm:not(.note)");
+    const places = { alarm: heat ?? alarm, step: part("next-steps", "li button"), stop: part("station-pad", ".chain-stop") };
+    const pins = pinsFor(places, above, bar.top);
     if (pins.join() !== this.pins.join()) this.pins = pins;
   }
 
   /** @override */
   render() {
     const { state } = this;
+    const waits = this.trouble || "Waiting for the server";
     return html`
-      ${this.lost ? this.#lost() : nothing}
+      ${this.#aloud(waits)} ${this.lost ? this.#lost() : nothing}
       <main>${state ? this.#desk(state) : html`<h1 class="unseen">Booth</h1>
-              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>
+              <p class="empty">${waits}</p>
               <a class="empty" href="/">All live runs</a>`}</main>
     `;
+  }
+
+  /** @param {string} waits why there is nothing to show */
+  #aloud(waits) {
+    const { state, lost } = this;
+    const gone = lost ? lostInWords(this.refusal) : "";
+    const [alerts, statuses] = state ? this.#told(state) : [[], [waits]];
+    return html`<said-aloud .alerts=${[gone, ...alerts]} .statuses=${statuses}></said-aloud>`;
+  }
+
+  /** What interrupts, and what waits. @param {RunState} state @returns {[string[], string[]]} */
+  #told(state) {
+    const { now_s, lost } = this;
+    const lines = logLines(this.taps, state.events);
+    const here = this.#here(state.info);
+    const latest = latestLine(this.taps, lines);
+    const calls = saidCalls(state, lines, here, now_s).map((said) => `${said.line.event.text ?? ""}: ${becameInWords(said, houseClock(state.info))}`);
+    const statuses = [...statusOf(state, now_s, lost), latest ? latestInWords(latest, state.info) : "", ...calls];
+    return [alertsOf(state, now_s, alarmsHere(state, lines, here)), statuses];
   }
 
   #lost() {
     const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
     return html`<lost-screen
       strip
+      told
       .age_s=${this.age_s}
       .asOf=${asOf}
       .refusal=${this.refusal}
@@ -169,7 +197,7 @@ export class BoothDesk extends LitElement {
         </section>
         <desk-links .run=${state.info.run} here="booth"></desk-links>
       </div>
-      <section class="latest ${this.pins.length > 1 ? "full" : ""}" aria-label="Answer">
+      <section class="latest ${this.pins.length > 1 ? "full" : ""} ${latest ? "" : "untouched"}" aria-label="Answer">
         ${this.#pinned(state, lines)}
         <tablet-notices .sound=${this.sound} .awake=${this.awake} .shell=${this.shell} .keepsTaps=${this.keepsTaps} .otherRuns=${this.otherRuns}></tablet-notices>
         <event-log latest .lines=${latest ? [latest] : []} .info=${state.info} @takeback=${this.#takeBack} @move=${this.#pass} @dismiss=${this.#pass}></event-log>
@@ -179,15 +207,24 @@ export class BoothDesk extends LitElement {
 
   /** What must be in the hand and is not in sight. @param {RunState} state @param {LogLine[]} lines */
   #pinned(state, lines) {
-    const { heat, groups } = boardFrom(alarmsHere(state, lines, this.#here(state.info)));
-    const first = [...heat, ...groups.map(({ alarm }) => alarm)].find(({ level }) => level !== "note") ?? null;
-    const [words] = first ? wordsOf({ ...first, todo: todoBeside(first, heat) }, recovering(state, this.now_s).has(first.subject)) : [""];
     const [next] = stepsToDo(state, lines, this.now_s, this.#booth(state.info));
     return html`<pinned-bar
-      .pins=${this.pins} .alarm=${first} .words=${words} .step=${next ?? null} .clock=${houseClock(state.info)} .now_s=${this.now_s} .lost=${this.lost}
+      .pins=${this.pins} .called=${this.#called(state, lines)} .step=${next ?? null} .clock=${houseClock(state.info)} .now_s=${this.now_s} .lost=${this.lost}
       @acknowledge=${this.#acknowledge}
       @tap=${this.#tapped}
     ></pinned-bar>`;
+  }
+
+  /** What calls first, as its block says it: film in the light is one call. @param {RunState} state @param {LogLine[]} lines @returns {import("./pinned-bar.js").Called | null} */
+  #called(state, lines) {
+    const alarms = alarmsHere(state, lines, this.#here(state.info));
+    const { groups } = boardFrom(alarms, this.now_s, state.prompts);
+    const heat = heatFrom(alarms, state.info);
+    const first = heat[0] ?? groups[0]?.alarm;
+    if (!first || first.level === "note") return null;
+    const [words] = heat.length ? [heatInWords(heat, state.info).todo] : wordsOf(first, recovering(state, this.now_s).has(first.subject));
+    const keys = (heat.length ? heat : [first]).filter((alarm) => alarm.state !== "acknowledged").map(({ key }) => key);
+    return { level: first.level, words, keys };
   }
 
   /** @param {RunState} state @param {LogLine[]} lines */
@@ -221,13 +258,13 @@ export class BoothDesk extends LitElement {
     const steps = stepsToDo(state, lines, now_s, booth);
     const here = this.#here(state.info);
     return html`
-      ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
-      ${state.warnings.map((text) => html`<p class="fault" role="alert">${text}</p>`)}
+      ${state.fault ? html`<p class="fault">${brokenInWords(state.fault)}</p>` : nothing}
+      ${state.warnings.map((text) => html`<p class="fault">${text}</p>`)}
       <section class="old alarms" aria-label="Alarms">
         <alarm-board
-          compact
           in-hand
           .alarms=${alarmsHere(state, lines, here)}
+          .prompts=${state.prompts}
           .reports=${state.reports} .hold_s=${state.hold_s}
           .clock=${clock}
           .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : ""}

@@ -7,7 +7,7 @@ export const boothLayout = css`
   main {
     display: grid;
     gap: 0.6rem 1rem;
-    padding: 0.5rem 0.8rem 14rem;
+    padding: 0.5rem 0.8rem calc(var(--pinned, 14rem) + 1rem);
     grid-template:
       "head head" auto
       "heat heat" auto
@@ -44,6 +44,8 @@ export const boothLayout = css`
     position: sticky;
     top: 0;
     z-index: 5;
+    max-height: 46vh;
+    overflow-y: auto;
   }
   :host([lost]) heat-block {
     position: static;
@@ -111,13 +113,30 @@ export const boothLayout = css`
       --far: 1.1rem;
     }
   }
-  /* Where there is little height what this tablet does not do is read at the end of the page. */
-  @media (max-height: 599px) {
+  /* On a small screen, or on an enlarged one, only what is pinned stays: all else scrolls beneath it. */
+  @media (max-width: 299px), (max-height: 599px) {
+    heat-block {
+      position: static;
+      max-height: none;
+    }
+  }
+  @media (max-width: 599px), (max-height: 599px) {
+    .alarms {
+      max-height: none;
+    }
+    .latest {
+      padding: 0.3rem 0.5rem;
+    }
     .latest tablet-notices {
       display: none;
     }
-    .latest {
-      padding: 0.2rem 0.5rem;
+    event-log[latest] {
+      display: block;
+      max-height: 3.6rem;
+      overflow-y: auto;
+    }
+    .untouched event-log {
+      display: none;
     }
   }
   :host([lost]) .latest {

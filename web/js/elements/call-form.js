@@ -45,8 +45,7 @@ export class CallForm extends LitElement {
       }
       .to button[aria-pressed="true"] {
         border-color: var(--ink);
-        background: var(--ink);
-        color: var(--ground);
+        background: var(--lit);
         font-weight: 700;
       }
       .usual button {
@@ -59,6 +58,11 @@ export class CallForm extends LitElement {
       @media (max-width: 899px) {
         .usual {
           grid-template-columns: repeat(2, minmax(0, 1fr));
+        }
+      }
+      @media (max-width: 299px) {
+        .usual {
+          grid-template-columns: minmax(0, 1fr);
         }
       }
     `,

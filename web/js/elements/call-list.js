@@ -53,7 +53,7 @@ export class CallList extends LitElement {
 
   /** @override */
   render() {
-    return html`<div role="status" aria-label="Called from here">
+    return html`<div role="group" aria-label="Called from here">
       <ul>
         ${repeat(this.calls, ({ line }) => line.event.id, (said) => this.#call(said))}
       </ul>

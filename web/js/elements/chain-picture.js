@@ -4,6 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { inksOf } from "../film.js";
+import { LINE } from "../fit.js";
 import { Frames, waitBetween } from "../frames.js";
 import { startOf } from "../hold.js";
 import { rowsFrom, tickEvery } from "../loops.js";
@@ -21,10 +22,17 @@ import "./station-card.js";
 
 const NARROWEST = 168; // a post and its card, in pixels: chosen
 const BAND_PX = 900; // as its style has it
-const NARROWEST_REM = 7.4; // the same in a band, in rem: chosen
+const NARROWEST_REM = 6.9; // the same in a band, in rem: chosen
 const WALL_EM = 1.25; // what is drawn at life size: 20 pixels to the rem
 const LEAST_PX = 84; // a row as it is drawn is at least so high: the rolls and gates stand in it
-const [CLOSE_REM, DENSE_REM] = [15, 10.5]; // a row of a band that is lower has less in its cards: chosen
+const [CLOSE_REM, DENSE_REM] = [17, 10.5]; // a row of a band that is lower has less in its cards: chosen
+const NAME_REM = { "": 3, close: 2.3, dense: 1.6 }; // how large a house's name is at most: 1.6 rem are 32 pixels at 1080 lines
+const SMALL_NAME_REM = 2.3; // the same outside of a band on a screen that is not large
+const LARGE_PX = 1600; // as its style has it
+const LEAST_NAME_REM = 0.85; // chosen
+const BESIDE_REM = 5.2; // what a dense row has beside a name: a line of its card, the loops, a line under them
+const ROOM_REM = 3.5; // what a long name has in a row that is not dense: two lines of the least size that is read from afar
+const CARD_PADDING_REM = 1.1; // of a card, on both sides
 const TICK_GAP = 9; // between cross lines on the film, in pixels: chosen
 
 /** @type {Record<keyof Palette, string>} */
@@ -205,6 +213,18 @@ export class ChainPicture extends LitElement {
     return row_rem < DENSE_REM ? "dense" : row_rem < CLOSE_REM ? "close" : "";
   }
 
+  /** What the name of a house has. @returns {import("./station-card.js").NameRoom} */
+  #nameRoom() {
+    const rem = this.size.em * 16;
+    const rows = this.#rows();
+    const density = this.#density();
+    const isSmall = !this.#isBand() && (rows.length > 1 || window.innerWidth < LARGE_PX);
+    const full = isSmall ? SMALL_NAME_REM : NAME_REM[density];
+    const row_rem = this.size.height / rows.length / rem;
+    const height = density === "dense" ? Math.max(full * LINE, row_rem - BESIDE_REM) : this.#isBand() ? Math.max(full * LINE, ROOM_REM) : 2 * full * LINE;
+    return { width: (rows[0]?.pitch ?? 0) - CARD_PADDING_REM * rem, height: height * rem, full: full * rem, least: LEAST_NAME_REM * rem };
+  }
+
   /** How fast the film goes on the shortest link, where it goes fastest. */
   #pixelsPerSecond() {
     const pitch = this.#rows()[0]?.pitch ?? 0;
@@ -235,7 +255,7 @@ export class ChainPicture extends LitElement {
     const canvases = this.renderRoot.querySelectorAll("canvas");
     this.#rows().forEach((row, index) => {
       const canvas = canvases[index];
-      if (canvas) drawInto(canvas, row, scene, this.#zoom());
+      if (canvas) drawInto(canvas, row, scene, this.#zoom(), LEAST_NAME_REM * this.size.em * 16);
     });
   }
 
@@ -286,7 +306,7 @@ export class ChainPicture extends LitElement {
       .level=${levelBySubject(state.alarms).get(station.id) ?? null}
       .now_s=${this.now_s}
       .density=${this.#density()}
-      ?small=${!this.#isBand() && this.#rows().length > 1}
+      .room=${this.#nameRoom()}
     ></station-card>`;
   }
 
@@ -314,8 +334,8 @@ export class ChainPicture extends LitElement {
   }
 }
 
-/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../paint.js").Scene, "film">} scene @param {number} zoom */
-function drawInto(canvas, row, scene, zoom) {
+/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../paint.js").Scene, "film" | "least">} scene @param {number} zoom @param {number} least_px how large names on the film are at least, on the page */
+function drawInto(canvas, row, scene, zoom, least_px) {
   const height = canvas.clientHeight;
   const by = Math.min(zoom, height / LEAST_PX); // what stands in a low row is drawn smaller, not cut
   const scale = Math.min(window.devicePixelRatio || 1, 2);
@@ -325,7 +345,7 @@ function drawInto(canvas, row, scene, zoom) {
   if (!context || height === 0) return;
   context.setTransform(scale * by, 0, 0, scale * by, 0, 0);
   const [pitch, lead] = [row.pitch / by, row.lead / by];
-  paintRow(context, { ...row, pitch, lead, width: row.width / by, height: height / by }, { ...scene, film: filmThickness(height / by) });
+  paintRow(context, { ...row, pitch, lead, width: row.width / by, height: height / by }, { ...scene, film: filmThickness(height / by), least: least_px / by });
 }
 
 customElements.define("chain-picture", ChainPicture);

@@ -8,32 +8,23 @@ import { clockText, houseClock, slackInWords } from "../format.js";
 import { freeEndInWords, lacingOf } from "../lacing.js";
 import { linkName } from "../names.js";
 import { goneText } from "./link-caption.js";
-import { shared } from "./shared.js";
+import "./table-sheet.js";
 
 export class ChainTable extends LitElement {
   /** @override */
-  static properties = { state: { attribute: false }, now_s: { attribute: false }, open: { state: true } };
-
-  /** @override */
-  static styles = [shared];
+  static properties = { state: { attribute: false }, now_s: { attribute: false } };
 
   constructor() {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
     this.now_s = 0;
-    this.open = false;
   }
 
   /** @override */
   render() {
     const { state } = this;
-    if (!state) return nothing;
-    const opened = (/** @type {Event} */ { target }) => (this.open = /** @type {HTMLDetailsElement} */ (target).open);
-    return html`<details @toggle=${opened}>
-      <summary>The chain as a table</summary>
-      ${this.open ? html`<div class="sheet" tabindex="0" role="region" aria-label="The chain as a table">${this.#table(state)}</div>` : nothing}
-    </details>`;
+    return state ? html`<table-sheet .name=${"The chain as a table"} .table=${() => this.#table(state)}></table-sheet>` : nothing;
   }
 
   /** @param {import("../store.js").RunState} state */

@@ -18,7 +18,7 @@ export const chartBox = css`
 
 const ink = css`
   svg {
-    font-size: 0.8rem;
+    font-size: 0.85rem;
   }
   path {
     stroke-linejoin: round;

@@ -22,7 +22,7 @@ export class DeskLinks extends LitElement {
         display: inline-flex;
         align-items: center;
         min-height: 3rem;
-        padding: 0 0.9rem;
+        padding: 0 0.5rem;
       }
       span {
         color: var(--ink-3);

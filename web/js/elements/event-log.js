@@ -20,6 +20,16 @@ const STATE_WORDS = {
   retracted: "taken back",
 };
 
+/** How a tap was answered: which of three it is, and why. @param {LogLine} line */
+function answerOf({ state, reason }) {
+  return `${state === "taken" ? "✓ " : ""}${state === "waiting" && reason ? "waiting" : STATE_WORDS[state]}${reason ? `: ${reason}` : ""}`;
+}
+
+/** The line that answers a tap, as it is read out. @param {LogLine} line @param {import("../messages.js").RunInfo} info */
+export function latestInWords(line, info) {
+  return `Latest tap: ${eventInWords(line.event, info)}, ${answerOf(line).replace("✓ ", "")}`;
+}
+
 export class EventLog extends LitElement {
   /** @override */
   static properties = {
@@ -110,7 +120,7 @@ export class EventLog extends LitElement {
   render() {
     const { info } = this;
     if (!info) return nothing;
-    return html`<div role=${this.latest ? "status" : "group"} aria-label=${this.latest ? "Latest tap" : "Who did what"}>
+    return html`<div role="group" aria-label=${this.latest ? "Latest tap" : "Who did what"}>
       ${this.lines.length ? nothing : html`<p>${this.latest ? "No tap yet: each tap is answered here." : "Nothing yet."}</p>`}
       <ul>
         ${repeat(this.lines, ({ event }) => event.id, (each) => this.#line(each, info))}
@@ -120,14 +130,14 @@ export class EventLog extends LitElement {
 
   /** @param {LogLine} line @param {import("../messages.js").RunInfo} info */
   #line(line, info) {
-    const { event, state, reason } = line;
+    const { event, state } = line;
     const said = eventInWords(event, info);
     const at_s = (Date.parse(event.t) - Date.parse(info.zero)) / 1000;
     return html`<li class=${state}>
       <span>
         <span class="what">${said}</span> <time>${clockText(houseClock(info), at_s, true)}</time>
         <span class="who">${sourceInWords(event)}</span>
-        ${isTap(event.source) ? html`<span class="state">${state === "taken" ? "✓ " : ""}${state === "waiting" && reason ? "waiting" : STATE_WORDS[state]}${reason ? `: ${reason}` : ""}</span>` : nothing}
+        ${isTap(event.source) ? html`<span class="state">${answerOf(line)}</span>` : nothing}
       </span>
       ${this.latest && isOpen(line) && !isSpoken(event.kind) ? this.#back(event) : nothing}
       ${isOpen(line) ? html`<button type="button" @click=${() => this.#tell("takeback", event.id)} aria-label="Take back ${said}">Take back</button>` : nothing}

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { CAUTIONS } from "../cautions.js";
-import { clockText, countdown, houseClock } from "../format.js";
+import { countdown, houseClock, timeText } from "../format.js";
 import { heatFrom, heatInWords } from "../heat.js";
 import { numberOf } from "../names.js";
 import { shared } from "./shared.js";
@@ -45,15 +45,17 @@ export class HeatBlock extends LitElement {
         font-weight: 700;
       }
       .todo {
-        font-size: var(--far-heat, 2.6rem);
+        font-size: var(--far-heat, 1.7rem);
         line-height: 1.1;
         font-weight: 700;
         text-wrap: balance;
+        -webkit-line-clamp: var(--lines-todo, none);
       }
       .text {
         font-size: 1.15rem;
         line-height: 1.25;
         margin-top: 0.2rem;
+        -webkit-line-clamp: var(--lines-caution, none);
       }
       .acknowledge {
         float: right;
@@ -73,14 +75,6 @@ export class HeatBlock extends LitElement {
       .caution {
         font-size: 0.9rem;
         margin-top: 0.3rem;
-      }
-      :host([in-hand]) .todo {
-        font-size: 1.7rem;
-      }
-      @media (max-width: 1599px) {
-        .todo {
-          font-size: var(--far-heat, 1.9rem);
-        }
       }
     `,
   ];
@@ -108,10 +102,8 @@ export class HeatBlock extends LitElement {
     return html`<section class=${worst.level} aria-label="Film in the light">
       ${this.inHand ? this.#acknowledge(heat, todo) : nothing}
       <p class="level">${this.#heading(heat, info)}</p>
-      <div role="alert">
-        <p class="todo">${todo}</p>
-        <p class="text">${text}</p>
-      </div>
+      <p class="todo ${this.inHand ? "" : "clamped"}">${todo}</p>
+      <p class="text ${this.inHand ? "" : "clamped"}">${text}</p>
       ${this.inHand ? this.#shut(heat, info) : nothing}
     </section>`;
   }
@@ -120,7 +112,7 @@ export class HeatBlock extends LitElement {
   #heading(heat, info) {
     const since_s = Math.min(...heat.map((alarm) => alarm.since_s));
     const stood = this.lost ? "" : ` · ${countdown(since_s - this.now_s)} over`;
-    const said = `${heat[0]?.level === "act" ? "Act now" : "Watch"} · since ${clockText(houseClock(info), since_s, true)}${stood}`;
+    const said = `${heat[0]?.level === "act" ? "Act now" : "Watch"} · since ${timeText(houseClock(info), since_s, this.now_s, true)}${stood}`;
     if (heat.some(({ state }) => state !== "acknowledged")) return said;
     const names = [...new Set(heat.flatMap(({ acked_by }) => acked_by ?? []))];
     return `${said} · acknowledged${names.length ? ` by ${names.join(", ")}` : ""}`;

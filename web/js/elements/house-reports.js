@@ -12,6 +12,11 @@ import { shared } from "./shared.js";
 /** What is said before the answer of what the server has. @type {Partial<Record<import("../reports.js").Fate, string>>} */
 const TAKEN = { sent: "✓ sent, ", had: "✓ ", over: "✓ ", retracted: "✓ " };
 
+/** What became of the last report of this device, as it is read out. @param {Said} said */
+export function answeredInWords({ house, words, fate, answer }) {
+  return `${placeOf(house)}: ${words}, ${(TAKEN[fate] ?? "").replace("✓ ", "")}${answer.replace("waiting", "waits")}`;
+}
+
 export class HouseReports extends LitElement {
   /** @override */
   static properties = {
@@ -147,10 +152,10 @@ export class HouseReports extends LitElement {
   /** @param {Said} one */
   #latest(one) {
     const { house, words, fate, answer } = one;
-    return html`<div class="latest ${fate}">
-      <p role="status" aria-label="Your last report"><span class="words">${placeOf(house)}: ${words}</span> <span class="answer">${TAKEN[fate] ?? ""}${answer}</span></p>
+    return html`<section class="latest ${fate}" aria-label="What became of it">
+      <p role="group" aria-label="Your last report"><span class="words">${placeOf(house)}: ${words}</span> <span class="answer">${TAKEN[fate] ?? ""}${answer}</span></p>
       ${this.#touches(one)}
-    </div>`;
+    </section>`;
   }
 
   /** @param {Said} one */

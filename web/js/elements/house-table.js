@@ -18,8 +18,24 @@ const COLUMNS = [
 ];
 
 const PHONE_PX = 600; // a narrower screen is scrolled
-const FIT_STEP = 0.04; // chosen
-const LEAST_FIT = 0.5; // smaller print is none: chosen
+const [LEAST_PX, MOST_PX] = [13, 120]; // how large the print is: chosen
+const SCROLLED_PX = 17; // how large where the page has to be scrolled even so: chosen
+const TRIES = 7; // halvings of that: to a pixel
+const BETTER = 1.2; // by so much larger print has to be for houses to stand in more columns: chosen
+const LONG = 8; // letters of a house's name that stand in one line: chosen
+
+/** @typedef {{columns: number, under: boolean}} Way how the houses stand: in how many columns, and whether what is so and what comes stand under one another */
+
+/** @type {Way} */
+const PLAIN = { columns: 1, under: false };
+
+/** @type {Way[]} */
+const WAYS = [
+  PLAIN,
+  { columns: 2, under: false },
+  { columns: 2, under: true },
+  { columns: 3, under: true },
+];
 
 export class HouseTable extends LitElement {
   /** @override */
@@ -37,28 +53,26 @@ export class HouseTable extends LitElement {
     css`
       :host {
         display: block;
-        --above: 17rem;
       }
-      :host([reports]) {
-        --above: 18.5rem;
-      }
-      /* A television does not scroll: the print is as large as the number of lines lets it be. */
+      /* A television does not scroll: the print is as large as lets all of it be seen. */
       table {
         width: 100%;
-        margin-top: 0.5rem;
-        font-size: clamp(1.15rem, min(3vw, (100vh - var(--above)) / var(--lines, 8) * 0.5) * var(--fit, 1), 3.4rem);
+        margin-top: 0.3rem;
+        font-size: var(--print, 1.15rem);
         line-height: 1.15;
       }
       th,
       td {
-        padding: calc(0.38em * var(--fit, 1)) 1em calc(0.38em * var(--fit, 1)) 0;
+        padding: 0.28em 1em 0.28em 0;
         vertical-align: baseline;
         white-space: normal;
       }
       th:last-child,
       td:last-child {
         padding-right: 0;
-        width: 48%;
+      }
+      td.now {
+        white-space: nowrap;
       }
       caption {
         padding: 0;
@@ -80,10 +94,77 @@ export class HouseTable extends LitElement {
         padding-block: 0.05em;
         padding-right: 0.8em;
       }
+      .long tbody th {
+        width: 36%;
+        white-space: normal;
+        overflow-wrap: anywhere;
+        font-size: max(12px, 0.85em);
+        line-height: 1.1;
+      }
       tbody button {
-        min-width: max(3rem, 1.9em);
+        min-width: max(48px, 1.9em);
+        min-height: 48px;
         padding: 0 0.3em;
         font-weight: 700;
+        line-height: 1.1;
+        text-align: start;
+      }
+      th:not(.long *) button {
+        text-align: center;
+      }
+      /* In several columns each house is a line of its own, or three short ones. */
+      .columns,
+      .columns caption,
+      .columns thead,
+      .columns tbody {
+        display: block;
+      }
+      .under td.now {
+        white-space: normal;
+      }
+      .columns thead tr {
+        display: flex;
+        gap: 1.5rem;
+      }
+      .columns thead th {
+        width: auto;
+        border: 0;
+      }
+      .columns tbody {
+        columns: var(--columns);
+        column-gap: 2em;
+      }
+      .columns tbody tr {
+        display: grid;
+        grid-template-columns: minmax(2.6em, auto) minmax(0, 1fr) minmax(0, 1.3fr);
+        gap: 0 0.8em;
+        align-items: baseline;
+        break-inside: avoid;
+        border-bottom: 1px solid var(--rule);
+        padding: 0.2em 0;
+      }
+      .columns.long tbody tr {
+        grid-template-columns: minmax(0, 1.1fr) minmax(0, 1fr) minmax(0, 1.3fr);
+      }
+      .columns.under tbody tr {
+        grid-template-columns: minmax(2.6em, auto) minmax(0, 1fr);
+        align-items: center;
+      }
+      .columns.under.long tbody tr {
+        grid-template-columns: minmax(0, 1fr) minmax(0, 1.2fr);
+      }
+      .columns tbody th,
+      .columns tbody td,
+      :host([reports]) .columns tbody th {
+        width: auto;
+        border: 0;
+        padding: 0;
+      }
+      .under tbody th {
+        grid-row: 1 / span 3;
+      }
+      .under tbody td {
+        grid-column: 2;
       }
       td small {
         display: inline-block;
@@ -156,12 +237,6 @@ export class HouseTable extends LitElement {
       .doors {
         white-space: nowrap;
       }
-      @media (max-width: 1279px) {
-        th:last-child,
-        td:last-child {
-          width: auto;
-        }
-      }
       /* A phone has what is so and what comes below one another. */
       @media (max-width: 599px) {
         table,
@@ -195,8 +270,21 @@ export class HouseTable extends LitElement {
           padding: 0;
           border: 0;
         }
+        table.long tbody th {
+          grid-row: auto;
+          grid-column: 1 / -1;
+          width: auto;
+          font-size: 1em;
+        }
+        table.long tbody tr {
+          grid-template-columns: 0 minmax(0, 1fr);
+          padding: 0.4em 0;
+        }
         td {
           grid-column: 2;
+        }
+        td.now {
+          white-space: normal;
         }
         thead button {
           padding: 0;
@@ -220,9 +308,21 @@ export class HouseTable extends LitElement {
     this.memory = { seen: {}, noticed_ms: {} };
     /** Whether this device may report from a house. */
     this.reports = false;
-    /** How large the print is, as a share of what would fit if nothing wrapped, and for what that was found. */
-    this.fit = 1;
+    /** For what the way in which the houses stand was found. */
     this.fitted = "";
+    this.refit = () => this.#fit();
+  }
+
+  /** @override */
+  connectedCallback() {
+    super.connectedCallback();
+    addEventListener("resize", this.refit);
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    removeEventListener("resize", this.refit);
   }
 
   /** @override */
@@ -230,23 +330,52 @@ export class HouseTable extends LitElement {
     this.#fit();
   }
 
-  /** What wraps makes a line higher than was reckoned with: then the print is a little smaller, until all of it is seen. */
+  /** Finds in which of the ways the print is largest while all of it is seen; where all would be too small the page is scrolled. */
   #fit() {
     const page = document.documentElement;
-    if (page.clientWidth < PHONE_PX) return;
-    const situation = () => `${page.clientWidth} ${page.clientHeight} ${page.scrollHeight} ${this.renderRoot.textContent}`;
+    const table = this.renderRoot.querySelector("table");
+    if (!table || page.clientWidth < PHONE_PX) return this.#stand(null, 0);
+    const words = this.renderRoot.textContent?.replace(/\d/g, "0");
+    const situation = () => `${page.clientWidth} ${page.clientHeight} ${page.scrollHeight} ${words}`;
     if (situation() === this.fitted) return;
-    const scrolls = () => page.scrollHeight > page.clientHeight;
-    const print = (/** @type {number} */ fit) => this.style.setProperty("--fit", String((this.fit = fit)));
-    while (this.fit < 1 && !scrolls()) print(Math.min(this.fit + FIT_STEP, 1));
-    while (this.fit > LEAST_FIT && scrolls()) print(this.fit - FIT_STEP);
+    const isWhole = (/** @type {Element} */ cell) => cell.scrollWidth <= cell.clientWidth + 1;
+    const isSeen = () => page.scrollHeight <= page.clientHeight && isWhole(page) && isWhole(table) && [...table.querySelectorAll("td.now")].every(isWhole);
+    let [best, largest] = [PLAIN, 0];
+    for (const way of WAYS.filter(({ columns, under }) => columns <= this.lines.length && (!this.films || under || columns === 1))) {
+      const size = this.#largest(way, isSeen);
+      if (size > largest * (best === way ? 1 : BETTER)) [best, largest] = [way, size];
+    }
+    this.#stand(largest ? best : PLAIN, largest || SCROLLED_PX);
     this.fitted = situation();
+  }
+
+  /** The largest print, in pixels, in which all is seen one way; 0 where none is. @param {Way} way @param {() => boolean} isSeen */
+  #largest(way, isSeen) {
+    let [fits, tooLarge] = [0, MOST_PX];
+    for (let tries = 0; tries < TRIES; tries += 1) {
+      const size = fits === 0 && tries === TRIES - 1 ? LEAST_PX : (Math.max(fits, LEAST_PX) + tooLarge) / 2;
+      this.#stand(way, size);
+      if (isSeen()) fits = size;
+      else tooLarge = size;
+    }
+    return fits;
+  }
+
+  /** @param {Way | null} way null where the page's own style decides, on a phone @param {number} size_px */
+  #stand(way, size_px) {
+    const table = this.renderRoot.querySelector("table");
+    table?.classList.toggle("columns", way !== null && way.columns > 1);
+    table?.classList.toggle("under", way?.under ?? false);
+    this.style.setProperty("--columns", String(way?.columns ?? 1));
+    if (way) this.style.setProperty("--print", `${size_px}px`);
+    else this.style.removeProperty("--print");
   }
 
   /** Roles are said, because a phone's layout takes them from the elements. @override */
   render() {
+    const isLong = this.lines.some((line) => line.house.length > LONG);
     const [house, ...times] = COLUMNS.map((column) => this.#column(column));
-    return html`<table role="table">
+    return html`<table role="table" class=${isLong ? "long" : ""}>
       <caption id="hint"><span class="unseen">Every house.</span>${this.reports ? html` <span class="hint">To report from a house, touch its number.</span>` : nothing}</caption>
       <thead role="rowgroup">
         <tr role="row">

@@ -5,6 +5,7 @@ import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { slackAt } from "../estimate.js";
 import { aboutText, slackInWords } from "../format.js";
+import { recovering } from "../headline.js";
 import { freeEndInWords, lacingOf } from "../lacing.js";
 import { linkName } from "../names.js";
 import { shared } from "./shared.js";
@@ -89,7 +90,8 @@ export class LinkCaption extends LitElement {
     if (slack_s === null) return html`<span>${freeEndInWords(state, this.place)}</span>`;
     const level = levelBySubject(state.alarms).get(link.id) ?? "note";
     const more = this.brief ? "" : [lacingOf(state, this.place, this.now_s), goneText(link, this.now_s, state.info.horizon_s)].filter(Boolean).join(", ");
-    return html`<span class=${level}>${slackInWords(slack_s)}</span>${more ? `, ${more}` : ""}`;
+    const back = level !== "note" && recovering(state, this.now_s).has(link.id) ? ", recovers" : "";
+    return html`<span class=${level}>${slackInWords(slack_s)}${back}</span>${more ? `, ${more}` : ""}`;
   }
 }
 

@@ -3,16 +3,18 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { changeInWords } from "../changes.js";
-import { capital, clockText, countInWords, houseClock } from "../format.js";
+import { alertsOf, statusOf } from "../aloud.js";
+import { capital, countInWords } from "../format.js";
 import { headlineIfKnown } from "../headline.js";
-import { heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses } from "../lobby.js";
+import { clocksOf, filmInWords, heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses, toTellPeople } from "../lobby.js";
 import { askToHold, housesSaid, latestOf } from "../reports.js";
 import { shared } from "./shared.js";
-import "./house-reports.js";
+import { answeredInWords } from "./house-reports.js";
 import "./house-table.js";
 import "./lobby-sheet.js";
-import "./lost-screen.js";
+import { lostInWords } from "./lost-screen.js";
 import "./report-question.js";
+import "./said-aloud.js";
 
 /**
  * @typedef {import("../live.js").FollowedRun} FollowedRun
@@ -20,6 +22,8 @@ import "./report-question.js";
  * @typedef {import("../lobby.js").Order} Order
  * @typedef {import("../taps.js").Observation} Observation
  */
+
+const MANY = 12; // houses: chosen
 
 export class LobbyDesk extends LitElement {
   /** @override */
@@ -57,17 +61,36 @@ export class LobbyDesk extends LitElement {
         align-items: start;
       }
       h1 {
-        font-size: clamp(1.3rem, 2.6vw, 2.5rem);
+        font-size: calc(clamp(1.3rem, 2.6vw, 2.5rem) * var(--head, 1));
         line-height: 1.1;
         letter-spacing: -0.015em;
         text-wrap: balance;
       }
       .site {
         color: var(--ink-2);
-        font-size: clamp(1rem, 1.5vw, 1.5rem);
+        font-size: max(0.85rem, clamp(1rem, 1.5vw, 1.5rem) * var(--head, 1));
+      }
+      /* Of many houses each needs room: what stands above them is smaller. */
+      main.many {
+        --head: 0.65;
+        padding-block: 0.5rem;
+      }
+      .clocks {
+        display: grid;
+        justify-items: end;
+      }
+      time small {
+        font-size: max(0.85rem, 0.35em);
+        font-weight: 400;
+        letter-spacing: 0;
+        color: var(--ink-2);
+      }
+      time + time,
+      time:not(:only-child) {
+        font-size: calc(clamp(1.6rem, 3vw, 3rem) * var(--head, 1));
       }
       time {
-        font-size: clamp(2.2rem, 5vw, 4.8rem);
+        font-size: calc(clamp(2.2rem, 5vw, 4.8rem) * var(--head, 1));
         line-height: 1;
         font-weight: 600;
         letter-spacing: -0.03em;
@@ -75,7 +98,8 @@ export class LobbyDesk extends LitElement {
       .headline {
         grid-column: 1 / -1;
         justify-self: start;
-        font-size: clamp(1.15rem, 2vw, 2rem);
+        overflow-wrap: anywhere;
+        font-size: calc(clamp(1.15rem, 2vw, 2rem) * var(--head, 1));
         line-height: 1.2;
         font-weight: 600;
         margin-top: 0.2rem;
@@ -103,7 +127,7 @@ export class LobbyDesk extends LitElement {
       }
       .said,
       house-reports {
-        font-size: clamp(1.15rem, 2vw, 2rem);
+        font-size: calc(clamp(1.15rem, 2vw, 2rem) * var(--head, 1));
         line-height: 1.25;
       }
       .said p + p {
@@ -123,7 +147,7 @@ export class LobbyDesk extends LitElement {
         border-radius: 0.4rem;
         margin-top: 0.6rem;
         padding: 0.6rem 1rem;
-        font-size: clamp(1.2rem, 2vw, 2rem);
+        font-size: calc(clamp(1.2rem, 2vw, 2rem) * var(--head, 1));
         font-weight: 700;
       }
       .said button {
@@ -134,11 +158,18 @@ export class LobbyDesk extends LitElement {
         border-radius: 0.4rem;
         margin-top: 0.5rem;
         padding: 0.3rem 1rem;
-        font-size: clamp(1.4rem, 3vw, 3rem);
+        font-size: calc(clamp(1.4rem, 3vw, 3rem) * var(--head, 1));
         line-height: 1.15;
         font-weight: 700;
         background: var(--act);
         color: var(--act-ink);
+      }
+      .tell {
+        grid-column: 1 / -1;
+        margin-top: 0.3rem;
+        font-size: calc(clamp(1.2rem, 2.2vw, 2.2rem) * var(--head, 1));
+        line-height: 1.2;
+        font-weight: 600;
       }
       .empty {
         font-size: clamp(1.4rem, 3vw, 3rem);
@@ -165,6 +196,9 @@ export class LobbyDesk extends LitElement {
         border-top: 3px solid var(--ink-3);
       }
       @media (max-width: 599px) {
+        main.many {
+          --head: 1;
+        }
         .said button {
           font-size: 0.9rem;
         }
@@ -208,13 +242,26 @@ export class LobbyDesk extends LitElement {
     const latest = reports ? latestOf(runs, this.mine) : null;
     const strip = this.lost && reports;
     return html`
-      ${strip ? this.#lost(lines, true) : nothing}
-      <main class="${strip ? "strip" : ""} ${latest ? "answered" : ""}">${lines.length ? this.#houses(runs, lines, latest) : this.#empty()}</main>
+      ${this.#aloud(runs, lines, latest)} ${strip ? this.#lost(lines, true) : nothing}
+      <main class="${strip ? "strip" : ""} ${latest ? "answered" : ""} ${lines.length > MANY ? "many" : ""}">${lines.length ? this.#houses(runs, lines, latest) : this.#empty()}</main>
       ${reports ? this.#question(runs, lines) : nothing}
       ${latest ? html`<house-reports class="answer" .latest=${latest} @takeback=${this.#pass} @dismiss=${this.#pass}></house-reports>` : nothing}
       ${this.lost && !strip ? this.#lost(lines, false) : nothing}
       <lobby-sheet .runs=${runs} .lost=${this.lost}></lobby-sheet>
     `;
+  }
+
+  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../reports.js").Said | null} latest */
+  #aloud(runs, lines, latest) {
+    const known = runs.flatMap(({ state, now_s }) => (state ? [{ state, now_s }] : []));
+    const alerts = [this.lost ? lostInWords(this.refusal) : "", standingHouses(lines), ...known.flatMap(({ state, now_s }) => alertsOf(state, now_s))];
+    const statuses = [...known.flatMap(({ state, now_s }) => statusOf(state, now_s, this.lost)), toTellPeople(lines), latest ? answeredInWords(latest) : ""];
+    return html`<said-aloud .alerts=${alerts} .statuses=${lines.length ? statuses : [this.#waits()]}></said-aloud>`;
+  }
+
+  /** Why there is nothing to show. */
+  #waits() {
+    return this.runs?.length === 0 ? "No show is running." : "Waiting for the server";
   }
 
   /** Whether a report of this device is taken; a pairing that was withdrawn ends that. */
@@ -225,33 +272,26 @@ export class LobbyDesk extends LitElement {
   /** @param {HouseLine[]} lines @param {boolean} strip */
   #lost(lines, strip) {
     const todo = strip ? "Go on reporting: reports keep their time and are sent when it is back." : "Ask the booth.";
-    return html`<lost-screen ?strip=${strip} .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${lines.length ? this.#clock(true) : ""} .todo=${todo}></lost-screen>`;
+    return html`<lost-screen told ?strip=${strip} .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${lines.length ? (clocksOf(this.runs ?? [], true)[0]?.text ?? "") : ""} .todo=${todo}></lost-screen>`;
   }
 
   #empty() {
     return html`
       <h1>Lobby</h1>
-      ${
-        this.runs?.length === 0
-          ? html`<p class="empty" role="status">No show is running.</p>
-              <p class="empty">
-                The houses appear here by themselves once the booth has started Festoon with today's plan. Ask the booth.
-              </p>`
-          : html`<p class="empty" role="status">Waiting for the server</p>`
-      }
+      <p class="empty">${this.#waits()}</p>
+      ${this.runs?.length === 0 ? html`<p class="empty">The houses appear here by themselves once the booth has started Festoon with today's plan. Ask the booth.</p>` : nothing}
     `;
   }
 
   /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../reports.js").Said | null} latest what is answered below */
   #houses(runs, lines, latest) {
     const said = housesSaid(runs, this.mine, latest);
-    this.style.setProperty("--lines", String(lines.length + runs.length + said.length + (latest ? 1 : 0) + (standingHouses(lines) ? 1 : 0)));
     return html`
       ${this.#header(runs, lines)}
       ${runs.map(({ line, state }) =>
-        state?.fault ? html`<p class="fault" role="alert">The times of ${line.title} are no longer kept up to date. Ask the booth.</p>` : nothing,
+        state?.fault ? html`<p class="fault">The times of ${line.title} are no longer kept up to date. Ask the booth.</p>` : nothing,
       )}
-      ${runs.map(({ state }) => (state?.warnings ?? []).map((text) => html`<p class="fault" role="alert">${text}</p>`))}
+      ${runs.map(({ state }) => (state?.warnings ?? []).map((text) => html`<p class="fault">${text}</p>`))}
       <house-reports class="houses" .houses=${said} .films=${runs.length > 1} @takeback=${this.#pass} @dismiss=${this.#pass}></house-reports>
       <house-table
         .lines=${lines} .films=${runs.length > 1} .order=${this.order} .memory=${this.memory} ?reports=${this.#mayReport()}
@@ -275,6 +315,7 @@ export class LobbyDesk extends LitElement {
   #header(runs, lines) {
     const sites = [...new Set(runs.flatMap(({ line }) => line.site ?? []))].join(", ");
     const [only] = runs;
+    const [clocks, stands, tell] = [clocksOf(runs), standingHouses(lines), toTellPeople(lines)];
     const demo = runs.find(({ line }) => line.demo)?.state?.info;
     return html`<header>
       <div>
@@ -282,9 +323,9 @@ export class LobbyDesk extends LitElement {
         ${sites ? html`<p class="site">${sites}</p>` : nothing}
         ${demo ? html`<p class="demo">Demo: a simulated run${demo.speed === 1 ? "" : ` at ${demo.speed} times speed`}</p>` : nothing}
       </div>
-      <time>${this.#clock(false)}</time>
-      ${runs.map(({ line, state, now_s }) => (state ? this.#headline(headlineIfKnown(state, now_s, this.lost), runs.length > 1 ? line.title : "") : nothing))}
-      <p class=${standingHouses(lines) ? "stand" : "unseen"} role="alert">${standingHouses(lines)}</p>
+      <div class="clocks">${clocks.map(({ town, text }) => html`<time>${town ? html`<small>${town} </small>` : nothing}${text}</time>`)}</div>
+      ${runs.map(({ state, now_s }) => (state ? this.#headline(headlineIfKnown(state, now_s, this.lost), runs.length > 1 ? filmInWords(state.info, clocks) : "") : nothing))}
+      ${stands ? html`<p class="stand">${stands}</p>` : nothing} ${tell ? html`<p class="tell">${tell}.</p>` : nothing}
       <div class="said">
         <p>${showingInWords(lines)}</p>
         <p>${nextInWords(lines)}</p>
@@ -315,12 +356,6 @@ export class LobbyDesk extends LitElement {
     if (count === 0) return nothing;
     const seen = () => this.dispatchEvent(new CustomEvent("seen"));
     return html`<button type="button" @click=${seen}>${capital(countInWords(count))} changed since you looked: mark as seen</button>`;
-  }
-
-  /** The house's clock, of the first run that is known. @param {boolean} seconds */
-  #clock(seconds) {
-    const known = this.runs?.find(({ state }) => state !== null);
-    return known?.state ? clockText(houseClock(known.state.info), known.now_s, seconds) : "";
   }
 
   /** @param {CustomEvent<string>} event the key of a line */

@@ -9,6 +9,8 @@ import { shared } from "./shared.js";
 
 /** @typedef {import("../live.js").FollowedRun} FollowedRun */
 
+const WRAPPED = 2; // lines that a row takes where the name of its film wraps: chosen
+
 export class LobbySheet extends LitElement {
   /** @override */
   static properties = { runs: { attribute: false }, lost: { attribute: false }, printing: { state: true } };
@@ -88,8 +90,8 @@ export class LobbySheet extends LitElement {
     const rows = sheetRows(this.runs);
     const known = this.runs.find(({ state }) => state !== null);
     if (!known?.state || rows.length === 0) return nothing;
-    this.style.setProperty("--rows", String(rows.length));
     const films = this.runs.length > 1;
+    this.style.setProperty("--rows", String(rows.length * (films ? WRAPPED : 1)));
     const sites = [...new Set(this.runs.flatMap(({ line }) => line.site ?? []))].join(", ");
     return html`<h1>${films ? "The houses" : known.line.title}</h1>
       ${sites ? html`<p>${sites}</p>` : nothing}

@@ -12,6 +12,11 @@ const REFUSAL_WORDS = {
   "no run": "This run is no longer live",
 };
 
+/** Why nothing is heard. @param {import("../connection.js").Refusal | null} refusal */
+export function lostInWords(refusal) {
+  return refusal ? REFUSAL_WORDS[refusal] : "No word from the server";
+}
+
 export class LostScreen extends LitElement {
   /** @override */
   static properties = {
@@ -20,6 +25,7 @@ export class LostScreen extends LitElement {
     todo: { attribute: false },
     refusal: { attribute: false },
     strip: { type: Boolean, reflect: true },
+    told: { type: Boolean },
   };
 
   /** @override */
@@ -94,6 +100,29 @@ export class LostScreen extends LitElement {
         line-height: 1.25;
         margin: 0;
       }
+      /* On a small screen, or on an enlarged one, only its first words stay: the rest scrolls with the page. */
+      @media (max-width: 599px), (max-height: 599px) {
+        :host([strip]),
+        :host([strip]) section {
+          display: contents;
+        }
+        :host([strip]) .what {
+          position: sticky;
+          top: 0;
+          z-index: 7;
+          background: var(--surface);
+          border-bottom: 3px solid var(--ink-3);
+          padding: 0.5rem 0.9rem;
+        }
+        :host([strip]) h2 {
+          font-size: 1.15rem;
+          line-height: 1.15;
+        }
+        :host([strip]) p {
+          font-size: 1rem;
+          padding: 0.6rem 0.9rem 0;
+        }
+      }
     `,
   ];
 
@@ -106,13 +135,15 @@ export class LostScreen extends LitElement {
     /** Why the server does not speak to this desk, where it is there. @type {import("../connection.js").Refusal | null} */
     this.refusal = null;
     this.strip = false;
+    /** Whether the desk reads out by itself that nothing is heard. */
+    this.told = false;
   }
 
   /** @override */
   render() {
     const old = lengthInWords(this.age_s);
     return html`<section aria-label="Connection">
-      <div role="alert"><h2>${this.refusal ? REFUSAL_WORDS[this.refusal] : "No word from the server"}</h2></div>
+      <div class="what" role=${this.told ? nothing : "alert"}><h2>${lostInWords(this.refusal)}</h2></div>
       ${this.refusal === "unpaired" || this.refusal === "withdrawn" ? html`<p><a href="/pair">Pair this device</a></p>` : nothing}
       <p>${this.asOf ? `What this desk shows is ${old} old: it stood so at ${this.asOf}.` : `Nothing was heard for ${old}.`} ${this.todo}</p>
     </section>`;

@@ -88,6 +88,25 @@ export class NextSteps extends LitElement {
       .tapped .what {
         color: var(--ink-2);
       }
+      .what {
+        min-width: 0;
+        overflow-wrap: anywhere;
+      }
+      @media (max-width: 299px) {
+        li button,
+        li:first-child button {
+          grid-template-columns: minmax(0, 1fr);
+          font-size: 1.15rem;
+          padding-inline: 0.5rem;
+        }
+        .left {
+          text-align: start;
+        }
+        .left b,
+        li:first-child .left b {
+          font-size: 1.6rem;
+        }
+      }
       p {
         color: var(--ink-2);
       }

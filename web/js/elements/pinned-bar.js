@@ -3,15 +3,17 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, countdown } from "../format.js";
+import { placeAndWhat } from "../names.js";
 import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
+
+/** @typedef {{level: import("../messages.js").Level, words: string, keys: string[]}} Called what calls first: its level, what its block says first, and what one touch acknowledges */
 
 export class PinnedBar extends LitElement {
   /** @override */
   static properties = {
     pins: { attribute: false },
-    alarm: { attribute: false },
-    words: { attribute: false },
+    called: { attribute: false },
     step: { attribute: false },
     clock: { attribute: false },
     now_s: { attribute: false },
@@ -23,28 +25,45 @@ export class PinnedBar extends LitElement {
     shared,
     css`
       :host {
-        display: block;
-      }
-      p {
-        display: flex;
-        align-items: center;
-        gap: 0.5rem;
-        margin-bottom: 0.3rem;
+        display: grid;
+        grid-template-columns: minmax(0, 1fr) auto;
+        gap: 0.3rem 0.5rem;
+        align-items: stretch;
         font-weight: 600;
         line-height: 1.15;
       }
-      span {
-        flex: 1;
+      .words,
+      .step {
+        grid-column: 1;
         min-width: 0;
+      }
+      .alone {
+        grid-column: 1 / -1;
+      }
+      .answer:not(.alone) {
+        grid-column: 2;
+      }
+      /* In one line: the place gives way to what is to be done there. */
+      .words {
+        display: flex;
+        align-items: center;
+        gap: 0.3em;
+        border: 2px solid var(--watch);
+        border-radius: 0.4rem;
+        padding: 0.2rem 0.6rem;
+      }
+      .words .place {
+        flex: 0 1000 auto;
+        min-width: 3em;
+      }
+      .words .what {
+        min-width: 0;
+      }
+      .words span,
+      .place {
         overflow: hidden;
         text-overflow: ellipsis;
         white-space: nowrap;
-      }
-      .act,
-      .watch {
-        border: 2px solid var(--watch);
-        border-radius: 0.4rem;
-        padding-left: 0.6rem;
       }
       .act {
         background: var(--act);
@@ -52,37 +71,79 @@ export class PinnedBar extends LitElement {
         border-color: var(--act);
       }
       button {
-        flex: none;
         color: var(--ink);
         font-weight: 600;
+        line-height: 1.15;
       }
-      button.step {
+      .step {
         display: flex;
-        flex: 1 1 0;
-        min-width: 0;
         align-items: center;
         gap: 0.6rem;
         text-align: start;
         border-color: var(--ink);
       }
+      .todo {
+        flex: 1;
+        min-width: 0;
+        display: flex;
+        flex-wrap: wrap;
+        gap: 0 0.3em;
+      }
+      .todo span {
+        min-width: 0;
+        max-width: 100%;
+      }
       b {
         white-space: nowrap;
-      }
-      /* On a phone the step has a line of its own, so that all of it is read. */
-      @media (max-width: 599px) {
-        .hand {
-          flex-wrap: wrap;
-        }
-        button.step {
-          flex-basis: 100%;
-        }
-        button.step span {
-          white-space: normal;
-        }
       }
       .waits {
         font-weight: 400;
         color: var(--ink-2);
+      }
+      @media (max-width: 599px) {
+        .stop:not(.alone) {
+          max-width: 7.5rem;
+        }
+        button {
+          padding-inline: 0.6rem;
+        }
+      }
+      /* A phone at 200 %: each has the whole width, and the two answers stand beside one another. */
+      @media (max-width: 299px) {
+        :host {
+          grid-template-columns: auto minmax(0, 1fr);
+          gap: 0.2rem 0.3rem;
+        }
+        .words,
+        .step {
+          grid-column: 1 / -1;
+        }
+        .answer:not(.alone) {
+          grid-column: auto;
+          max-width: none;
+        }
+        .acknowledge {
+          order: 1;
+        }
+        .stop {
+          order: 2;
+        }
+        .answer {
+          font-size: 0.8rem;
+          padding: 0.2rem 0.25rem;
+        }
+        .acknowledge ~ .stop.alone {
+          grid-column: auto;
+        }
+        .step {
+          padding: 0.2rem 0.4rem;
+        }
+        .todo .what {
+          display: -webkit-box;
+          -webkit-box-orient: vertical;
+          -webkit-line-clamp: 3;
+          overflow: hidden;
+        }
       }
     `,
   ];
@@ -91,10 +152,8 @@ export class PinnedBar extends LitElement {
     super();
     /** @type {import("../pinned.js").Pin[]} */
     this.pins = [];
-    /** The first alarm, or null. @type {import("../messages.js").Alarm | null} */
-    this.alarm = null;
-    /** What its block says first. */
-    this.words = "";
+    /** The first alarm, or null. @type {Called | null} */
+    this.called = null;
     /** The next step, or null. @type {import("../steps.js").Step | null} */
     this.step = null;
     /** @type {import("../format.js").HouseClock} */
@@ -105,37 +164,39 @@ export class PinnedBar extends LitElement {
 
   /** @override */
   render() {
-    const { alarm, step, pins } = this;
+    const { called, step, pins } = this;
     const has = (/** @type {import("../pinned.js").Pin} */ pin) => pins.includes(pin);
+    const isStep = has("step") && step !== null;
     return html`
-      ${has("alarm") && alarm ? this.#alarm(alarm) : nothing}
-      ${(has("step") && step) || has("stop") ? html`<p class="hand">${has("step") && step ? this.#step(step) : nothing} ${has("stop") ? this.#stop() : nothing}</p>` : nothing}
+      ${has("alarm") && called ? this.#alarm(called) : nothing} ${isStep ? this.#step(step, !has("stop")) : nothing}
+      ${has("stop") ? this.#stop(!isStep) : nothing}
     `;
   }
 
-  /** @param {import("../messages.js").Alarm} alarm */
-  #alarm(alarm) {
-    const { words } = this;
-    const acknowledge = () => this.dispatchEvent(new CustomEvent("acknowledge", { detail: alarm.key }));
-    return html`<p class=${alarm.level}>
-      <span title=${words}>${words}</span>
-      ${alarm.state === "acknowledged" ? nothing : html`<button type="button" @click=${acknowledge} aria-label="Acknowledge, pinned: ${words}">Acknowledge</button>`}
-    </p>`;
+  /** @param {Called} called */
+  #alarm({ level, words, keys }) {
+    const [place, what] = placeAndWhat(words);
+    const isOpen = keys.length > 0;
+    const acknowledge = () => keys.forEach((key) => this.dispatchEvent(new CustomEvent("acknowledge", { detail: key })));
+    return html`<p class="words ${level} ${isOpen ? "" : "alone"}" title=${words}><span class="place">${place}</span> ${what ? html`<span class="what">${what}</span>` : nothing}</p>
+      ${isOpen ? html`<button type="button" class="answer acknowledge" @click=${acknowledge} aria-label="Acknowledge, pinned: ${words}">Acknowledge</button>` : nothing}`;
   }
 
-  /** @param {import("../steps.js").Step} step */
-  #step({ text, kind, from_s, due_s, done, tapped }) {
+  /** @param {import("../steps.js").Step} step @param {boolean} alone */
+  #step({ text, kind, from_s, due_s, done, tapped }, alone) {
     const { left_s } = taskTime({ kind, from_s, due_s }, this.now_s);
     const say = () => this.dispatchEvent(new CustomEvent("tap", { detail: done }));
     const when = this.lost ? `by ${clockText(this.clock, due_s, true)}` : countdown(left_s);
-    return html`<button type="button" class="step" aria-disabled=${tapped !== null} @click=${tapped ? nothing : say}>
-      <span class=${tapped ? "waits" : ""} title=${text}>${text}</span> <b>${tapped ? "said" : when}</b>
+    const [place, what] = placeAndWhat(text);
+    return html`<button type="button" class="step ${alone ? "alone" : ""}" aria-disabled=${tapped !== null} @click=${tapped ? nothing : say} title=${text}>
+      <span class="todo ${tapped ? "waits" : ""}"><span class="place">${place}</span> <span class="what">${what}</span></span> <b>${tapped ? "said" : when}</b>
     </button>`;
   }
 
-  #stop() {
+  /** @param {boolean} alone */
+  #stop(alone) {
     const say = () => this.dispatchEvent(new CustomEvent("tap", { detail: { kind: "chain_stop" } }));
-    return html`<button type="button" @click=${say}>All motors stopped</button>`;
+    return html`<button type="button" class="answer stop ${alone ? "alone" : ""}" @click=${say}>All motors stopped</button>`;
   }
 }
 

@@ -4,11 +4,13 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { CAUTIONS, SITE_RULES } from "../cautions.js";
 import { countdown } from "../format.js";
+import { placeAndWhat } from "../names.js";
 import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../messages.js").Prompt} Prompt */
 
+const LONG = 40; // letters of what to do that stand in one piece: chosen
 const SHOWN = 3; // chosen: more is no longer next
 
 export class PromptList extends LitElement {
@@ -33,18 +35,28 @@ export class PromptList extends LitElement {
         color: var(--ink-2);
         padding: 0.1rem 0;
       }
+      .clamped,
+      .todo {
+        min-width: 0;
+      }
+      .clamped {
+        -webkit-line-clamp: var(--lines-later, none);
+      }
       .first {
         color: var(--ink);
-        font-size: 1.7rem;
+        font-size: var(--far-first);
         line-height: 1.15;
         font-weight: 600;
+      }
+      .first .clamped {
+        -webkit-line-clamp: var(--lines-next, none);
       }
       .left {
         white-space: nowrap;
         text-align: end;
       }
       .first .left b {
-        font-size: 2.6rem;
+        font-size: var(--far-left);
         line-height: 1;
         font-weight: 700;
       }
@@ -64,8 +76,12 @@ export class PromptList extends LitElement {
         color: var(--ink-2);
         margin: 0.1rem 0 0.3rem;
       }
+      .caution.clamped {
+        display: var(--spare-caution, -webkit-box);
+        -webkit-line-clamp: var(--lines-caution, none);
+      }
       .empty {
-        font-size: 1.7rem;
+        font-size: var(--far-first);
         line-height: 1.15;
         color: var(--ink-2);
         padding: 0.4rem 0;
@@ -74,18 +90,6 @@ export class PromptList extends LitElement {
         li {
           flex-wrap: wrap;
           gap: 0 1rem;
-        }
-      }
-      @media (max-width: 1599px) {
-        .first,
-        .empty {
-          font-size: var(--far-first, 1.3rem);
-        }
-        .first .left b {
-          font-size: var(--far-left, 1.9rem);
-        }
-        li {
-          font-size: 1rem;
         }
       }
     `,
@@ -110,8 +114,15 @@ export class PromptList extends LitElement {
       <ol>
         ${repeat(shown, ({ kind, station, mark }) => `${kind} ${station} ${mark ?? ""}`, (prompt, place) => this.#prompt(prompt, place === 0))}
       </ol>
-      ${caution ? html`<p class="caution">${caution} ${SITE_RULES}</p>` : nothing}
+      ${caution ? html`<p class="caution clamped">${caution} ${SITE_RULES}</p>` : nothing}
     `;
+  }
+
+  /** Of a long place the end is cut before what is to be done there. @param {string} text */
+  #text(text) {
+    const [place, what] = placeAndWhat(text);
+    if (text.length <= LONG || !what) return html`<span class="clamped">${text}</span>`;
+    return html`<span class="todo"><span class="clamped">${place}</span>${what}</span>`;
   }
 
   /** @param {Prompt} prompt @param {boolean} first */
@@ -120,7 +131,7 @@ export class PromptList extends LitElement {
     const { left_s, is } = taskTime(prompt, now_s);
     const early = is === "in";
     return html`<li class="${first ? "first" : ""} ${is === "over" ? is : ""}">
-      <span>${prompt.text}</span>
+      ${this.#text(prompt.text)}
       <span class="left"
         >${early ? html`<small>in </small>` : nothing}<b>${countdown(left_s)}</b>${early ? nothing : html`<small> ${is}</small>`}</span
       >

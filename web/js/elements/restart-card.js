@@ -6,7 +6,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { boardFrom } from "../alarms.js";
 import { BEFORE_RESTART, CAUTIONS, SITE_RULES } from "../cautions.js";
-import { capital, clockText, dayClockText, houseClock } from "../format.js";
+import { capital, houseClock, timeText } from "../format.js";
 import { heldInWords } from "../hold.js";
 import { askedOf, besideReady } from "../ready.js";
 import { READY_MEANS, WAITS, doneLinks, doneStations, holdBy, lacingLeft, linkRows, missingByBooth, partOf, standAt, standOf, startIn, stationRows, touchKey } from "../restart.js";
@@ -257,14 +257,13 @@ export class RestartCard extends LitElement {
   /** How it stands, with the countdown that every desk has; that is not read out second by second. @param {Card} card @param {RunState} state */
   #stand(card, state) {
     const { text, time, after } = standOf(card, this.now_s);
-    const at = card.start_s === null ? "" : dayClockText(houseClock(state.info), card.start_s, true);
+    const at = card.start_s === null ? "" : timeText(houseClock(state.info), card.start_s, this.now_s, true);
     const said = standAt(card, this.now_s, at);
     return html`<div class="head">
         <h3>${card.before === "start" ? "Before the start" : "Before the chain starts again"}</h3>
         <p class="stand">
         ${this.lost || time === "" ? said : html`${text} <b>${time}</b> ${after} <small>(${at})</small>`}
         </p>
-        <p class="unseen" role="status">${card.before === "restart" ? said : ""}</p>
       </div>`;
   }
 
@@ -312,7 +311,7 @@ export class RestartCard extends LitElement {
 
   /** @param {import("../restart.js").StationRow} row @param {RunState} state */
   #station({ name, booth, ready_s, ready_by, later, touches }, { info }) {
-    const since = ready_s === null ? booth : `✓ ready since ${clockText(houseClock(info), ready_s)}${ready_by ? `, by ${ready_by}` : ""}`;
+    const since = ready_s === null ? booth : `✓ ready since ${timeText(houseClock(info), ready_s, this.now_s)}${ready_by ? `, by ${ready_by}` : ""}`;
     const waits = touches.some(({ tapped }) => tapped) ? WAITS : "";
     return html`<li>
       <span class="name"><b>${name}</b> <small>${[since, later, waits].filter(Boolean).join("; ")}</small></span>

@@ -42,6 +42,7 @@ export class RunHeader extends LitElement {
         font-weight: 600;
         text-wrap: balance;
         overflow-wrap: anywhere;
+        -webkit-line-clamp: var(--lines-headline, none);
       }
       .act,
       .watch {
@@ -125,7 +126,7 @@ export class RunHeader extends LitElement {
     if (!info) return nothing;
     return html`
       <div>
-        ${this.headline ? html`<p class="headline ${this.headline.kind} ${this.headline.text.length > LONG ? "long" : ""}">${this.headline.text}</p>` : nothing}
+        ${this.headline ? html`<p class="headline clamped ${this.headline.kind} ${this.headline.text.length > LONG ? "long" : ""}">${this.headline.text}</p>` : nothing}
         <h1>${info.title}</h1>
         ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
         ${info.demo ? html`<span class="demo">Demo: a simulated run${info.speed === 1 ? "" : ` at ${info.speed} times speed`}</span>` : nothing}

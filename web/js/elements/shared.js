@@ -35,6 +35,12 @@ export const shared = css`
     clip-path: inset(50%);
     white-space: nowrap;
   }
+  /* As many lines as its desk has room for; what is more ends in dots. */
+  .clamped {
+    display: -webkit-box;
+    -webkit-box-orient: vertical;
+    overflow: hidden;
+  }
   a {
     color: inherit;
     text-underline-offset: 0.2em;

@@ -4,12 +4,16 @@
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { printAt } from "../estimate.js";
 import { segmentAt } from "../film.js";
+import { LINE, fitted } from "../fit.js";
 import { countdown, isLong } from "../format.js";
 import { houseInWords } from "../houses.js";
 import { nextAt } from "../next.js";
+import { widthIn } from "./letters.js";
 import { shared } from "./shared.js";
 
-const LONG = 4; // letters of a house's name that stand at full size: chosen
+/** @typedef {import("../fit.js").Room & {full: number, least: number}} NameRoom what a house's name has, in pixels, and how large it is at most and at least */
+
+const BOLD = 700;
 
 export class StationCard extends LitElement {
   /** @override */
@@ -21,6 +25,7 @@ export class StationCard extends LitElement {
     prompt: { attribute: false },
     level: { attribute: false },
     density: { reflect: true },
+    room: { attribute: false },
     now_s: { attribute: false },
   };
 
@@ -40,9 +45,10 @@ export class StationCard extends LitElement {
         padding: 0.35rem 0.2rem 0.45rem 0.6rem;
         display: flex;
         flex-direction: column;
-        font-size: 0.84rem;
+        font-size: 0.85rem;
         line-height: 1.25;
         color: var(--ink-2);
+        overflow: hidden;
       }
       article.showing {
         background: var(--lit);
@@ -55,10 +61,9 @@ export class StationCard extends LitElement {
         color: var(--ink);
       }
       h3 {
-        font-size: 3rem;
-        line-height: 1;
         font-weight: 700;
-        letter-spacing: -0.02em;
+        min-width: 0;
+        overflow-wrap: anywhere;
       }
       .phase {
         font-size: 1.15rem;
@@ -91,7 +96,8 @@ export class StationCard extends LitElement {
         white-space: nowrap;
       }
       .next b.long {
-        font-size: 1.2rem;
+        font-size: 1.1rem;
+        white-space: normal;
       }
       .act,
       .watch {
@@ -109,11 +115,6 @@ export class StationCard extends LitElement {
         border: 2px solid var(--watch);
         color: var(--ink);
       }
-      h3.long {
-        font-size: 1.6rem;
-        letter-spacing: 0;
-        overflow-wrap: anywhere;
-      }
       header {
         flex-wrap: wrap;
       }
@@ -121,20 +122,32 @@ export class StationCard extends LitElement {
       :host([density="dense"]) article {
         padding: 0.1rem 0.2rem 0.15rem 0.5rem;
       }
-      :host([density="close"]) h3:not(.long) {
-        font-size: 2.3rem;
-      }
-      :host([density="dense"]) h3 {
-        font-size: 1.6rem;
-      }
-      :host([density="dense"]) header {
+      /* Where there is little room each line is one line, and what has no room in it ends in dots. */
+      :host([density="dense"]) header,
+      .line {
         flex-wrap: nowrap;
+      }
+      .line {
+        display: flex;
+        align-items: baseline;
+        gap: 0.4rem;
+        min-width: 0;
+      }
+      :host([density="dense"]) .phase,
+      .line > :last-child,
+      :host([density="dense"]) .next,
+      :host([density="dense"]) .lamp {
+        min-width: 0;
+        overflow: hidden;
+        text-overflow: ellipsis;
+        white-space: nowrap;
       }
       :host([density="dense"]) .phase {
         font-size: 0.9rem;
       }
       :host([density="dense"]) .act,
       :host([density="dense"]) .watch {
+        flex: none;
         font-size: 0.85rem;
         padding: 0 0.3rem;
         white-space: nowrap;
@@ -145,19 +158,11 @@ export class StationCard extends LitElement {
       :host([density="dense"]) .next {
         padding: 0;
         margin: 0;
-        font-size: 0.75rem;
-        white-space: nowrap;
       }
       :host([density="dense"]) .next b {
         font-size: 0.9rem;
       }
-      :host([small]) h3 {
-        font-size: 2.3rem;
-      }
       @media (max-width: 1599px) {
-        h3:not(.long) {
-          font-size: var(--far-house, 2.3rem);
-        }
         .phase {
           font-size: 1rem;
         }
@@ -184,6 +189,8 @@ export class StationCard extends LitElement {
     this.level = null;
     /** How little room there is: none in particular, `close` or `dense`. @type {"" | "close" | "dense"} */
     this.density = "";
+    /** @type {NameRoom} */
+    this.room = { width: Infinity, height: Infinity, full: 36, least: 12 };
     this.now_s = 0;
   }
 
@@ -201,7 +208,7 @@ export class StationCard extends LitElement {
     return html`
       <article class=${words.state} aria-label="House ${named.house}">
         <header>
-          <h3 class=${named.house.length > LONG ? "long" : ""}><span class="unseen">House </span>${named.house}</h3>
+          ${this.#name(named.house)}
           <span class="phase">${station.phase}</span>
         </header>
         ${level === "act" || level === "watch" ? html`<p class=${level}>${level === "act" ? "act now" : "watch"}</p>` : nothing}
@@ -213,25 +220,38 @@ export class StationCard extends LitElement {
     `;
   }
 
-  /** Its number, what is asked for or wrong, and where there is room its lamp. @param {string} house @param {string} is */
+  /** Its name, what is asked for or wrong, and where there is room its lamp. @param {string} house @param {string} is */
   #brief(house, is) {
     const { station, level } = this;
     if (!station) return nothing;
-    const loud = level === "act" || level === "watch" ? level : "";
+    const loud = level === "act" || level === "watch" ? html`<span class=${level}>${level === "act" ? "act now" : "watch"}</span>` : nothing;
+    const how = loud === nothing ? html`<span class="phase">${station.phase}</span>` : loud;
     const next = this.#next();
+    const lamp = this.density === "close" || next === nothing ? html`<p class="lamp">${lampShape(station)} ${lampText(station)}</p>` : nothing;
+    const isShort = this.#print(house).size === this.room.full;
     return html`<article class=${is} aria-label="House ${house}">
-      <header>
-        <h3 class=${house.length > LONG ? "long" : ""}><span class="unseen">House </span>${house}</h3>
-        ${loud ? html`<span class=${loud}>${loud === "act" ? "act now" : "watch"}</span>` : html`<span class="phase">${station.phase}</span>`}
-      </header>
-      ${this.density === "close" || next === nothing ? html`<p class="lamp">${lampShape(station)} ${lampText(station)}</p>` : nothing} ${next}
+      <header>${this.#name(house)} ${isShort ? how : nothing}</header>
+      ${isShort ? html`${lamp} ${next}` : html`${this.density === "close" ? lamp : nothing}<div class="line">${next === nothing ? how : html`${loud} ${this.#next(true)}`}</div>`}
     </article>`;
   }
 
-  #next() {
+  /** A property, not an attribute: the content policy refuses style attributes. @param {string} house */
+  #name(house) {
+    const { text, size } = this.#print(house);
+    return html`<h3 title=${text === house ? nothing : house} .style=${`font-size: ${size}px; line-height: ${LINE}`}><span class="unseen">House </span>${text}</h3>`;
+  }
+
+  /** @param {string} house */
+  #print(house) {
+    return fitted(house, this.room, this.room.full, this.room.least, widthIn(this, BOLD));
+  }
+
+  /** @param {boolean} [first] whether its time is told first, because the rest may be cut */
+  #next(first = false) {
     const next = this.station && nextAt(this.station, this.prompt, this.start_s, this.now_s);
     if (!next) return nothing;
     const left_s = next.at_s - this.now_s;
+    if (first) return html`<p class="next"><b>${countdown(left_s)}</b> ${next.what}</p>`;
     return html`<p class="next">${next.what} <b class=${isLong(left_s) ? "long" : ""}>${countdown(left_s)}</b></p>`;
   }
 }

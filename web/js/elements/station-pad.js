@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { fieldOf } from "../fields.js";
-import { countdown } from "../format.js";
+import { capital, countdown } from "../format.js";
 import { marksToCome } from "../next.js";
 import { SEEN_FROM_THE_BOOTH } from "../troubles.js";
 import { KIND_WORDS } from "../words.js";
@@ -65,6 +65,19 @@ export class StationPad extends LitElement {
       .few .trip {
         border-width: 3px;
         font-weight: 700;
+      }
+      @media (max-width: 449px) {
+        .states {
+          grid-template-columns: repeat(2, minmax(0, 1fr));
+        }
+      }
+      @media (max-width: 299px) {
+        .taps {
+          grid-template-columns: minmax(0, 1fr);
+        }
+        .taps button {
+          min-height: 3.2rem;
+        }
       }
       h3 {
         font-size: 0.95rem;
@@ -220,11 +233,6 @@ export class StationPad extends LitElement {
     if (field) this.#note(field.value);
     if (field) field.value = "";
   }
-}
-
-/** @param {string} words */
-function capital(words) {
-  return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
 customElements.define("station-pad", StationPad);

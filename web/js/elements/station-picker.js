@@ -6,6 +6,7 @@ import { levelBySubject } from "../alarms.js";
 import { shared } from "./shared.js";
 
 const LONG = 4; // letters of a name that stand at full size: chosen
+const LONGER = 20; // letters of one that wants a wider button: chosen
 
 export class StationPicker extends LitElement {
   /** @override */
@@ -21,13 +22,22 @@ export class StationPicker extends LitElement {
     css`
       div {
         display: grid;
-        grid-template-columns: repeat(auto-fill, minmax(7.2rem, 1fr));
+        grid-template-columns: repeat(auto-fill, minmax(min(100%, 7.2rem), 1fr));
         gap: 0.4rem;
+      }
+      .longest {
+        grid-template-columns: repeat(auto-fill, minmax(min(100%, 12rem), 1fr));
+      }
+      @media (max-width: 299px) {
+        div:not(.longest) {
+          grid-template-columns: repeat(2, minmax(0, 1fr));
+        }
       }
       button {
         display: flex;
         flex-wrap: wrap;
         align-items: baseline;
+        align-content: center;
         gap: 0 0.4rem;
         text-align: start;
         padding: 0.3rem 0.6rem;
@@ -50,8 +60,8 @@ export class StationPicker extends LitElement {
       }
       button[aria-pressed="true"] {
         border-color: var(--ink);
-        background: var(--ink);
-        color: var(--ground);
+        background: var(--lit);
+        font-weight: 700;
       }
       button[aria-pressed="true"] small {
         color: inherit;
@@ -79,7 +89,8 @@ export class StationPicker extends LitElement {
     const { state } = this;
     if (!state) return nothing;
     const levels = levelBySubject(state.alarms);
-    return html`<div role="group" aria-label="What the taps are about">
+    const isLong = state.info.stations.some(({ house }) => house.length > LONGER);
+    return html`<div class=${isLong ? "longest" : ""} role="group" aria-label="What the taps are about">
       ${this.#button(null, "All", "the chain", levels.get("chain"))}
       ${state.info.stations.map(({ id, house }, place) =>
         this.shown.includes(id) ? this.#button(id, house, state.stations[place]?.phase ?? "", levels.get(id)) : nothing,

@@ -3,11 +3,13 @@
 
 import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js";
 import { area, line, scaleLinear } from "../../vendor/d3.js";
-import { clockText, houseClock } from "../format.js";
+import { inOneLine } from "../fit.js";
+import { clockText, houseClock, timeText } from "../format.js";
 import { isOwnPoint } from "../film.js";
 import { chainStands } from "../standing.js";
 import { roundMoments, spanFor, stringLines, windowAround } from "../stringlines.js";
 import { chartInk, swatch } from "./chart-ink.js";
+import { widthIn } from "./letters.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
@@ -27,7 +29,8 @@ import { shared } from "./shared.js";
  * @property {number} steps lines of names above the chart
  */
 
-const LETTER = 9; // the width of a letter of a house name, at 16 px to the em
+const [HOUSE_PX, NAME_PX] = [14.4, 13.6]; // how large houses and lines are named, at 16 px to the em: as the styles have it
+const BOLD = 600;
 const EDGE = { gap: 14, left: 46, top: 8, right: 16, bottom: 26 }; // at 16 px to the em
 const STEP = 17; // from one line of names above the chart to the next, at 16 px to the em
 const BAND_SD = 1.645; // 90 %, as the forecasts
@@ -50,6 +53,7 @@ export class StringChart extends LitElement {
       :host {
         display: flex;
         flex-direction: column;
+        position: relative; /* a table that is opened stands over the chart */
       }
       figure {
         margin: 0;
@@ -94,8 +98,8 @@ export class StringChart extends LitElement {
         display: flex;
         flex-wrap: wrap;
         align-items: center;
-        gap: 0 1.2rem;
-        font-size: 0.75rem;
+        gap: 0 0.7rem;
+        font-size: 0.85rem;
         color: var(--ink-2);
       }
     `,
@@ -118,7 +122,7 @@ export class StringChart extends LitElement {
       <footer>
         <span>${swatch("planned")}planned</span>
         <span>${swatch("observed")}observed</span>
-        <span>${swatch("expected")}expected, with its 90 % band</span>
+        <span>${swatch("expected")}expected, 90 % band</span>
         <slot></slot>
       </footer>
     `;
@@ -144,7 +148,7 @@ export class StringChart extends LitElement {
   #scales({ info }) {
     const { em } = this.size;
     const steps = info.marks.some(isOwnPoint) ? 3 : 2;
-    const names = Math.max(...info.stations.map(({ house }) => house.length)) * LETTER + EDGE.gap;
+    const names = Math.max(...info.stations.map(({ house }) => widthIn(this, BOLD)(house))) * HOUSE_PX + EDGE.gap;
     const [left, top] = [Math.min(Math.max(EDGE.left, names) * em, this.size.width / 5), (EDGE.top + STEP * steps) * em];
     const [right, bottom] = [this.size.width - EDGE.right * em, this.size.height - EDGE.bottom * em];
     const chain_s = Math.max(...info.stations.map(({ ahead_s }) => ahead_s), 1);
@@ -169,7 +173,7 @@ export class StringChart extends LitElement {
         const free = at - taken >= 14 * em;
         if (free) taken = at;
         return svg`<path class="station" d="M${left} ${at}H${right}" />
-          ${free ? svg`<text class="house" x=${left - 10} y=${at + 5} text-anchor="end">${house}</text>` : nothing}`;
+          ${free ? svg`<text class="house" x=${left - 10} y=${at + 5} text-anchor="end">${inOneLine(house, (left - 14) / (HOUSE_PX * em), widthIn(this, BOLD))}</text>` : nothing}`;
       })}
     `;
   }
@@ -189,7 +193,7 @@ export class StringChart extends LitElement {
         lowest = at;
         return svg`<text class="name" x=${edge + 4} y=${at - 5}>${mark.title}</text>`;
       }
-      const long = mark.title.length * 7.6 * em;
+      const long = widthIn(this, BOLD)(mark.title) * NAME_PX * em;
       const left = Math.min(x(first.t_s), right - long);
       const step = ends.findIndex((end) => left - end >= 6);
       if (step < 0) return nothing;
@@ -208,7 +212,7 @@ export class StringChart extends LitElement {
     });
     const [next] = firsts.sort((a, b) => a.t_s - b.t_s);
     if (!next || next.t_s < to_s) return nothing;
-    const said = `${next.mark.title} comes to House ${info.stations[0]?.house} at ${clockText(houseClock(info), next.t_s)}`;
+    const said = `${next.mark.title} comes to House ${info.stations[0]?.house} at ${timeText(houseClock(info), next.t_s, this.now_s)}`;
     return svg`<text class="beyond" x=${x(to_s) - 12} y=${(top + bottom) / 2} text-anchor="end">${said} →</text>`;
   }
 

@@ -3,9 +3,9 @@
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
 import { passOf } from "../estimate.js";
-import { clockText, houseClock } from "../format.js";
+import { houseClock, timeText } from "../format.js";
 import { drawnMarks } from "../stringlines.js";
-import { shared } from "./shared.js";
+import "./table-sheet.js";
 
 /** @typedef {import("../messages.js").MarkInfo} MarkInfo */
 
@@ -15,11 +15,7 @@ export class StringTable extends LitElement {
     state: { attribute: false },
     schedule: { attribute: false },
     now_s: { attribute: false },
-    open: { state: true },
   };
-
-  /** @override */
-  static styles = [shared];
 
   constructor() {
     super();
@@ -28,20 +24,12 @@ export class StringTable extends LitElement {
     /** @type {import("../messages.js").Schedule | null} */
     this.schedule = null;
     this.now_s = 0;
-    this.open = false;
   }
 
   /** @override */
   render() {
-    const opened = (/** @type {Event} */ { target }) => (this.open = /** @type {HTMLDetailsElement} */ (target).open);
-    return html`<details @toggle=${opened}>
-      <summary>The chart as a table</summary>
-      ${
-        this.open && this.state
-          ? html`<div class="sheet" tabindex="0" role="region" aria-label="The chart as a table">${this.#table(this.state)}</div>`
-          : nothing
-      }
-    </details>`;
+    const { state } = this;
+    return state ? html`<table-sheet .name=${"The chart as a table"} .table=${() => this.#table(state)}></table-sheet>` : nothing;
   }
 
   /** @param {import("../store.js").RunState} state */
@@ -70,12 +58,12 @@ export class StringTable extends LitElement {
 
   /** @param {import("../store.js").RunState} state @param {number} place @param {MarkInfo} mark */
   #pass(state, place, mark) {
-    const clock = houseClock(state.info);
+    const at = (/** @type {number} */ t_s) => timeText(houseClock(state.info), t_s, this.now_s, true);
     const station = state.stations[place];
     const pass = station && passOf(station, mark);
-    if (pass) return pass.seen ? `${clockText(clock, pass.t_s, true)} observed` : `${clockText(clock, pass.t_s, true)} ± ${pass.sd_s.toFixed(1)} s`;
+    if (pass) return pass.seen ? `${at(pass.t_s)} observed` : `${at(pass.t_s)} ± ${pass.sd_s.toFixed(1)} s`;
     const planned_s = this.schedule?.stations[place]?.passes[mark.id];
-    return planned_s === undefined ? "–" : `${clockText(clock, planned_s, true)} planned`;
+    return planned_s === undefined ? "–" : `${at(planned_s)} planned`;
   }
 }
 

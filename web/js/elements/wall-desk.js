@@ -3,10 +3,11 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
+import { alertsOf, brokenInWords, statusOf } from "../aloud.js";
 import { clockText, houseClock } from "../format.js";
 import { headlineOf, recovering } from "../headline.js";
 import { heldSchedule } from "../hold.js";
-import { promptsBesideHeat, promptsToShow } from "../prompts.js";
+import { nearPrompts, promptsBesideHeat, promptsToShow } from "../prompts.js";
 import { housesText, restText } from "../quiet.js";
 import { shared } from "./shared.js";
 import "./alarm-board.js";
@@ -14,10 +15,11 @@ import "./chain-picture.js";
 import "./chain-table.js";
 import "./desk-links.js";
 import "./heat-block.js";
-import "./lost-screen.js";
+import { lostInWords } from "./lost-screen.js";
 import "./prompt-list.js";
 import "./restart-card.js";
 import "./run-header.js";
+import "./said-aloud.js";
 import "./string-chart.js";
 import "./string-table.js";
 
@@ -27,6 +29,8 @@ function moving({ stations }) {
 }
 
 const MOST = 2; // alarms told on a wall: the rest are counted
+const TIGHTEST = 3; // steps by which less is told where there is no room: chosen
+const BAND_PX = 900; // as its style has it
 
 export class WallDesk extends LitElement {
   /** @override */
@@ -39,6 +43,7 @@ export class WallDesk extends LitElement {
     age_s: { attribute: false },
     refusal: { attribute: false },
     trouble: { attribute: false },
+    tight: { type: Number, reflect: true },
   };
 
   /** @override */
@@ -55,7 +60,21 @@ export class WallDesk extends LitElement {
         --far-heat: 2rem;
         --far-first: 1.7rem;
         --far-left: 2.4rem;
-        --far-house: 3rem;
+        /* A wall cuts nothing without a sign: what is longer ends in dots. */
+        --lines-headline: 2;
+        --lines-todo: 4;
+        --lines-text: 1;
+        --lines-next: 2;
+        --lines-later: 1;
+        --lines-caution: 2;
+        --sheet: absolute;
+      }
+      /* Where there is no room for all, what is to be done goes before why. */
+      :host(:not([tight="0"])) {
+        --spare: none;
+      }
+      :host([tight="3"]) {
+        --spare-caution: none;
       }
       main {
         min-height: 100vh;
@@ -106,7 +125,7 @@ export class WallDesk extends LitElement {
           grid-template-rows: auto auto minmax(0, 42vh) minmax(21vh, 1fr);
         }
         .top {
-          max-height: 15.2rem;
+          max-height: 17.8rem;
           overflow: hidden;
         }
         .top > div {
@@ -116,7 +135,22 @@ export class WallDesk extends LitElement {
           min-height: 0;
         }
       }
+      /* A screen of 4 to 3 is high: what stands under the chart takes two lines there. */
+      @media (min-width: 900px) and (max-aspect-ratio: 3/2) {
+        main {
+          grid-template-rows: auto auto minmax(0, 42vh) minmax(26vh, 1fr);
+        }
+      }
       @media (max-width: 899px) {
+        :host {
+          --lines-headline: none;
+          --lines-todo: none;
+          --lines-text: none;
+          --lines-next: none;
+          --lines-later: none;
+          --lines-caution: none;
+          --sheet: static;
+        }
         .top {
           grid-template-columns: minmax(0, 1fr);
         }
@@ -144,21 +178,56 @@ export class WallDesk extends LitElement {
     this.refusal = null;
     /** Why there is nothing to show, or empty. */
     this.trouble = "";
+    /** How much less is told than there is, from 0, and for what that was found. */
+    this.tight = 0;
+    this.told = "";
+  }
+
+  /** @override */
+  willUpdate() {
+    const { state, now_s } = this;
+    if (!state) return;
+    const asked = nearPrompts(state.prompts, now_s).map(({ key }) => key);
+    const told = [innerWidth, innerHeight, ...asked, ...state.alarms.map(({ key, level, state: is }) => `${key} ${level} ${is}`), state.restart?.before].join();
+    if (told !== this.told) this.tight = 0;
+    this.told = told;
+  }
+
+  /** @override */
+  updated() {
+    void this.#tighten();
+  }
+
+  /** Tells less, a step at a time, until it has room: once all parts are drawn, and before that is seen. */
+  async #tighten() {
+    const parts = [...this.renderRoot.querySelectorAll(".top > div *, .top > div")].flatMap((part) => (part instanceof LitElement ? [part.updateComplete] : []));
+    await Promise.all(parts);
+    const top = this.renderRoot.querySelector(".top");
+    if (top && top.scrollHeight > top.clientHeight + 2 && this.tight < TIGHTEST && innerWidth >= BAND_PX) this.tight += 1;
   }
 
   /** @override */
   render() {
     const { state } = this;
+    const waits = this.trouble || "Waiting for the server";
     return html`
+      ${this.#aloud(waits)}
       <main>${state ? this.#desk(state) : html`<h1 class="unseen">Wall</h1>
-              <p class="empty" role="status">${this.trouble || "Waiting for the server"}</p>`}</main>
+              <p class="empty">${waits}</p>`}</main>
       ${this.lost ? this.#lost() : nothing}
     `;
   }
 
+  /** @param {string} waits why there is nothing to show */
+  #aloud(waits) {
+    const { state, now_s, lost } = this;
+    const alerts = [lost ? lostInWords(this.refusal) : "", ...(state ? alertsOf(state, now_s) : [])];
+    return html`<said-aloud .alerts=${alerts} .statuses=${state ? statusOf(state, now_s, lost) : [waits]}></said-aloud>`;
+  }
+
   #lost() {
     const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
-    return html`<lost-screen .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${asOf} .todo=${"Watch the film itself."}></lost-screen>`;
+    return html`<lost-screen told .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${asOf} .todo=${"Watch the film itself."}></lost-screen>`;
   }
 
   /** @param {import("../store.js").RunState} state */
@@ -170,8 +239,8 @@ export class WallDesk extends LitElement {
     return html`
       <div>
         <run-header .info=${state.info} .headline=${headlineOf(state, now_s)} .said=${[housesText(state, now_s), moving(state)].filter(Boolean).join(". ")} .now_s=${now_s}></run-header>
-        ${state.fault ? html`<p class="fault" role="alert">This run no longer follows its events: ${state.fault}</p>` : nothing}
-        ${state.warnings.map((text) => html`<p class="fault" role="alert">${text}</p>`)}
+        ${state.fault ? html`<p class="fault">${brokenInWords(state.fault)}</p>` : nothing}
+        ${state.warnings.map((text) => html`<p class="fault">${text}</p>`)}
       </div>
       <div class="top ${stands ? "stands" : ""}">
         <div>${this.#alarms(state)} ${!isCalm ? nothing : stands ? this.#next(state) : this.#card(state)}</div>
@@ -188,8 +257,8 @@ export class WallDesk extends LitElement {
           ?low=${!isCalm || stands}
         ></chain-picture>
       </section>
-      <string-chart .state=${state} .schedule=${schedule} .now_s=${now_s}>
-        <string-table .state=${state} .schedule=${schedule} .now_s=${now_s}></string-table>
+      <string-chart .state=${state} .schedule=${schedule} .now_s=${Math.floor(now_s)}>
+        <string-table .state=${state} .schedule=${schedule} .now_s=${Math.floor(now_s)}></string-table>
         <chain-table .state=${state} .now_s=${now_s}></chain-table>
         <span class="apart">Festoon only watches: the hard-wired stop stays independent.</span>
         <desk-links .run=${state.info.run} here="wall"></desk-links>
@@ -201,7 +270,7 @@ export class WallDesk extends LitElement {
   #alarms(state) {
     return html`<section aria-label="Alarms">
       <heat-block .alarms=${state.alarms} .info=${state.info} .now_s=${this.now_s} .lost=${this.lost}></heat-block>
-      <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .now_s=${this.now_s} .recovering=${recovering(state, this.now_s)} .most=${MOST}></alarm-board>
+      <alarm-board .alarms=${state.alarms} .clock=${houseClock(state.info)} .now_s=${this.now_s} .recovering=${recovering(state, this.now_s)} .prompts=${state.prompts} .most=${this.tight > 1 ? 1 : MOST}></alarm-board>
     </section>`;
   }
 
@@ -213,7 +282,7 @@ export class WallDesk extends LitElement {
     const prompts = promptsToShow(promptsBesideHeat(asked, state.alarms), now_s, state.info.start);
     if (prompts.length === 0 && stands) return nothing;
     return html`<section aria-label="Next">
-      <prompt-list .prompts=${prompts} .empty=${restText(state, now_s)} .now_s=${now_s}></prompt-list>
+      <prompt-list .prompts=${this.tight > 1 ? prompts.slice(0, 1) : prompts} .empty=${restText(state, now_s)} .now_s=${now_s}></prompt-list>
     </section>`;
   }
 

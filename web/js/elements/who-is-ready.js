@@ -3,7 +3,7 @@
 // said to be ready, with what that means. Each leaves as a `tap` event.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
+import { houseClock, timeText } from "../format.js";
 import { asksReady, isLastMinute, notReady } from "../ready.js";
 import { READY_MEANS, WAITS, readyRows } from "../restart.js";
 import { shared } from "./shared.js";
@@ -120,7 +120,7 @@ export class WhoIsReady extends LitElement {
     const { card, ours, state } = this;
     if (!card || !ours || !state) return nothing;
     const waited = notReady(card, state.info);
-    return html`<div role="status">${waited ? html`<p class="who">Not ready: ${waited}</p>` : nothing}</div>
+    return html`${waited ? html`<p class="who">Not ready: ${waited}</p>` : nothing}
       ${this.inHand ? this.#touches(card, ours, state) : nothing}`;
   }
 
@@ -138,7 +138,7 @@ export class WhoIsReady extends LitElement {
     const { done, isSo, tapped } = touch;
     const isShut = isSo || tapped !== null;
     const tap = () => isShut || this.dispatchEvent(new CustomEvent("tap", { detail: done }));
-    const said = ready_s === null ? (tapped ? WAITS : "not yet") : `✓ ${clockText(clock, ready_s)}${ready_by ? ` ${ready_by}` : ""}`;
+    const said = ready_s === null ? (tapped ? WAITS : "not yet") : `✓ ${timeText(clock, ready_s, this.now_s)}${ready_by ? ` ${ready_by}` : ""}`;
     return html`<button type="button" class=${isSo ? "so" : ""} aria-disabled=${isShut} @click=${tap} aria-label="${name}: ready${isSo ? ", done" : tapped ? `, said: ${WAITS}` : ""}">
       <b>${name}</b> <small>${said}</small>
     </button>`;
