@@ -16,7 +16,7 @@ from tests.adapters.shows import larkspur
             [
                 "  - the lamps of Houses 4, 7",
                 "  - the dousers of Houses 6, 7",
-                "  - the passes to tap at Houses 1, 2, 4, 6, 7",
+                "  - the first picture, to be confirmed, and what changes, at Houses 1, 2, 4, 6, 7",
                 "  - stopping the film when it has to be stopped",
             ],
         ),
@@ -26,15 +26,15 @@ from tests.adapters.shows import larkspur
             [
                 '  - the motors: start them by "All motors started"',
                 "  - the lamps of every house",
-                "  - the dousers of every house",
-                "  - the passes to tap at Houses 1, 2, 4, 6, 7",
+                "  - the dousers of Houses 3, 5, 6, 9, 7",
+                "  - the first picture, to be confirmed, and what changes, at Houses 1, 2, 4, 6, 7",
                 "  - stopping the film when it has to be stopped",
             ],
         ),
     ],
 )
 def test_whoever_takes_part_is_told_what_is_theirs(crew: CrewKind, yours: list[str]) -> None:
-    """As the plan's inputs have it: what is known by taps is left to the person."""
+    """As the plan's inputs have it: what is known by taps is left to the person; what has no input is the crew's."""
     lines = briefing_of(Duties(larkspur(), crew), 7)
     assert [line for line in lines if line.startswith("  - ")] == yours
     assert "--seed 7" in lines[0]
