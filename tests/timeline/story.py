@@ -1,13 +1,14 @@
 """Small plans and events for engine tests, written in seconds after the motors."""
 
+from collections import deque
 from collections.abc import Iterable
 from datetime import timedelta
 
 from server.timeline.engine import Engine, replay
-from server.timeline.events import Event, event_from_json, order_key
+from server.timeline.events import Event, at_us, event_from_json, order_key
 from server.timeline.fold import Fold
 from server.timeline.plan import Plan, parse_plan
-from server.timeline.view import PhaseRecord, Record
+from server.timeline.view import AlarmView, Level, PhaseRecord, Record
 
 HEAD_S = 40.0
 TRAILER_S = 140.0
@@ -77,6 +78,11 @@ def lamps(plan: Plan) -> list[Event]:
     ]
 
 
+def quiet(plan: Plan) -> list[Event]:
+    """A show in which all goes well: every motor starting at once, every lamp lit in time."""
+    return [*starts(plan), *lamps(plan)]
+
+
 def played(plan: Plan, events: Iterable[Event], until_s: float | None = None) -> tuple[list[str], Fold]:
     """Replay in order; the changes as short lines such as `12.5 raised act start_missing:b`."""
     ordered = sorted(events, key=lambda one: order_key(one, plan))
@@ -104,3 +110,23 @@ def live(plan: Plan, events: Iterable[Event], now_s: float) -> Engine:
     for one in events:
         engine.take(one, round(now_s * 1e6))
     return engine
+
+
+def alarm(engine: Engine, key: str) -> AlarmView:
+    """One alarm of a run, on or returned."""
+    return next(view for view in engine.view().alarms if view.key == key)
+
+
+def levels(plan: Plan, events: Iterable[Event], key: str, *at_s: float) -> list[Level | None]:
+    """The level of one alarm at some instants of a run that takes each event as it happens; None where it is off."""
+    engine, found = Engine(plan), list[Level | None]()
+    coming = deque(sorted(events, key=lambda one: order_key(one, plan)))
+    for now_s in at_s:
+        now_us = round(now_s * 1e6)
+        while coming and at_us(coming[0], plan) <= now_us:
+            one = coming.popleft()
+            engine.take(one, at_us(one, plan))
+        engine.advance(now_us)
+        on = {view.key: view.level for view in engine.view().alarms if view.state != "returned"}
+        found.append(on.get(key))
+    return found
