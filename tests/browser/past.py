@@ -1,7 +1,7 @@
 """A log with finished shows in it, served beside a live run: what the debrief goes through."""
 
 import asyncio
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
@@ -44,19 +44,32 @@ SECOND = PastShow("larkspur-second", "larkspur.plan.toml", date(2026, 3, 21), 9)
 PAIR = PastShow("pair-quiet", "pair.plan.toml", date(2026, 4, 4), 2)
 
 
+class Written(NamedTuple):
+    """A run as a log has it: its name, its plan's text and file, and its events with when each of them arrived."""
+
+    run: str
+    plan_text: str
+    plan_name: str
+    arrivals: Sequence[tuple[datetime, Event]]
+
+
 def write_log(folder: Path, *shows: PastShow) -> None:
-    """Write the shows down as runs of a log in `folder`; Playwright's own loop runs in this thread, so in another."""
+    """Write the shows down as runs of a log in `folder`."""
+    write_runs(folder, *(Written(show.run, show.plan_text(), show.plan_name, _arrivals(show)) for show in shows))
+
+
+def write_runs(folder: Path, *runs: Written) -> None:
+    """Write runs down in a log in `folder`; Playwright's own loop runs in this thread, so in another."""
     with ThreadPoolExecutor(1) as pool:
-        pool.submit(asyncio.run, _write(folder, shows)).result()
+        pool.submit(asyncio.run, _write(folder, runs)).result()
 
 
-async def _write(folder: Path, shows: tuple[PastShow, ...]) -> None:
+async def _write(folder: Path, runs: Sequence[Written]) -> None:
     log = RunLog.open(folder)
     try:
-        for show in shows:
-            plan = parse_plan(show.plan_text(), show.plan_name)
-            log.create_run(show.run, show.plan_text(), show.plan_name, plan.zero)
-            await asyncio.gather(*(log.append(show.run, event, at) for at, event in _arrivals(show)))
+        for run, text, name, arrivals in runs:
+            log.create_run(run, text, name, parse_plan(text, name).zero)
+            await asyncio.gather(*(log.append(run, event, at) for at, event in arrivals))
     finally:
         log.close()
 

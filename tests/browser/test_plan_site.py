@@ -47,6 +47,14 @@ def drop(page: Page, text: str, name: str = "ours.site.toml") -> None:
     page.evaluate(DROP, {"name": name, "text": text})
 
 
+def open_sited(page: Page, base: str) -> None:
+    """Begin a plan, and wait until the desk knows what its site has."""
+    with page.expect_response(re.compile(r"/api/plans/sites/[^/]+$")) as answer:
+        open_new(page, base)
+    answer.value.finished()
+    page.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+
+
 def path_of(page: Page, name: str, before: str) -> Locator:
     return house(page, f"House {name}").get_by_label(f"Path from House {before}", exact=True)
 
@@ -111,7 +119,7 @@ def test_a_plan_takes_the_site_of_its_name_and_says_so(sited: tuple[Served, Path
 def test_houses_and_paths_come_from_the_site(sited: tuple[Served, Path], page: Page) -> None:
     """By keyboard: a house with its booth and its path, and the measured path whenever neighbours change."""
     served, _ = sited
-    open_new(page, served.base)
+    open_sited(page, served.base)
     page.get_by_role("button", name="Move House 1 up").focus()
     page.keyboard.press("Enter")
     expect(houses(page).nth(0)).to_have_accessible_name("House 1")
@@ -146,7 +154,7 @@ def test_houses_and_paths_come_from_the_site(sited: tuple[Served, Path], page: P
 def test_paths_that_the_site_has_otherwise_are_told_and_taken_together(sited: tuple[Served, Path], page: Page) -> None:
     """Nothing is written over by itself; one touch takes them, one undo brings the plan's own back."""
     served, _ = sited
-    open_new(page, served.base)
+    open_sited(page, served.base)
     group = page.get_by_role("group", name="Paths of the site file")
     expect(group.get_by_role("listitem")).to_have_text(["House 8 to 7: 54.5 ft, here 16.6 m"])
     path_of(page, "1", "3").fill("")

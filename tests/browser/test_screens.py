@@ -1,6 +1,7 @@
 """Every state on every desk, at every size: nothing scrolls that must not, and no desk contradicts another."""
 
 import re
+import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -9,7 +10,7 @@ from playwright.sync_api import Browser, Page
 
 from tests.browser.served import Served
 from tests.browser.test_stops import SAID
-from tests.screens.desks import measured, opened, sized
+from tests.screens.desks import measured, opened, scrolled, sized
 from tests.screens.serving import shown
 from tests.screens.sizes import ENLARGED, SIZES
 from tests.screens.states import STATES, State
@@ -22,6 +23,8 @@ NEAR_PX = 12.0
 """Of any text on any screen: chosen."""
 WALL_NEAR_PX = 16.0
 """Of any text of a wall at 1080 lines, and of a long name of a house, which is no larger than it has room: chosen."""
+SOON_S, BETWEEN_MS = 5.0, 100.0
+"""Until when a change has come to all desks, on a busy machine: chosen."""
 SHORT = 4
 """Letters of a house's name that is read from ten metres: a longer one wraps and shrinks. Chosen."""
 A_TENTH = 0.1
@@ -59,7 +62,7 @@ def test_a_state_fits_every_screen_and_is_told_alike(state: State, evening: Serv
         assert width_of(sized(wall, SIZES["390x844"])) <= SIZES["390x844"][0]
         assert faults_of_text(wall) == []
         said = wall.evaluate(SAID)
-    with opened(browser, evening, state, "booth", scale=2.0) as booth:
+    with opened(browser, evening, state, "booth") as booth:
         sizes = [*SIZES.values(), *ENLARGED.values()]
         assert [(size, fault) for size in sizes for fault in faults_of_booth(booth, size)] == []
         said += booth.evaluate(SAID)
@@ -77,16 +80,21 @@ def test_all_desks_say_one_thing(state: State, evening: Served, browser: Browser
         opened(browser, evening, state, "booth") as booth,
         opened(browser, evening, state, "lobby") as lobby,
     ):
-        told = [headlines(page) for page in (wall, booth, lobby)]
-        again = headlines(wall)
-        if again != told[0]:  # it changed while it was read
-            told = [headlines(page) for page in (wall, booth, lobby)]
-        (kind, text), said = told[0][0], wall.evaluate(SAID) + booth.evaluate(SAID)
-    assert told[1] == told[0]
-    assert told[2][0][0] == kind
-    assert re.sub(r" \(.* time\):", ":", told[2][0][1]) in (text, f"{state.title}: {text}")
+        desks = (wall, booth, lobby)
+        until_s = time.monotonic() + SOON_S
+        while is_told_apart(told := [headlines(desk)[0] for desk in desks], state) and time.monotonic() < until_s:
+            wall.wait_for_timeout(BETWEEN_MS)
+        kind, said = told[0][0], wall.evaluate(SAID) + booth.evaluate(SAID)
+    assert not is_told_apart(told, state), told
     if kind != "calm":
         assert "Nothing" not in said
+
+
+def is_told_apart(told: list[list[str]], state: State) -> bool:
+    """Whether wall, booth and lobby have headlines of several kinds or words; the lobby's says of which run."""
+    (kind, text), booth, (lobby_kind, lobby_text) = told
+    without_town = re.sub(r" \(.* time\):", ":", lobby_text)
+    return booth != [kind, text] or lobby_kind != kind or without_town not in (text, f"{state.title}: {text}")
 
 
 def width_of(page: Page) -> int:
@@ -122,8 +130,7 @@ def faults_of_booth(booth: Page, size: tuple[int, int]) -> list[Any]:
     sized(booth, size)
     found: list[Any] = faults_of_text(booth)
     for part in (0.0, 0.5, 1.0):
-        booth.evaluate("(part) => scrollTo(0, part * document.documentElement.scrollHeight)", part)
-        seen = measured(sized(booth, size), "hand")
+        seen = measured(scrolled(booth, part), "hand")
         found += [(part, what) for what in ("step", "alarm", "stop", "line", "free") if not seen[what]]
         found += [("wide", seen["wide"])] if seen["wide"] > size[0] else []
     found += [("bright", bright)] if (bright := measured(booth, "brightest")) > A_TENTH else []

@@ -13,6 +13,9 @@ from tests.screens.states import State
 DESKS: Final = ("wall", "booth", "lobby")
 
 PATIENCE_MS = 20_000
+FRAMES_OF_A_SIZE = 8
+"""What is measured after a change of size, and drawn after that, takes a few frames."""
+FRAMES_OF_A_SCROLL = 2
 
 _HAS = """(name) => {
     const desk = document.querySelector(`${name}-desk`);
@@ -22,12 +25,10 @@ _HAS = """(name) => {
 }"""
 """Whether a desk knows all that it shows."""
 
-_DRAWN = """() => new Promise((drawn) => {
-    let frames = 8;
+_DRAWN = """(frames) => new Promise((drawn) => {
     const next = () => (frames-- ? requestAnimationFrame(next) : drawn());
     next();
 })"""
-"""What is measured after a change of size, and drawn after that, takes a few frames."""
 
 
 _MEASURES = Path(__file__).with_name("measures.js").read_text(encoding="utf-8")
@@ -39,15 +40,12 @@ def measured(page: Page, what: str, given: dict[str, float] | None = None) -> An
 
 
 @contextmanager
-def opened(browser: Browser, server: Served, state: State, desk: str, scale: float = 1.0) -> Iterator[Page]:
+def opened(browser: Browser, server: Served, state: State, desk: str) -> Iterator[Page]:
     """A desk of a state that knows what it shows; a booth whose runner gave no name.
 
-    `scale`: how many of the screen's pixels are one of CSS, 2.0 where its reader has enlarged it to 200 %. Where the
-    state's server is gone it says nothing more, until the desk is left.
+    Where the state's server is gone it says nothing more, until the desk is left.
     """
-    with browser.new_context(
-        locale="en-US", service_workers="block", color_scheme="dark", device_scale_factor=scale
-    ) as context:
+    with browser.new_context(locale="en-US", service_workers="block", color_scheme="dark") as context:
         page = context.new_page()
         page.goto(f"{server.base}/{desk}" if desk == "lobby" or not state.shows else server.desk(desk))
         if state.shows:
@@ -65,5 +63,12 @@ def opened(browser: Browser, server: Served, state: State, desk: str, scale: flo
 def sized(page: Page, size: tuple[int, int]) -> Page:
     """The page on a screen of that size, drawn anew."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
-    page.evaluate(_DRAWN)
+    page.evaluate(_DRAWN, FRAMES_OF_A_SIZE)
+    return page
+
+
+def scrolled(page: Page, part: float) -> Page:
+    """The page scrolled down by that part of its height, drawn anew."""
+    page.evaluate("(part) => scrollTo(0, part * document.documentElement.scrollHeight)", part)
+    page.evaluate(_DRAWN, FRAMES_OF_A_SCROLL)
     return page

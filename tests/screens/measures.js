@@ -34,7 +34,8 @@
     const [chart, figure] = ["string-chart", "figure"].map((name) => /** @type {Element} */ (every(name)[0]));
     if (!chart || !figure) throw new Error("a wall has its chart");
     const told = ".headline, time, li.alarm:not(.line) .todo, .count, section.act .todo, li.first > :first-child";
-    const names = every("article h3").filter((each) => (each.lastChild?.textContent ?? "").length <= short);
+    const isShort = (/** @type {string} */ name) => name.length <= short && !name.includes("…");
+    const names = every("article h3").filter((each) => isShort(each.lastChild?.textContent ?? ""));
     const share = innerHeight / 1080;
     const small = (/** @type {Element} */ each, /** @type {number} */ size) => (px(each) < size - 0.5 ? [[each.textContent, px(each)]] : []);
     const parts = every("station-card, canvas, link-caption");

@@ -21,8 +21,8 @@ from adapters.drill.scenario import (
     RateFault,
     Scenario,
 )
-from server.timeline.events import json_from_event
-from server.timeline.plan import Plan, parse_plan
+from server.timeline.events import Event, event_from_json
+from server.timeline.plan import Plan
 from tests.screens.plans import LONG_HOUSES, LONG_TITLE, chain, larkspur, moment, numbered, sixty_letters
 
 Text: TypeAlias = Callable[[datetime], str]
@@ -123,17 +123,15 @@ def plan_text(show: Show) -> str:
     return show.text(moment(show.after_s))
 
 
-def events_of(show: Show, text: str) -> list[dict[str, object]]:
+def events_of(show: Show, plan: Plan) -> list[Event]:
     """What was written down of a show until now, by time."""
-    plan = parse_plan(text, "screen.plan.toml")
     scenario = Scenario("screen", "A state to look at.", show.faults, nature=_QUIET, crew=_CREW)
     past = Rehearsal(plan, scenario, 7, "all", show.after_s).past
-    seen = [json_from_event(event) for event in past if event.kind != "note"]
-    return [*seen, *_said(show, plan)]
+    return [*(event for event in past if event.kind != "note"), *_said(show, plan)]
 
 
-def _said(show: Show, plan: Plan) -> Iterator[dict[str, object]]:
+def _said(show: Show, plan: Plan) -> Iterator[Event]:
     at = plan.zero + timedelta(seconds=show.after_s - 60.0)
     for number, shelved in enumerate(show.said):
-        event = {"id": f"said {number}", "t": at.isoformat(), "kind": "shelve", "source": "tap"}
-        yield event | {"alarm": shelved.key, "seconds": 1800.0, "by": "Ines"}
+        told = {"id": f"said {number}", "t": at.isoformat(), "kind": "shelve", "source": "tap"}
+        yield event_from_json(told | {"alarm": shelved.key, "seconds": 1800.0, "by": "Ines"})

@@ -9,6 +9,7 @@
 
 export const LINE = 1.06; // from one line of a name to the next, in em: chosen
 const STEP = 0.96; // from one size that is tried to the next: chosen
+const TAIL = 2; // letters of a name's end that stay: a number of two digits
 
 /** The largest print, from `full` down to `least` pixels, in which a name stands in its room; what does not stand there even so is cut. @param {string} name @param {Room} room @param {number} full @param {number} least @param {WidthOf} widthOf @returns {Print} */
 export function fitted(name, room, full, least, widthOf) {
@@ -29,12 +30,12 @@ export function inOneLine(name, room, widthOf) {
 /** A name without its middle, as long as `stands` lets it be: what tells it from others is at its ends. @param {string} name @param {(cut: string) => boolean} stands */
 function cutUntil(name, stands) {
   if (stands(name)) return name;
-  for (let kept = name.length - 1; kept > 2; kept -= 1) {
-    const tail = Math.floor(kept / 3);
+  for (let kept = name.length - 1; kept > TAIL; kept -= 1) {
+    const tail = Math.max(TAIL, Math.floor(kept / 3));
     const cut = `${name.slice(0, kept - tail).trimEnd()}…${name.slice(name.length - tail).trimStart()}`;
     if (stands(cut)) return cut;
   }
-  return `${name.slice(0, 1)}…`;
+  return `…${name.slice(-TAIL)}`;
 }
 
 /** In how many lines a text wraps; a word wider than a line is broken. @param {string} text @param {number} width in em @param {WidthOf} widthOf */

@@ -25,8 +25,9 @@ const BAND_PX = 900; // as its style has it
 const NARROWEST_REM = 6.9; // the same in a band, in rem: chosen
 const WALL_EM = 1.25; // what is drawn at life size: 20 pixels to the rem
 const LEAST_PX = 84; // a row as it is drawn is at least so high: the rolls and gates stand in it
-const [CLOSE_REM, DENSE_REM] = [17, 10.5]; // a row of a band that is lower has less in its cards: chosen
-const NAME_REM = { "": 3, close: 2.3, dense: 1.6 }; // how large a house's name is at most: 1.6 rem are 32 pixels at 1080 lines
+const [CLOSE_REM, DENSE_REM, LEAST_REM] = [17, 10.5, 6.2]; // a row of a band that is lower has less in its cards: chosen
+const CRAMPED_REM = 5; // in a lower one the film itself is not seen any more: chosen
+const NAME_REM = { "": 3, close: 2.3, dense: 1.6, least: 1.6 }; // how large a house's name is at most: 1.6 rem are 32 pixels at 1080 lines
 const SMALL_NAME_REM = 2.3; // the same outside of a band on a screen that is not large
 const LARGE_PX = 1600; // as its style has it
 const LEAST_NAME_REM = 0.85; // chosen
@@ -206,11 +207,17 @@ export class ChainPicture extends LitElement {
     return this.#isBand() ? this.size.em / WALL_EM : 1;
   }
 
-  /** How much there is room for in each row of a band. @returns {"" | "close" | "dense"} */
+  /** Whether its rows are so low, as they are laid out now, that less should be told beside it. */
+  get isCramped() {
+    const rows = this.#rows().length;
+    return this.#isBand() && rows > 0 && this.clientHeight / rows < CRAMPED_REM * this.size.em * 16;
+  }
+
+  /** How much there is room for in each row of a band. @returns {import("./station-card.js").Density} */
   #density() {
     if (!this.#isBand() || this.size.height === 0) return "";
     const row_rem = this.size.height / this.#rows().length / (this.size.em * 16);
-    return row_rem < DENSE_REM ? "dense" : row_rem < CLOSE_REM ? "close" : "";
+    return row_rem < LEAST_REM ? "least" : row_rem < DENSE_REM ? "dense" : row_rem < CLOSE_REM ? "close" : "";
   }
 
   /** What the name of a house has. @returns {import("./station-card.js").NameRoom} */
@@ -221,7 +228,7 @@ export class ChainPicture extends LitElement {
     const isSmall = !this.#isBand() && (rows.length > 1 || window.innerWidth < LARGE_PX);
     const full = isSmall ? SMALL_NAME_REM : NAME_REM[density];
     const row_rem = this.size.height / rows.length / rem;
-    const height = density === "dense" ? Math.max(full * LINE, row_rem - BESIDE_REM) : this.#isBand() ? Math.max(full * LINE, ROOM_REM) : 2 * full * LINE;
+    const height = density === "least" ? full * LINE : density === "dense" ? Math.max(full * LINE, row_rem - BESIDE_REM) : this.#isBand() ? Math.max(full * LINE, ROOM_REM) : 2 * full * LINE;
     return { width: (rows[0]?.pitch ?? 0) - CARD_PADDING_REM * rem, height: height * rem, full: full * rem, least: LEAST_NAME_REM * rem };
   }
 

@@ -11,9 +11,11 @@ import { nextAt } from "../next.js";
 import { widthIn } from "./letters.js";
 import { shared } from "./shared.js";
 
+/** @typedef {"" | "close" | "dense" | "least"} Density how little room there is: none in particular, or so much less */
 /** @typedef {import("../fit.js").Room & {full: number, least: number}} NameRoom what a house's name has, in pixels, and how large it is at most and at least */
 
 const BOLD = 700;
+const BADGE_EM = 5.2; // "act now" with what is around it, in its own letters: measured
 
 export class StationCard extends LitElement {
   /** @override */
@@ -119,13 +121,21 @@ export class StationCard extends LitElement {
         flex-wrap: wrap;
       }
       :host([density="close"]) article,
-      :host([density="dense"]) article {
+      :host([density="dense"]) article,
+      :host([density="least"]) article {
         padding: 0.1rem 0.2rem 0.15rem 0.5rem;
       }
       /* Where there is little room each line is one line, and what has no room in it ends in dots. */
-      :host([density="dense"]) header,
+      :host(:is([density="dense"], [density="least"])) header {
+        gap: 0.25rem;
+      }
+      :host(:is([density="dense"], [density="least"])) header,
       .line {
         flex-wrap: nowrap;
+      }
+      :host(:is([density="dense"], [density="least"])) h3 {
+        flex: none;
+        max-width: 100%;
       }
       .line {
         display: flex;
@@ -133,7 +143,7 @@ export class StationCard extends LitElement {
         gap: 0.4rem;
         min-width: 0;
       }
-      :host([density="dense"]) .phase,
+      :host(:is([density="dense"], [density="least"])) .phase,
       .line > :last-child,
       :host([density="dense"]) .next,
       :host([density="dense"]) .lamp {
@@ -142,14 +152,14 @@ export class StationCard extends LitElement {
         text-overflow: ellipsis;
         white-space: nowrap;
       }
-      :host([density="dense"]) .phase {
+      :host(:is([density="dense"], [density="least"])) .phase {
         font-size: 0.9rem;
       }
-      :host([density="dense"]) .act,
-      :host([density="dense"]) .watch {
+      :host(:is([density="dense"], [density="least"])) .act,
+      :host(:is([density="dense"], [density="least"])) .watch {
         flex: none;
         font-size: 0.85rem;
-        padding: 0 0.3rem;
+        padding: 0 0.2rem;
         white-space: nowrap;
       }
       :host([density="close"]) .next b {
@@ -187,7 +197,7 @@ export class StationCard extends LitElement {
     this.prompt = null;
     /** @type {import("../messages.js").Level | null} */
     this.level = null;
-    /** How little room there is: none in particular, `close` or `dense`. @type {"" | "close" | "dense"} */
+    /** @type {Density} */
     this.density = "";
     /** @type {NameRoom} */
     this.room = { width: Infinity, height: Infinity, full: 36, least: 12 };
@@ -229,6 +239,7 @@ export class StationCard extends LitElement {
     const next = this.#next();
     const lamp = this.density === "close" || next === nothing ? html`<p class="lamp">${lampShape(station)} ${lampText(station)}</p>` : nothing;
     const isShort = this.#print(house).size === this.room.full;
+    if (this.density === "least") return html`<article class=${is} aria-label="House ${house}"><header>${this.#name(house)} ${isShort || loud !== nothing ? how : nothing}</header></article>`;
     return html`<article class=${is} aria-label="House ${house}">
       <header>${this.#name(house)} ${isShort ? how : nothing}</header>
       ${isShort ? html`${lamp} ${next}` : html`${this.density === "close" ? lamp : nothing}<div class="line">${next === nothing ? how : html`${loud} ${this.#next(true)}`}</div>`}
@@ -241,9 +252,12 @@ export class StationCard extends LitElement {
     return html`<h3 title=${text === house ? nothing : house} .style=${`font-size: ${size}px; line-height: ${LINE}`}><span class="unseen">House </span>${text}</h3>`;
   }
 
-  /** @param {string} house */
+  /** In the least room what calls stands beside it. @param {string} house */
   #print(house) {
-    return fitted(house, this.room, this.room.full, this.room.least, widthIn(this, BOLD));
+    const { level, room } = this;
+    const calls = this.density === "least" && (level === "act" || level === "watch");
+    const width = room.width - (calls ? BADGE_EM * room.least : 0);
+    return fitted(house, { ...room, width }, room.full, room.least, widthIn(this, BOLD));
   }
 
   /** @param {boolean} [first] whether its time is told first, because the rest may be cut */

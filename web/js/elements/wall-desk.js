@@ -30,6 +30,7 @@ function moving({ stations }) {
 
 const MOST = 2; // alarms told on a wall: the rest are counted
 const TIGHTEST = 3; // steps by which less is told where there is no room: chosen
+const TIGHT_FOR_CHAIN = 2; // and where the chain has none: the cautions stay
 const BAND_PX = 900; // as its style has it
 
 export class WallDesk extends LitElement {
@@ -181,6 +182,19 @@ export class WallDesk extends LitElement {
     /** How much less is told than there is, from 0, and for what that was found. */
     this.tight = 0;
     this.told = "";
+    this.refit = () => this.requestUpdate();
+  }
+
+  /** @override */
+  connectedCallback() {
+    super.connectedCallback();
+    addEventListener("resize", this.refit);
+  }
+
+  /** @override */
+  disconnectedCallback() {
+    removeEventListener("resize", this.refit);
+    super.disconnectedCallback();
   }
 
   /** @override */
@@ -203,7 +217,10 @@ export class WallDesk extends LitElement {
     const parts = [...this.renderRoot.querySelectorAll(".top > div *, .top > div")].flatMap((part) => (part instanceof LitElement ? [part.updateComplete] : []));
     await Promise.all(parts);
     const top = this.renderRoot.querySelector(".top");
-    if (top && top.scrollHeight > top.clientHeight + 2 && this.tight < TIGHTEST && innerWidth >= BAND_PX) this.tight += 1;
+    const chain = /** @type {import("./chain-picture.js").ChainPicture | null} */ (this.renderRoot.querySelector("chain-picture"));
+    if (!top || innerWidth < BAND_PX) return;
+    const isCut = top.scrollHeight > top.clientHeight + 2;
+    if ((isCut && this.tight < TIGHTEST) || (chain?.isCramped && this.tight < TIGHT_FOR_CHAIN)) this.tight += 1;
   }
 
   /** @override */
