@@ -7,7 +7,7 @@ import re
 import socket
 import tempfile
 import unicodedata
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Coroutine, Iterable, Mapping, Sequence
 from contextlib import closing
 from datetime import datetime, timedelta
 from itertools import zip_longest
@@ -32,6 +32,7 @@ from server.contacts import Board, Wiring, WiringFaults, board_of, kept_going, p
 from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
 from server.desk.apart import Apart, Opening
 from server.desk.app import create_app
+from server.desk.backlog import Backlog
 from server.desk.health import Health
 from server.desk.listening import WebServer, open_port
 from server.desk.pages import web_folder
@@ -307,6 +308,7 @@ def _serve(
     begin_lines(settings_from_environment().log)
     runs = {show.run.run_id: show.run for show in shows}
     past = Past(log, lambda: Clock().now(), (RunLogFault,), apart)
+    backlog = Backlog(past)
     contacts = {show.run.run_id: show.contacts for show in shows if show.contacts is not None}
     app = create_app(
         runs,
@@ -318,11 +320,12 @@ def _serve(
         contacts=contacts,
         plans=PlanDesk(PlanStore(folder / "plans"), demo_plan().text, SiteStore(folder / "sites")),
         health=_health(log, runs, way_in, folder, counters),
+        backlog=backlog,
     )
     context = way_in.certificate.context if way_in.certificate else None
     server = WebServer(app, lambda: _tell_addresses(list(runs), way_in, tell, opened, at_terminal, contacts), context)
     with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
-        runner.run(_watch(shows, server, way_in.ports, counters))
+        runner.run(_watch(shows, server, way_in.ports, counters, backlog.look_after(runs)))
 
 
 def _health(log: RunLog, runs: Mapping[str, LiveRun], way_in: Entrance, folder: Path, counters: Counters) -> Health:
@@ -331,13 +334,20 @@ def _health(log: RunLog, runs: Mapping[str, LiveRun], way_in: Entrance, folder: 
     return Health(Readiness(log.tried, (RunLogFault,), folder, counters), metrics.text, MEDIA_TYPE)
 
 
-async def _watch(shows: Sequence[Show], server: WebServer, ports: list[socket.socket], counters: Counters) -> None:
+async def _watch(
+    shows: Sequence[Show],
+    server: WebServer,
+    ports: list[socket.socket],
+    counters: Counters,
+    beside: Coroutine[None, None, None],
+) -> None:
     for show in shows:
         show.run.start()
     feeds = [asyncio.create_task(_bring(show.feed, show)) for show in shows if show.feed is not None]
     wired = [(show, show.contacts) for show in shows if show.contacts is not None]
     feeds += [asyncio.create_task(w) for show, board in wired for w in kept_going(show.run, show.clock, board)]
     feeds.append(asyncio.create_task(look_on(AlarmLines([show.run for show in shows], counters), counters)))
+    feeds.append(asyncio.create_task(beside))
     # What is there now stays. Gone through with what comes, it would stop the server for a tenth of a second at a time.
     gc.collect()
     gc.freeze()

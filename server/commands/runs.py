@@ -49,12 +49,13 @@ def runs(
 def _counted(log: "StoredRuns", lines: "Iterable[LibraryLine]") -> "list[LibraryLine]":
     """The same lines, the trouble of each counted where its plan can be read."""
     from server.review.account import account_from_log
-    from server.review.library import trouble_of
+    from server.review.library import plan_or_fault, trouble_of
     from server.review.reading import Reading
 
+    plans = {stored.run_id: plan_or_fault(stored.plan_text, stored.plan_name)[0] for stored in log.runs()}
     return [
-        line._replace(trouble=trouble_of(Reading(account_from_log(line.plan, log.events(line.run)), "then")))
-        if line.trouble is None and line.plan is not None
+        line._replace(trouble=trouble_of(Reading(account_from_log(plan, log.events(line.run)), "then")))
+        if line.trouble is None and (plan := plans[line.run]) is not None
         else line
         for line in lines
     ]

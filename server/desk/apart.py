@@ -35,6 +35,7 @@ NICE = 5
 
 _IN_PLACE = ("report.pdf",)  # it waits for a process of its own already
 _PAGE = "/debrief"  # whoever asks for it goes through a run next
+_SHELF = "/library"  # and whoever asks for this opens one soon
 
 
 class Opening(NamedTuple):
@@ -77,6 +78,10 @@ class Apart:
         Raises whatever the log raises, and BrokenProcessPool.
         """
         return self._submit(_count, run_id).result()
+
+    def begin(self) -> None:
+        """Make the process, which takes a second or two, before it is asked anything."""
+        self._submit(_opened_there, None)
 
     def close(self) -> None:
         """End the process."""
@@ -122,8 +127,10 @@ class AnsweredApart:
 
     def _look_ahead(self, scope: Scope) -> None:
         """Begin to go through the run of a page that is asked for, while the browser still makes that."""
-        if scope["type"] != "http" or scope["path"] != _PAGE:
+        if scope["type"] != "http" or scope["path"] not in {_PAGE, _SHELF}:
             return
+        if scope["path"] == _SHELF:
+            self._apart.begin()
         for run in parse_qs(scope["query_string"].decode("ascii", "replace")).get("run", [])[:1]:
             if not run.startswith(DROPPED):
                 ahead = asyncio.ensure_future(self._apart.answer(f"/api/debriefs/{run}/story", b""))
@@ -194,6 +201,10 @@ def _count(run_id: str) -> tuple[int, dict[str, int]]:
     records, _ = _opened()
     opened = records.fresh(run_id)
     return opened.version, trouble_of(opened.reading("then"))
+
+
+def _opened_there(_: None) -> None:
+    _opened()
 
 
 def _answer(asked: _Asked) -> Answered:

@@ -10,11 +10,13 @@ from server.access import Doorkeeper
 from server.desk.access import Guard, Hosts
 from server.desk.answers import name_answers
 from server.desk.apart import AnsweredApart
+from server.desk.backlog import Backlog
 from server.desk.changes import change_routes
 from server.desk.contacts import NO_CONTACTS, ContactBoard, contact_routes
 from server.desk.corrections import Corrections
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
+from server.desk.first_looks import Stories, first_look_routes
 from server.desk.health import Health, health_routes
 from server.desk.lessons import lesson_routes
 from server.desk.library import library_routes
@@ -42,15 +44,17 @@ def create_app(
     contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
     plans: PlanDesk | None = None,
     health: Health | None = None,
+    backlog: Backlog | None = None,
 ) -> DeskMiddleware:
     """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
 
     `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
     `pairing_routes`, and `past` is where debriefs find runs; without it there are none. `contacts` are those of the
     runs that have any, by the same ids. `plans` is where plans are made and kept; it needs `past`. `health` is what
-    whoever looks after the server may ask of it.
+    whoever looks after the server may ask of it. `backlog` goes through runs of the past; without it, only when the
+    library is asked for.
     """
-    api = create_api(runs, web, doorkeeper, others, past, contacts, plans, health)
+    api = create_api(runs, web, doorkeeper, others, past, contacts, plans, health, backlog)
     door = Door(api, doorkeeper, web, is_here)
     return DeskMiddleware(Guard(door, hosts))
 
@@ -64,6 +68,7 @@ def create_api(
     contacts: Mapping[str, ContactBoard] = NO_CONTACTS,
     plans: PlanDesk | None = None,
     health: Health | None = None,
+    backlog: Backlog | None = None,
 ) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
@@ -74,7 +79,7 @@ def create_api(
     api.include_router(pairing_routes(doorkeeper, others))
     api.include_router(contact_routes(contacts))
     if past is not None:
-        _include_past(api, runs, past)
+        _include_past(api, runs, past, backlog)
     if past is not None and plans is not None:
         api.include_router(plan_routes(plans, lambda: _plans_in_use(runs, past), past.now))
         api.include_router(sheet_routes(plans, past.now))
@@ -87,12 +92,13 @@ def create_api(
     return api
 
 
-def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past) -> None:
+def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past, backlog: Backlog | None) -> None:
     tell_as_unavailable(api, past.faults)
     records = Records(past.log)
     if past.apart is not None:
         api.add_middleware(AnsweredApart, apart=past.apart)
-    api.include_router(library_routes(records, runs, past))
+    api.include_router(library_routes(records, runs, past, backlog or Backlog(past)))
+    api.include_router(first_look_routes(records, runs, past, Stories(records, past)))
     api.include_router(debrief_routes(records, runs))
     api.include_router(export_routes(records))
     api.include_router(lesson_routes(records))

@@ -13,7 +13,8 @@ from server.desk.debrief_messages import FirstLook, Story
 from server.desk.debriefs import ANSWERS, debrief_json, json_answer, told_json
 from server.desk.records import DROPPED, Log, Past, RecordFault, Records
 from server.live import LiveRun
-from server.review.library import COUNTED_BY, Kept, archived_json, body_from_kept, kept_of
+from server.review.kept import COUNTED_BY, Facts, Kept, body_from_kept, facts_of, kept_of
+from server.review.library import archived_json, plan_or_fault
 from server.review.series import first_series_of
 
 Json = dict[str, Any]
@@ -34,7 +35,7 @@ class Stories:
         """What the log keeps of a run as it stands; of a dropped recording nothing is kept."""
         if run_id.startswith(DROPPED):
             return Kept()
-        return kept_of(self._log.summaries().get(run_id), self._log.extent(run_id).events)
+        return kept_of(self._log.summary(run_id), self._log.extent(run_id).events)
 
     async def made(self, run_id: str) -> Json:
         """Go through a run, as it is known now, and keep its story.
@@ -44,15 +45,26 @@ class Stories:
         story = await self._gone_through(run_id)
         if not run_id.startswith(DROPPED):
             try:
-                await self._keep(run_id, story)
+                before = await asyncio.to_thread(self.kept, run_id)
+                told = before._replace(story=story, damaged=story["damaged"])
+                await self.keep(run_id, story["version"], told)
             except self._faults as fault:  # what cannot be kept can be told
                 _log.warning("run %s: its story is not kept: %s", run_id, fault)
         return story
 
-    async def _keep(self, run_id: str, story: Json) -> None:
-        before = await asyncio.to_thread(self.kept, run_id)
-        kept = Kept(before.trouble, story, damaged=story["damaged"])
-        await self._log.library.keep_summary(run_id, story["version"], COUNTED_BY, body_from_kept(kept))
+    async def keep(self, run_id: str, events: int, kept: Kept) -> None:
+        """Keep what was found of a run that has so many events, in place of what was kept before.
+
+        Raises whatever the log raises where it cannot be written.
+        """
+        facts = kept.facts or await asyncio.to_thread(self._facts, run_id)
+        body = body_from_kept(kept._replace(facts=facts))
+        await self._log.library.keep_summary(run_id, events, COUNTED_BY, body)
+
+    def _facts(self, run_id: str) -> Facts | None:
+        stored = self._log.run(run_id)
+        plan, _ = plan_or_fault(stored.plan_text, stored.plan_name) if stored else (None, None)
+        return facts_of(plan) if plan else None
 
     async def _gone_through(self, run_id: str) -> Json:
         if self._apart is None or run_id.startswith(DROPPED):

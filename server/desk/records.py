@@ -86,6 +86,9 @@ class Elsewhere(Protocol):
     def answer(self, path: str, query: bytes) -> Awaitable[Answered | None]:
         """What is answered to a request; None where it came to an end meanwhile."""
 
+    def begin(self) -> None:
+        """Get ready to be asked soon."""
+
     def counted(self, run_id: str) -> tuple[int, dict[str, int]]:
         """As of how many events, and how often people were told of each kind of alarm in a run; call it in a thread."""
 

@@ -1,6 +1,5 @@
 """The library of runs: one line a run, found by date, plan, house and trouble."""
 
-import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
@@ -8,17 +7,11 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple, Protocol
 
+from server.review.kept import Facts, Summary, facts_of, kept_of
 from server.review.reading import Reading
 from server.review.story import RunState
 from server.timeline.events import rfc3339
 from server.timeline.plan import Plan, PlanFaults, parse_plan
-from server.timeline.schedule import house_clock
-
-COUNTED_BY: Final = "4"
-"""What summaries are made by; another number makes them all again.
-
-Raise it when the engine tells other alarms, or the story is told otherwise.
-"""
 
 
 class StoredRun(Protocol):
@@ -52,17 +45,6 @@ class Archived(Protocol):
     def by(self) -> str | None: ...
 
 
-class Summary(Protocol):
-    """What was counted of a run when it had so many events."""
-
-    @property
-    def events(self) -> int: ...
-    @property
-    def made_by(self) -> str: ...
-    @property
-    def body(self) -> str: ...
-
-
 class Shelf(Protocol):
     """What a library needs of a log; every mapping is by run."""
 
@@ -70,12 +52,13 @@ class Shelf(Protocol):
     def extents(self) -> Mapping[str, Extent]: ...
     def archived(self) -> Mapping[str, Archived]: ...
     def summaries(self) -> Mapping[str, Summary]: ...
+    def summary(self, run_id: str) -> Summary | None: ...
 
 
 class LibraryLine(NamedTuple):
     """One run as the library shows it.
 
-    `plan` is None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often
+    `facts` are None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often
     people were told of each kind of alarm, None where that was not counted yet. `archived` is when it was put away, and
     by whom. `state` is how it stands or ended, None where that is not known yet; `drill` is true for a simulated show,
     `damaged` for one of which events were lost, `told` for one whose story is kept.
@@ -83,7 +66,7 @@ class LibraryLine(NamedTuple):
 
     run: str
     plan_name: str
-    plan: Plan | None
+    facts: Facts | None
     fault: str | None
     created: datetime
     events: int
@@ -99,12 +82,12 @@ class LibraryLine(NamedTuple):
     @property
     def day(self) -> date:
         """The house's day of its planned start; the day it was written down where its plan cannot be read."""
-        return self.created.date() if self.plan is None else house_clock(self.plan, 0.0).date()
+        return self.created.date() if self.facts is None else self.facts.day
 
     @property
     def houses(self) -> Sequence[str]:
         """The houses of its chain, in film order."""
-        return () if self.plan is None else [station.house for station in self.plan.stations]
+        return () if self.facts is None else self.facts.houses
 
 
 class Wanted(NamedTuple):
@@ -124,7 +107,7 @@ class Wanted(NamedTuple):
 
     def matches(self, line: LibraryLine) -> bool:
         """Whether a line is one of those looked for; one whose trouble was not counted yet has none."""
-        title, site = (line.plan.title, line.plan.site or "") if line.plan else ("", "")
+        title, site = (line.facts.title, line.facts.site or "") if line.facts else ("", "")
         return (
             (self.first_day is None or line.day >= self.first_day)
             and (self.last_day is None or line.day <= self.last_day)
@@ -160,36 +143,6 @@ def trouble_of(reading: Reading) -> dict[str, int]:
     return dict(sorted(Counter(one.kind for one in reading.walk.spans if one.alone_us is not None).items()))
 
 
-class Kept(NamedTuple):
-    """What is kept of a run that was gone through; each is None where it was not made yet.
-
-    `trouble` is how often people were told of each kind of alarm, `story` what happened, as programs get it, and
-    `damaged` whether its log has lost anything of it.
-    """
-
-    trouble: Mapping[str, int] | None = None
-    story: Mapping[str, Any] | None = None
-    damaged: bool = False
-
-
-def body_from_kept(kept: Kept) -> str:
-    """What is kept of it in the log."""
-    return json.dumps(kept._asdict())
-
-
-def kept_from_body(body: str) -> Kept:
-    """The same, read again."""
-    found = json.loads(body)
-    return Kept(found["trouble"], found["story"], found["damaged"])
-
-
-def kept_of(summary: Summary | None, events: int) -> Kept:
-    """What is kept of a run that has so many events: nothing where it was made of others, or by another program."""
-    if summary is None or (summary.events, summary.made_by) != (events, COUNTED_BY):
-        return Kept()
-    return kept_from_body(summary.body)
-
-
 class Live(NamedTuple):
     """A run that goes on: how it stands, and whether it is a simulated show."""
 
@@ -213,13 +166,13 @@ def lines_of(shelf: Shelf, live: Mapping[str, Live] = _NONE_LIVE) -> list[Librar
 def _line(
     run: StoredRun, extent: Extent | None, archived: Archived | None, summary: Summary | None, live: Live | None
 ) -> LibraryLine:
-    plan, fault = plan_or_fault(run.plan_text, run.plan_name)
     events = extent.events if extent else 0
     kept = kept_of(summary, events)
+    facts, fault = (kept.facts, None) if kept.facts else _facts_or_fault(run)
     return LibraryLine(
         run=run.run_id,
         plan_name=run.plan_name,
-        plan=plan,
+        facts=facts,
         fault=fault,
         created=run.created,
         events=events,
@@ -229,15 +182,20 @@ def _line(
         trouble=kept.trouble,
         state=live.state if live else kept.story["state"] if kept.story else None,
         drill=live is not None and live.drill,
-        damaged=summary is not None and summary.made_by == COUNTED_BY and kept_from_body(summary.body).damaged,
+        damaged=kept.damaged,
         told=kept.story is not None,
     )
+
+
+def _facts_or_fault(run: StoredRun) -> tuple[Facts | None, str | None]:
+    plan, fault = plan_or_fault(run.plan_text, run.plan_name)
+    return (facts_of(plan), None) if plan else (None, fault)
 
 
 def is_uncounted(line: LibraryLine) -> bool:
     """Whether a line's trouble is yet to be counted or its story to be made; a live run's are when it is over."""
     is_missing = line.trouble is None or not line.told
-    return is_missing and line.plan is not None and (not line.live or line.state == "over")
+    return is_missing and line.facts is not None and (not line.live or line.state == "over")
 
 
 def archived_json(at: datetime, by: str | None) -> dict[str, Any]:
@@ -247,17 +205,17 @@ def archived_json(at: datetime, by: str | None) -> dict[str, Any]:
 
 def line_json(line: LibraryLine) -> dict[str, Any]:
     """A line as programs get it."""
-    plan = line.plan
+    facts = line.facts
     return {
         "run": line.run,
-        "title": plan and plan.title,
-        "site": plan and plan.site,
+        "title": facts and facts.title,
+        "site": facts and facts.site,
         "plan_name": line.plan_name,
-        "timezone": plan and plan.timezone,
-        "zero": plan and rfc3339(plan.zero),
+        "timezone": facts and facts.timezone,
+        "zero": facts and rfc3339(facts.zero),
         "day": line.day.isoformat(),
         "created": rfc3339(line.created),
-        "stations": [station.id for station in plan.stations] if plan else [],
+        "stations": list(facts.stations) if facts else [],
         "houses": list(line.houses),
         "events": line.events,
         "last_arrived": rfc3339(line.last_arrived) if line.last_arrived else None,

@@ -213,6 +213,13 @@ class StoredRuns:
         with told_plainly(self._place), self._engine.connect() as connection:
             return {r.run: Summary(r.events, r.made_by, r.body) for r in connection.execute(select(summaries))}
 
+    def summary(self, run_id: str) -> Summary | None:
+        """What was counted of one run; None where it has not been counted."""
+        asked = select(summaries).where(summaries.c.run == run_id)
+        with told_plainly(self._place), self._engine.connect() as connection:
+            found = connection.execute(asked).one_or_none()
+            return None if found is None else Summary(found.events, found.made_by, found.body)
+
 
 def _is_sound(row: Row[Any]) -> bool:
     """Whether a row of the table of events is as it was written, as far as its checksum says."""

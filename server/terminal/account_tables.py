@@ -112,7 +112,7 @@ def print_library(lines: Iterable[LibraryLine], console: Console) -> None:
     """Tell the runs of a log, a line each; what was not counted yet has a question mark."""
     shown = Shown("Day", "Run", "Title", "Houses", "Events", "Trouble")
     for line in lines:
-        title = line.fault or (line.plan.title if line.plan else "")
+        title = line.fault or (line.facts.title if line.facts else "")
         houses = ", ".join(line.houses)
         shown.add_row(f"{line.day}", *map(Text, (line.run, title, houses)), f"{line.events}", Text(_trouble(line)))
     console.print(shown if shown.row_count else Text("There is no such run."))

@@ -212,7 +212,7 @@ def _motors_lost(evidence: Evidence) -> Iterator[Condition]:
 def _lamps(evidence: Evidence, until_us: int) -> Iterator[Condition]:
     for k, (station, state) in enumerate(zip(evidence.plan.stations, evidence.stations, strict=True)):
         burns_on_screen = state.lit and state.douser == "open"
-        if station.inputs.lamp != "none" and (state.lamp_lost or not burns_on_screen):
+        if station.inputs.lamp != "none" and not burns_on_screen:
             yield from _strikes(evidence, k, until_us)
             yield from _lamp_lost(evidence, k)
             yield from _douser_heat(evidence, k)

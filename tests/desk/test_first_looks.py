@@ -8,7 +8,7 @@ import pytest
 
 from server.desk.debrief_messages import FirstLook, Story
 from server.desk.records import Answered
-from server.review.library import kept_from_body
+from server.review.kept import kept_of
 from server.review.walk import Walk
 from server.runlog import RunLog, RunLogFault
 from tests.desk.past import EVENTS_TEXT, PLAN_NAME, PLAN_TEXT, RUN, client_of, fill
@@ -88,7 +88,7 @@ async def test_a_story_of_less_than_there_is_now_is_not_told(log: RunLog, client
 async def test_the_librarys_count_keeps_the_story_too(log: RunLog, client: httpx.AsyncClient) -> None:
     """A run that was listed is told at once when it is opened; a story alone leaves the alarms to be counted."""
     await client.get(STORY)
-    assert kept_from_body(log.summaries()[RUN].body).trouble is None
+    assert kept_of(log.summary(RUN), log.extent(RUN).events).trouble is None
     assert (await client.get("/api/library")).json()["uncounted"] == 1
     (line,) = (await client.get("/api/library")).json()["runs"]
     assert (line["trouble"], line["state"], line["damaged"]) == ({"misfit": 1}, "over", False)
@@ -126,6 +126,10 @@ class Other:
 
     def __init__(self) -> None:
         self.asked: list[str] = []
+        self.begun = 0
+
+    def begin(self) -> None:
+        self.begun += 1
 
     async def answer(self, path: str, query: bytes) -> Answered | None:
         del query
@@ -137,13 +141,16 @@ class Other:
 
 
 async def test_the_run_of_a_page_is_begun_while_the_page_is_made(log: RunLog) -> None:
-    """Whoever asks for the debrief's page goes through the run next; a dropped recording is here already."""
+    """Whoever asks for the debrief's page goes through the run next; a dropped recording is here already.
+
+    Whoever asks for the library opens a run soon.
+    """
     other = Other()
     async with client_of(log, apart=other) as client:
         for page in ("/library", "/debrief?run=recording-0123456789ab", f"/debrief?run={RUN}"):
             assert (await client.get(page)).status_code == 200
         answer = await client.get(STORY)
-    assert other.asked == [f"/api/debriefs/{RUN}/story"] * 2
+    assert (other.begun, other.asked) == (1, [f"/api/debriefs/{RUN}/story"] * 2)
     assert (answer.status_code, answer.json()["reason"]) == (
         503,
         "Going through runs came to an end, perhaps for lack of memory: ask again.",

@@ -8,11 +8,13 @@ from typing import Any
 import httpx
 import pytest
 
+from server.desk.backlog import AT_ONCE
 from server.desk.debrief_messages import Library
-from server.desk.library import COUNTED_AT_ONCE
 from server.live import Hub, LiveRun
-from server.review.library import COUNTED_BY
+from server.review.kept import COUNTED_BY
+from server.review.library import plan_or_fault
 from server.runlog import RunLog, RunLogFault, StoredEvent
+from server.timeline.plan import Plan
 from tests.desk.past import PLAN_TEXT, TOMORROW, client_of, fill, pair
 from tests.live.fakes import ManualClock
 
@@ -88,13 +90,13 @@ async def test_a_run_whose_plan_cannot_be_read_is_listed_with_why(client: httpx.
 async def test_trouble_is_counted_a_few_runs_at_a_time_and_kept(tmp_path: Path) -> None:
     """A long list answers at once; what was counted is counted again only where the run has changed."""
     log = RunLog.open(tmp_path)
-    for n in range(COUNTED_AT_ONCE + 1):
+    for n in range(AT_ONCE + 1):
         await fill(log, f"run-{n}")
     async with client_of(log) as client:
         left = [(await client.get("/api/library")).json()["uncounted"] for _ in range(3)]
-        assert left == [COUNTED_AT_ONCE + 1, 1, 0]
+        assert left == [AT_ONCE + 1, 1, 0]
         kept = log.summaries()
-        assert len(kept) == COUNTED_AT_ONCE + 1
+        assert len(kept) == AT_ONCE + 1
         await client.get("/api/library")
         assert log.summaries() == kept
         asked = {"id": "c", "by": "Ada", "add": {"t": "2026-03-14T23:50:30Z", "kind": "note", "text": "x"}}
@@ -102,6 +104,26 @@ async def test_trouble_is_counted_a_few_runs_at_a_time_and_kept(tmp_path: Path) 
         assert [(await client.get("/api/library")).json()["uncounted"] for _ in range(2)] == [1, 0]
         assert log.summaries()["run-0"].events == kept["run-0"].events + 1
     log.close()
+
+
+async def test_a_long_list_reads_no_plan_again(
+    log: RunLog, client: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it says of a plan is kept when the run is counted, and stays where the run is counted again."""
+    first, again = [(await client.get("/api/library")).json()["runs"] for _ in range(2)]
+    read: list[str] = []
+
+    def not_read(text: str, name: str) -> tuple[Plan | None, str | None]:
+        read.append(name)
+        return plan_or_fault(text, name)
+
+    monkeypatch.setattr("server.review.library.plan_or_fault", not_read)
+    monkeypatch.setattr("server.review.kept.COUNTED_BY", "another")
+    async with client_of(log) as later:
+        runs = (await later.get("/api/library")).json()["runs"]
+    assert read == ["broken.plan.toml"]
+    assert [one | {"trouble": None, "state": None} for one in again] == first
+    assert runs == first
 
 
 async def test_what_another_version_counted_is_counted_again(tmp_path: Path) -> None:

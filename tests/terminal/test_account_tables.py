@@ -7,6 +7,7 @@ import pytest
 from rich.console import Console
 
 from server.review.account import Account
+from server.review.kept import facts_of
 from server.review.lessons import Taught, lessons_from_runs
 from server.review.library import LibraryLine
 from server.review.reading import Reading
@@ -84,7 +85,9 @@ def test_lessons_name_houses() -> None:
 def test_trouble_is_told_in_words() -> None:
     """A run's alarms are counted by what people call them; one that was not counted yet has a question mark."""
     at = datetime(2026, 3, 14, tzinfo=UTC)
-    line = LibraryLine("run", "x.plan.toml", PLAN, None, at, 3, at, False, None, {"film_heat": 2, "misfit": 1})
+    line = LibraryLine(
+        "run", "x.plan.toml", facts_of(PLAN), None, at, 3, at, False, None, {"film_heat": 2, "misfit": 1}
+    )
     shown = console()
     print_library([line, line._replace(run="other", trouble=None)], shown)
     text = said(shown)

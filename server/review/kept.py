@@ -1,0 +1,90 @@
+"""What a log keeps of a run beside its events, so that neither its plan nor its events need be read again."""
+
+import json
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any, Final, NamedTuple, Protocol
+
+from server.timeline.events import rfc3339, time_from_rfc3339
+from server.timeline.plan import Plan
+from server.timeline.schedule import house_clock
+
+COUNTED_BY: Final = "4"
+"""What summaries are made by; another number makes them all again.
+
+Raise it when the engine tells other alarms, or the story is told otherwise.
+"""
+
+
+class Summary(Protocol):
+    """What was counted of a run when it had so many events."""
+
+    @property
+    def events(self) -> int: ...
+    @property
+    def made_by(self) -> str: ...
+    @property
+    def body(self) -> str: ...
+
+
+class Facts(NamedTuple):
+    """What a list of runs says of a plan; `day` is the house's day of its planned start, both tuples in film order."""
+
+    title: str
+    site: str | None
+    timezone: str
+    zero: datetime
+    day: date
+    stations: tuple[str, ...]
+    houses: tuple[str, ...]
+
+
+def facts_of(plan: Plan) -> Facts:
+    """The facts of a plan."""
+    ids, houses = zip(*((station.id, station.house) for station in plan.stations), strict=True)
+    day = house_clock(plan, 0.0).date()
+    return Facts(plan.title, plan.site, plan.timezone, plan.zero, day, ids, houses)
+
+
+class Kept(NamedTuple):
+    """What is kept of a run that was gone through; each is None where it was not made yet.
+
+    `trouble` is how often people were told of each kind of alarm, `story` what happened, as programs get it, `damaged`
+    whether its log was last seen to have lost anything of it, and `facts` what its plan says.
+    """
+
+    trouble: Mapping[str, int] | None = None
+    story: Mapping[str, Any] | None = None
+    damaged: bool = False
+    facts: Facts | None = None
+
+
+def body_from_kept(kept: Kept) -> str:
+    """What is kept of it in the log."""
+    facts = kept.facts
+    said = facts and facts._asdict() | {"zero": rfc3339(facts.zero), "day": facts.day.isoformat()}
+    return json.dumps(kept._asdict() | {"facts": said})
+
+
+def kept_of(summary: Summary | None, events: int) -> Kept:
+    """What is kept of a run that has so many events.
+
+    Only what its plan says holds where it was made by another program, and that and any damage where it had other
+    events then.
+    """
+    if summary is None:
+        return Kept()
+    found = json.loads(summary.body)
+    facts = _facts(found.get("facts"))
+    if summary.made_by != COUNTED_BY:
+        return Kept(facts=facts)
+    is_whole = summary.events == events
+    return Kept(found["trouble"] if is_whole else None, found["story"] if is_whole else None, found["damaged"], facts)
+
+
+def _facts(found: Mapping[str, Any] | None) -> Facts | None:
+    if found is None:
+        return None
+    zero, day = time_from_rfc3339(found["zero"]), date.fromisoformat(found["day"])
+    stations, houses = tuple(found["stations"]), tuple(found["houses"])
+    return Facts(found["title"], found["site"], found["timezone"], zero, day, stations, houses)

@@ -1,0 +1,113 @@
+"""Runs that are gone through before anybody asks for them."""
+
+import asyncio
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+
+from server.desk.backlog import Backlog
+from server.desk.records import Past
+from server.live import Hub, LiveRun
+from server.review.kept import Kept, kept_of
+from server.review.library import LibraryLine
+from server.runlog import RunLog, RunLogFault
+from tests.adapters.contacts.peers import until
+from tests.desk.past import TOMORROW, fill, pair
+from tests.live.fakes import ManualClock
+
+LOOK_S = 0.001
+
+
+@pytest.fixture
+async def log(tmp_path: Path) -> AsyncIterator[RunLog]:
+    """A run that a live one goes on with, and one of another night."""
+    log = RunLog.open(tmp_path)
+    await fill(log, "live")
+    await fill(log, "before")
+    yield log
+    log.close()
+
+
+def kept(log: RunLog, run_id: str) -> Kept:
+    return kept_of(log.summaries().get(run_id), log.extent(run_id).events)
+
+
+@asynccontextmanager
+async def looked_after(log: RunLog, at_s: float) -> AsyncIterator[ManualClock]:
+    """The backlog of a server whose live run is at an instant of its show."""
+    clock = ManualClock(at_s)
+    run = LiveRun("live", pair(), clock, log, Hub())
+    run.start()
+    looking = asyncio.create_task(
+        Backlog(Past(log, lambda: TOMORROW, (RunLogFault,))).look_after({"live": run}, LOOK_S)
+    )
+    try:
+        yield clock
+    finally:
+        looking.cancel()
+        await asyncio.gather(looking, return_exceptions=True)
+        run.stop()
+
+
+async def test_a_show_is_gone_through_as_soon_as_it_is_over(log: RunLog) -> None:
+    """Whoever opens its debrief has its story at once, and the library its count; then the other nights follow."""
+    async with looked_after(log, 7200.0):
+        await until(lambda: kept(log, "live").story is not None)
+        await until(lambda: kept(log, "before").story is not None)
+    assert [kept(log, run_id).trouble for run_id in ("live", "before")] == [{"misfit": 1}] * 2
+
+
+async def test_what_comes_later_is_gone_through_too(log: RunLog) -> None:
+    """A correction of a show that is over makes its story anew."""
+    async with looked_after(log, 7200.0):
+        await until(lambda: kept(log, "live").story is not None)
+        stored = log.events("live")[-1]
+        note = stored.event.model_copy(update={"id": "new", "kind": "note", "text": "x", "station": None, "mark": None})
+        await log.append("live", note, stored.arrived)
+        assert kept(log, "live").story is None
+        await until(lambda: kept(log, "live").story is not None)
+
+
+async def test_other_nights_wait_while_film_runs(log: RunLog, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A show has the computer to itself: nothing of the past is even looked for."""
+    looks: list[str] = []
+
+    def looked_for(_: Backlog, runs: Mapping[str, LiveRun]) -> list[LibraryLine]:
+        looks.extend(runs)
+        return []
+
+    monkeypatch.setattr(Backlog, "lines", looked_for)
+    events = log.events("live")
+    running = [one for one in events if one.event.kind == "motor_start"]
+    at_s = (running[-1].event.t - pair().zero).total_seconds() + 1.0
+    await log.library.remove("live")
+    log.create_run("live", *_plan_of(log), pair().zero)
+    for one in running:
+        await log.append("live", one.event, one.arrived)
+    async with looked_after(log, at_s):
+        for _ in range(50):
+            await asyncio.sleep(LOOK_S)
+    assert (looks, kept(log, "live"), kept(log, "before")) == ([], Kept(), Kept())
+
+
+def _plan_of(log: RunLog) -> tuple[str, str]:
+    stored = log.run("before")
+    assert stored is not None
+    return stored.plan_text, stored.plan_name
+
+
+async def test_a_log_that_cannot_be_read_is_looked_at_again(log: RunLog, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that was away for a while keeps no story away for good."""
+    read, failed = log.extent, list[str]()
+
+    def away(run_id: str) -> object:
+        if len(failed) < 3:
+            failed.append(run_id)
+            raise RunLogFault("The disk is away.")
+        return read(run_id)
+
+    monkeypatch.setattr(log, "extent", away)
+    async with looked_after(log, 7200.0):
+        await until(lambda: len(failed) == 3 and kept(log, "live").story is not None)
