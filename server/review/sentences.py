@@ -46,6 +46,19 @@ _LEADS: Final = {
     "douser_heat": "{place}'s lamp had burned against a shut douser for too long",
     "feed_silent": "nothing more came from {place}",
 }
+_LEADS_OF_SEVERAL: Final = {
+    "film_trip": "the failsafes of {places} tripped",
+    "start_missing": "the motors of {places} had not started though the others had",
+    "motor_lost": "the motors of {places} stopped before their tails were out",
+    "film_heat": "film stood in the light in {places}",
+    "strike_missed": "the strike windows of {places} closed with the lamps not lit",
+    "strike_unconfirmed": "the strike windows of {places} closed and nobody had confirmed the lamps",
+    "dark_gate": "the picture came to the gates of {places} with the lamps not lit",
+    "lamp_lost": "the lamps of {places} went out with the picture on screen",
+    "douser_heat": "the lamps of {places} had burned against shut dousers for too long",
+}
+ALIKE: Final = frozenset(_LEADS_OF_SEVERAL)
+"""The kinds of alarm that are told of several houses in one sentence."""
 _SLACK_LEADS: Final = {
     "slack_tight": "{place} ran tight",
     "slack_loose": "{place} ran loose",
@@ -148,6 +161,10 @@ class _Telling:
         return self._first.kind in SLACK
 
     @property
+    def _are_several(self) -> bool:
+        return len(self._trouble.subjects) > 1
+
+    @property
     def _link(self) -> int:
         return next(i for i, link in enumerate(self._plan.links) if link.id == self._first.subject)
 
@@ -156,6 +173,9 @@ class _Telling:
         return _Clause(at, (f"{words} at ", Moment(at, seconds=near)))
 
     def _lead(self) -> str:
+        if self._are_several:
+            places = named(self._plan, stations_of(self._plan, self._trouble.told))
+            return _LEADS_OF_SEVERAL[self._first.kind].format(places=places)
         place = place_of(self._plan, self._first.subject)
         if self._is_slack:
             return _SLACK_LEADS[self._slack_kind()].format(place=place) + self._who_is_off()
@@ -226,16 +246,20 @@ class _Telling:
 
     def _brought(self) -> Iterator[_Clause]:
         """What came of it that somebody would want to know."""
+        own = stations_of(self._plan, self._trouble.told)
         by_kind: dict[str, list[AlarmSpan]] = {}
         for one in self._trouble.brought:
             by_kind.setdefault(one.kind, []).append(one)
         for kind, words in (("dark_gate", "the picture came to a dark gate"), ("film_heat", "film stood in the light")):
             if kind in by_kind:
                 places = stations_of(self._plan, by_kind[kind])
-                where = "" if places == stations_of(self._plan, [self._first]) else f" in {named(self._plan, places)}"
+                where = (
+                    "" if places == stations_of(self._plan, self._trouble.told) else f" in {named(self._plan, places)}"
+                )
                 yield self._at(f"{words}{where}", by_kind[kind][0].told_us)
         stopped = [one for kind in ("motor_lost", "film_trip") for one in by_kind.get(kind, ())]
-        others = [k for k in stations_of(self._plan, stopped) if self._plan.stations[k].id != self._first.subject]
+        own = stations_of(self._plan, self._trouble.told)
+        others = [k for k in stations_of(self._plan, stopped) if k not in own]
         if others:
             yield self._at(f"{named(self._plan, others)} stopped too", min(one.told_us for one in stopped))
         if not self._is_slack and "reserve_spent" in by_kind:
@@ -253,12 +277,20 @@ class _Telling:
         if self._is_slack:
             yield self._reserve()
         elif self._trouble.stop is None or self._first.kind not in _MOTORS:
-            yield _Clause(None, ("it stayed so",)) if self._trouble.over_us is None else self._at(*self._end())
+            yield self._stayed() if self._trouble.over_us is None else self._at(*self._end())
         times = len(self._trouble.told)
-        if times > 1 and not self._is_slack:
+        if times > 1 and not self._is_slack and not self._are_several:
             yield _Clause(None, (f"it was told {times} times",))
 
+    def _stayed(self) -> _Clause:
+        """That it never was over, and where, if not everywhere."""
+        left = stations_of(self._plan, [one for one in self._trouble.told if one.over_us is None])
+        everywhere = stations_of(self._plan, self._trouble.told)
+        return _Clause(None, ("it stayed so" if left == everywhere else f"it stayed so in {named(self._plan, left)}",))
+
     def _end(self) -> tuple[str, int]:
+        if self._are_several:
+            return "the last was over", self._end_us
         kind, over_us = self._first.kind, self._first.over_us or self._end_us
         if kind in _OVER:
             return _OVER[kind], over_us

@@ -9,9 +9,9 @@ from typing import Any, Final, Literal, NamedTuple
 import numpy as np
 
 from server.review.account import Account
-from server.review.sentences import Moment, Part, named, parts_of, told
+from server.review.sentences import ALIKE, Moment, Part, named, parts_of, told
 from server.review.tables import seconds
-from server.review.troubles import Trouble, troubles_of
+from server.review.troubles import Trouble, alike_together, troubles_of
 from server.review.walk import Walk
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import at_us
@@ -52,7 +52,7 @@ class Story(NamedTuple):
 def story_of(account: Account, walk: Walk) -> Story:
     """Tell a run that was gone through: the worst of its troubles, or that it had none, and how far it is known."""
     plan, state = account.plan, state_of(walk.final.phases)
-    troubles = troubles_of(plan, walk, account.standing)
+    troubles = alike_together(troubles_of(plan, walk, account.standing), ALIKE)
     ends = [*_damage(account), *_unfinished(plan, walk, troubles)]
     if not any(walk.ran()):
         return Story((*ends, _never_ran(walk))[:MOST], 0, state)

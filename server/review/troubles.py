@@ -1,6 +1,6 @@
 """What went wrong in a run: a trouble for each first-out alarm with all that came of it, and the stops of the chain."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from typing import Final, NamedTuple
 
 from server.review.alarm_spans import AlarmSpan
@@ -15,6 +15,7 @@ SLACK: Final = frozenset({"slack_tight", "slack_loose", "slack_forecast", "reser
 _STOPPED: Final = "stopped"
 _RUNS: Final[frozenset[Phase]] = frozenset({"rolling", "showing", "tail"})
 _TOGETHER_US: Final = 60 * US_PER_S  # chosen: stops of the chain that are no further apart are one that was told twice
+_AT_ONE_TIME_US: Final = 10 * US_PER_S  # chosen: what came alike within it had one reason, or is told as if it had
 _ADOPTS_US: Final = 2 * US_PER_S  # as `server.timeline.alarms`: what was told moments before its cause
 _AT_ONCE_US: Final = 2 * US_PER_S  # chosen: an alarm that a stop of the chain ends is over about when it stops
 
@@ -50,7 +51,7 @@ class Stop(NamedTuple):
 
 
 class Trouble(NamedTuple):
-    """What went wrong at one place: `told` are its own alarms, in order, `brought` those that followed from them.
+    """What went wrong at one place, or alike at several: `told` are its own alarms, `brought` what followed from them.
 
     A stop of the chain that was made for it is its `stop`; one that stands for itself is a trouble without alarms.
     """
@@ -58,6 +59,11 @@ class Trouble(NamedTuple):
     told: tuple[AlarmSpan, ...]
     brought: tuple[AlarmSpan, ...] = ()
     stop: Stop | None = None
+
+    @property
+    def subjects(self) -> tuple[str, ...]:
+        """What its own alarms are about, each once, in order of time."""
+        return tuple(dict.fromkeys(one.subject for one in self.told))
 
     @property
     def at_us(self) -> int:
@@ -91,6 +97,26 @@ def troubles_of(plan: Plan, walk: Walk, standing: Sequence[Event]) -> list[Troub
         (own if one is first else brought).append(one)
     found = [Trouble(tuple(own), tuple(brought)) for own, brought in groups.values() if own and _is_trouble(own[0])]
     return sorted(_with_stops(found, stops_of(plan, walk, standing)), key=lambda one: one.at_us)
+
+
+def alike_together(troubles: Iterable[Trouble], kinds: Container[str]) -> list[Trouble]:
+    """Troubles in order of time, those of one of `kinds` that came at several places at once as one."""
+    found: list[Trouble] = []
+    for trouble in troubles:
+        like = next((i for i, one in enumerate(found) if _is_alike(one, trouble, kinds)), None)
+        if like is None:
+            found.append(trouble)
+        else:
+            one = found[like]
+            found[like] = Trouble((*one.told, *trouble.told), (*one.brought, *trouble.brought))
+    return found
+
+
+def _is_alike(one: Trouble, later: Trouble, kinds: Container[str]) -> bool:
+    if not one.told or not later.told or one.stop or later.stop or one.told[0].kind not in kinds:
+        return False
+    is_one_kind = (one.told[0].kind, one.level) == (later.told[0].kind, later.level)
+    return is_one_kind and later.at_us - one.at_us <= _AT_ONE_TIME_US
 
 
 def _family(first: AlarmSpan) -> tuple[str, str]:

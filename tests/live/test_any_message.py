@@ -7,9 +7,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from server.live.talk import answer
-from server.timeline.events import Event
-from tests.live.fakes import Stage, tap
+from tests.readers import said
 
 SCALARS = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12)
 JSON: st.SearchStrategy[Any] = st.recursive(
@@ -36,21 +34,6 @@ PLAIN = st.fixed_dictionaries({}, optional=LIKELY)
 MESSAGE = st.fixed_dictionaries({"type": st.just("event"), "event": EVENT | PLAIN | JSON}) | st.fixed_dictionaries(
     {"type": st.just("time"), "c": JSON}
 )
-
-
-async def said(texts: list[str]) -> None:
-    stage = Stage(at_s=200.0)
-    with stage.live() as run:
-        for text in texts:
-            told = json.loads(await answer(run, text))
-            assert told["type"] in {"taken", "refused", "time"}
-            if told["type"] == "refused":
-                assert told["reason"].isprintable()
-        assert run.fault is None
-        assert [stored.event for stored in stage.log.stored] == run.events
-        again: Event = tap("sound", 199.0)
-        assert (await run.take(again)).__class__.__name__ == "Taken"
-        json.loads(run.snapshot())
 
 
 @settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])

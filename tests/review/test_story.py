@@ -87,6 +87,23 @@ def test_five_are_told_and_the_others_counted() -> None:
     assert more_in_words(story) == "And 2 more troubles: see the alarms."
 
 
+def test_what_comes_alike_at_once_is_one_sentence() -> None:
+    """Lamps that go out together are told together, with the last to be lit again, or where one stayed out."""
+    given = plan_of(HOUSES)
+    out_s = HEAD_S + 3 * TRANSIT_S
+    out = [event(given, out_s + n, "lamp_out", one.id) for n, one in enumerate(given.stations)]
+    seen = event(given, out_s + 8.0, "ack", alarm="lamp_lost:b", by="Ada")
+    lit = [event(given, out_s + 20.0 + 5.0 * n, "lamp_lit", one.id) for n, one in enumerate(given.stations)]
+    (only,) = texts(given, [*whole(given), *out, seen, *lit])
+    assert re.fullmatch(
+        r"At (\S+) the lamps of Houses 1, 2 and 3 went out with the picture on screen; acknowledged by Ada at \S+; "
+        r"the last was over at (\S+)\.",
+        only,
+    ), only
+    stayed = texts(given, [*whole(given), *out, *lit[:2]])
+    assert next(one for one in stayed if "went out" in one).endswith("; it stayed so in House 3.")
+
+
 def test_the_worse_of_two_is_kept_where_not_all_can_be_told() -> None:
     """A motor that was lost late is told, though five lamps before it were not lit in time."""
     given = plan_of(7)

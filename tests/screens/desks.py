@@ -13,7 +13,7 @@ from tests.screens.states import State
 DESKS: Final = ("wall", "booth", "lobby")
 
 PATIENCE_MS = 20_000
-FRAMES_OF_A_SIZE = 8
+FRAMES_OF_A_SIZE = 5
 """What is measured after a change of size, and drawn after that, takes a few frames."""
 FRAMES_OF_A_SCROLL = 2
 

@@ -148,7 +148,7 @@ test("what a computer said of itself is neither taken back nor moved, nor what w
 });
 
 test("cells are told with their units, and nothing as a dash", () => {
-  assert.equal(cellText(0, "clock", clock), "6:50:00");
+  assert.equal(cellText(0, "clock", clock), "6:50:00 pm");
   assert.equal(cellText(-0.004, "s", clock), "0.00 s");
   assert.equal(cellText(-1.25, "s", clock), "−1.25 s");
   assert.equal(cellText(12.4, "ppm", clock), "12 ppm");

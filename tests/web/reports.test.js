@@ -104,6 +104,11 @@ test("the last report of this device is answered, from the touch until a while a
   assert.equal(became([said()], []), null);
 });
 
+test("the last report is the one that was made last, also where the server's time was only known better by then", () => {
+  const taps = [tapped("a", 130), { ...tapped("b", 120), state: /** @type {const} */ ("waiting") }];
+  assert.deepEqual(became([said({ since_s: 130 })], taps)?.slice(2), ["waiting", "waiting to be sent"]);
+});
+
 test("a report that somebody said again later has the answer to that", () => {
   const again = said({ since_s: 150, by: "Ines", acked_by: "Ida" });
   assert.deepEqual(became([again], [tapped("a", 100)], { alarms: [acknowledged] }), ["3", "no sound", "had", "Ida has it"]);

@@ -16,7 +16,7 @@ export function cellText(cell, unit, clock) {
   if (typeof cell === "string") return cell;
   switch (unit) {
     case "clock":
-      return clockText(clock, cell, true);
+      return clockText(clock, cell, true, true);
     case "s":
       return `${signed(cell, 2)} s`;
     case "ppm":

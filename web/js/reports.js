@@ -111,6 +111,12 @@ function ownLines(taps) {
   return logLines(taps, []).filter(({ event }) => event.kind === "report");
 }
 
+/** The report that was made last on this device: as a better time of the server's comes in, a later one may be dated earlier. @param {Tap[]} taps in the order of tapping */
+function lastReported(taps) {
+  const reported = taps.filter(({ event }) => event.kind === "report");
+  return reported[reported.length - 1];
+}
+
 /** When something was said, as the run counts it: a tap counts a little earlier. @param {ObservedEvent} event @param {RunState} state */
 function saidAt({ t }, { info }) {
   return (Date.parse(t) - Date.parse(info.zero)) / 1000 - info.tap_lag_s;
@@ -189,7 +195,8 @@ export function latestOf(runs, mine) {
 
 /** @param {Tap[]} taps @param {RunState} state @param {number} now_s @returns {{at_ms: number, said: Said} | null} */
 function becameOf(taps, state, now_s) {
-  const [line] = ownLines(taps);
+  const last = lastReported(taps);
+  const line = last && ownLines(taps).find(({ event }) => event.id === last.event.id);
   if (!line) return null;
   const { event, state: sent } = line;
   const at_ms = Date.parse(event.t);

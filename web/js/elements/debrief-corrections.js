@@ -222,7 +222,7 @@ export class DebriefCorrections extends LitElement {
     return this.events.filter((known) => {
       if (!isSeen(known)) return false;
       const said = [eventInWords(known.event, debrief.info), known.event.by ?? "", sourceInWords(known.event.source)].join(" ").toLowerCase();
-      const time = clockText(clock, known.at_s, true);
+      const time = clockText(clock, known.at_s, true, true);
       return words.every((word) => said.includes(word) || time.startsWith(word));
     });
   }
@@ -232,7 +232,7 @@ export class DebriefCorrections extends LitElement {
     const said = eventInWords(known.event, info);
     const more = [sourceInWords(known.event.source), known.event.by ? `by ${known.event.by}` : "", known.retracted_by === null ? "" : "taken back"];
     return html`<li class=${known.retracted_by === null ? "" : "undone"}>
-      <time>${clockText(houseClock(info), known.at_s, true)}</time>
+      <time>${clockText(houseClock(info), known.at_s, true, true)}</time>
       <span><span class="what">${said}</span><small>${more.filter((part) => part !== "").join(", ")}</small></span>
       ${canRetract(known) ? html`<button type="button" aria-label="Put right: ${said}" @click=${() => this.#begin(canMove(known) ? "move" : "retract", known)}>Put right</button>` : nothing}
     </li>`;

@@ -279,7 +279,7 @@ export class DebriefDesk extends LitElement {
     return html`<h1>${info.title}</h1>
       ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
       <span class="day">${dayText(dayOf(info))}${source === "recording" ? ", from a recording" : ""}</span>
-      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.at_s, true)}</time>` : nothing}`;
+      ${this.place === "watch" ? html`<time class="moment">${clockText(houseClock(info), this.at_s, true, true)}</time>` : nothing}`;
   }
 
   #parts() {

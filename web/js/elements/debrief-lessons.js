@@ -134,7 +134,7 @@ export class DebriefLessons extends LitElement {
 
   /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
   #differences({ differences }, info) {
-    const at = (/** @type {number} */ t_s) => clockText(houseClock(info), t_s, true);
+    const at = (/** @type {number} */ t_s) => clockText(houseClock(info), t_s, true, true);
     const off = (/** @type {number | null} */ s) => (s === null ? "not seen" : `${plus(s, 2)} s`);
     const rows = differences.map((each) => [
       each.house,

@@ -131,7 +131,7 @@ export class DebriefStory extends LitElement {
 
   /** @param {StoryPart} part */
   #part({ text, at_s, seconds }) {
-    return at_s === null ? text : html`<time>${clockText(this.clock, at_s, seconds)}</time>`;
+    return at_s === null ? text : html`<time>${clockText(this.clock, at_s, seconds, true)}</time>`;
   }
 }
 

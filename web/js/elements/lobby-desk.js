@@ -43,8 +43,13 @@ export class LobbyDesk extends LitElement {
   static styles = [
     shared,
     css`
-      main {
+      :host {
+        display: flex;
+        flex-direction: column;
         min-height: 100vh;
+      }
+      main {
+        flex: 1;
         padding: clamp(0.8rem, 1.6vw, 2rem) clamp(0.9rem, 2.4vw, 3rem);
       }
       :host([lost]) main {

@@ -138,7 +138,7 @@ export class RunChart extends LitElement {
         aria-valuemin=${this.#whole()[0]}
         aria-valuemax=${this.#whole()[1]}
         aria-valuenow=${this.at_s}
-        aria-valuetext=${info ? clockText(houseClock(info), this.at_s, true) : ""}
+        aria-valuetext=${info ? clockText(houseClock(info), this.at_s, true, true) : ""}
         @pointerdown=${this.#down}
         @pointermove=${this.#move}
         @pointerup=${this.#up}
@@ -171,7 +171,7 @@ export class RunChart extends LitElement {
     const half = LABEL_REM * 8 * this.size.em;
     const label = Math.min(Math.max(at, left + half), right - half);
     return html`<div class="now" .style=${`height: ${bottom + 4}px; transform: translateX(${at}px)`}></div>
-      <div class="time" aria-hidden="true" .style=${`top: ${bottom + 3}px; transform: translateX(${label - half}px)`}>${clockText(houseClock(info), this.at_s, true)}</div>`;
+      <div class="time" aria-hidden="true" .style=${`top: ${bottom + 3}px; transform: translateX(${label - half}px)`}>${clockText(houseClock(info), this.at_s, true, true)}</div>`;
   }
 
   /** The moment under a place on the screen. @param {number} clientX */
