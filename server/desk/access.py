@@ -7,6 +7,7 @@ name of its own that it points at this computer (DNS rebinding). Who asks is the
 import ipaddress
 import socket
 from collections.abc import Iterable
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -47,6 +48,7 @@ SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 """RFC 9110, 9.2.1, without TRACE, which nothing here answers."""
 
 
+@lru_cache(maxsize=256)
 def is_loopback(host: str) -> bool:
     """Whether `host` (a name or an address, without brackets) can be reached from this computer only."""
     if host == "localhost":

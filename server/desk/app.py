@@ -26,7 +26,7 @@ from server.desk.pairings import Others, pairing_routes
 from server.desk.plans import InUse, PlanDesk, plan_routes
 from server.desk.records import Past, Records
 from server.desk.refusals import tell_as_unavailable, tell_faults
-from server.desk.routes import run_routes
+from server.desk.routes import live_route, run_routes
 from server.desk.sheets import sheet_routes
 from server.desk.shells import shell_routes
 from server.desk.visitors import Door, is_this_computer
@@ -72,6 +72,7 @@ def create_api(
 ) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
+    api.router.routes.append(live_route(runs))
     files = Files(directory=web, check_dir=False)
     api.include_router(page_routes(files))
     api.include_router(shell_routes(web))

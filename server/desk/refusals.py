@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from fastapi import FastAPI, Request, WebSocket
-from fastapi.exceptions import RequestValidationError, WebSocketRequestValidationError
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
@@ -36,10 +36,6 @@ def tell_faults(api: FastAPI) -> None:
     @api.exception_handler(RequestValidationError)
     async def tell_validation(_request: Request, error: RequestValidationError) -> JSONResponse:
         return JSONResponse({"reason": "; ".join(map(_fault_text, error.errors()))}, 422)
-
-    @api.exception_handler(WebSocketRequestValidationError)
-    async def close(socket: WebSocket, _error: WebSocketRequestValidationError) -> None:
-        await turn_away(socket, BAD_QUESTION, "seq is the number of the last change seen, or absent.")
 
     @api.exception_handler(PairingFault)
     async def tell_pairing(_request: Request, fault: PairingFault) -> JSONResponse:

@@ -1,13 +1,15 @@
 """The live runs over HTTP, and the door to their websockets."""
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, HTTPException, Query, Response, WebSocket
+from fastapi import APIRouter, Depends, HTTPException, Response, WebSocket
 from fastapi.responses import JSONResponse
+from starlette.routing import WebSocketRoute
 
 from server.desk.messages import Reason, Refused, ReportedEvent, RunLine, Snapshot, Taken
-from server.desk.refusals import NO_RUN, turn_away
+from server.desk.refusals import BAD_QUESTION, NO_RUN, turn_away
 from server.desk.schedules import ScheduleDocument
 from server.desk.talks import show_run
 from server.desk.visitors import Visitor, visitor_of
@@ -19,6 +21,7 @@ from server.timeline.schedule import schedule_from_plan
 
 NO_SUCH_RUN = "There is no live run of this name here."
 NOT_FOUND: dict[int | str, dict[str, Any]] = {404: {"model": Reason}}
+_NUMBER = re.compile(r"[0-9]{1,15}")
 REFUSALS = NOT_FOUND | {422: {"model": Reason}, 409: {"model": Refused}, 503: {"model": Refused}}
 
 
@@ -53,17 +56,28 @@ def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
         """Report one event: 422 is no event, 409 is refused by the run, and 503 may be sent again."""
         return await _report(run, event, visitor)
 
-    @router.websocket("/{run_id}/live")
-    async def live(
-        socket: WebSocket, run_id: str, seq: Annotated[int | None, Query(ge=0)] = None, epoch: str | None = None
-    ) -> None:
-        """Messages both ways; `seq` and `epoch` are the last that the desk has seen, none for a new one."""
-        if run_id in runs:
-            await show_run(socket, runs[run_id], visitor_of(socket), seq, epoch)
-        else:
-            await turn_away(socket, NO_RUN, NO_SUCH_RUN)
-
     return router
+
+
+def live_route(runs: Mapping[str, LiveRun]) -> WebSocketRoute:
+    """The door to the websocket of each of `runs`, by id.
+
+    A route of Starlette's own: where all desks come back at once, what FastAPI does with a request took a fifth of the
+    time until the last had its run again.
+    """
+
+    async def live(socket: WebSocket) -> None:
+        """Messages both ways; `seq` and `epoch` are the last that the desk has seen, none for a new one."""
+        run, seq = runs.get(socket.path_params["run_id"]), socket.query_params.get("seq")
+        if run is None:
+            await turn_away(socket, NO_RUN, NO_SUCH_RUN)
+        elif seq is not None and _NUMBER.fullmatch(seq) is None:
+            await turn_away(socket, BAD_QUESTION, "seq is the number of the last change seen, or absent.")
+        else:
+            last = None if seq is None else int(seq)
+            await show_run(socket, run, visitor_of(socket), last, socket.query_params.get("epoch"))
+
+    return WebSocketRoute("/api/runs/{run_id}/live", live)
 
 
 def _run_line(run: LiveRun) -> RunLine:
