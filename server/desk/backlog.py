@@ -105,8 +105,10 @@ class Backlog:
 
     async def _keep_story(self, run_id: str) -> None:
         if (await asyncio.to_thread(self._stories.kept, run_id)).story is None:
-            await self._stories.made(run_id)
-            if (await asyncio.to_thread(self._stories.kept, run_id)).story is None:
+            story = await self._stories.made(run_id)
+            kept = await asyncio.to_thread(self._stories.kept, run_id)
+            is_of_now = (await asyncio.to_thread(self._log.extent, run_id)).events == story["version"]
+            if kept.story is None and is_of_now:
                 self._failed.add(run_id)  # nobody asks for it again and again
 
     def _count(self, run_id: str) -> tuple[int, dict[str, int]]:

@@ -8,11 +8,13 @@ from pathlib import Path
 import pytest
 
 from server.desk.backlog import Backlog
+from server.desk.first_looks import Stories
 from server.desk.records import Past
 from server.live import Hub, LiveRun
 from server.review.kept import Kept, kept_of
 from server.review.library import LibraryLine
 from server.runlog import RunLog, RunLogFault
+from server.timeline.events import Event
 from tests.adapters.contacts.peers import until
 from tests.desk.past import TOMORROW, fill, pair
 from tests.live.fakes import ManualClock
@@ -32,6 +34,11 @@ async def log(tmp_path: Path) -> AsyncIterator[RunLog]:
 
 def kept(log: RunLog, run_id: str) -> Kept:
     return kept_of(log.summaries().get(run_id), log.extent(run_id).events)
+
+
+def note_like(event: Event, id_: str) -> Event:
+    """A note of about the same time."""
+    return event.model_copy(update={"id": id_, "kind": "note", "text": "x", "station": None, "mark": None})
 
 
 @asynccontextmanager
@@ -64,10 +71,29 @@ async def test_what_comes_later_is_gone_through_too(log: RunLog) -> None:
     async with looked_after(log, 7200.0):
         await until(lambda: kept(log, "live").story is not None)
         stored = log.events("live")[-1]
-        note = stored.event.model_copy(update={"id": "new", "kind": "note", "text": "x", "station": None, "mark": None})
-        await log.append("live", note, stored.arrived)
+        await log.append("live", note_like(stored.event, "new"), stored.arrived)
         assert kept(log, "live").story is None
         await until(lambda: kept(log, "live").story is not None)
+
+
+async def test_what_comes_while_a_run_is_gone_through_does_not_end_it(
+    log: RunLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A story that was of less by the time it was kept is made again, not given up."""
+    made, noted = Stories.made, list[str]()
+
+    async def made_meanwhile(stories: Stories, run_id: str) -> dict[str, object]:
+        story = await made(stories, run_id)
+        if not noted:
+            stored = log.events("live")[-1]
+            noted.append("begun")
+            await log.append("live", note_like(stored.event, "while"), stored.arrived)
+            noted.append("done")
+        return story
+
+    monkeypatch.setattr(Stories, "made", made_meanwhile)
+    async with looked_after(log, 7200.0):
+        await until(lambda: len(noted) == 2 and kept(log, "live").story is not None)
 
 
 async def test_other_nights_wait_while_film_runs(log: RunLog, monkeypatch: pytest.MonkeyPatch) -> None:
