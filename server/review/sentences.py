@@ -1,7 +1,6 @@
 """Troubles in words: what went wrong, what was done about it and when, and how it ended, as the account knows it."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from statistics import median
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -10,6 +9,7 @@ from server.review.account import Account
 from server.review.alarm_spans import AlarmSpan
 from server.review.troubles import SLACK, Stop, Trouble
 from server.review.walk import Walk
+from server.timeline.blame import motor_off
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, EventKind, at_us
 from server.timeline.naming import house_of, houses_of, place_of
@@ -18,8 +18,6 @@ from server.timeline.plan import Plan
 
 _NAMED: Final = 4  # chosen: more houses than that are counted, not named
 _POINTS: Final = 400  # chosen: the most a link held is looked for at so many instants
-_SURE_SD: Final = 3.0  # chosen: by so many standard deviations a drift is one
-_PLAINLY: Final = 3.0  # chosen: a motor is off where it is that much further off than the other one of its link
 _NEAR_US: Final = 120 * US_PER_S  # chosen: what came so soon is told to the second
 _LEAST_S: Final = 0.05  # chosen: less of a reserve is not told
 _EARLY_US: Final = 5 * US_PER_S  # chosen: a tap counts a little before it was made
@@ -208,17 +206,11 @@ class _Telling:
         return next(filter(None, map(self._off_at, sorted({*told_us, *act_us}))), "")
 
     def _off_at(self, at: int) -> str:
-        """The same as was known at an instant, against all other motors that ran."""
-        link, rates = self._link, self._walk.rates(at)
-        beside = [rate for k, rate in enumerate(rates) if k not in {link, link + 1} and rate > 0.0]
-        drift, drift_sd = self._walk.drift(link, at)
-        if not beside or 0.0 in rates[link : link + 2] or abs(drift) <= _SURE_SD * drift_sd:
+        """The same as was known at an instant."""
+        off = motor_off(self._walk.at(at).fold.evidence, self._link)
+        if off is None:
             return ""
-        off = [rates[k] - median(beside) for k in (link, link + 1)]
-        one = 0 if abs(off[0]) > abs(off[1]) else 1
-        if abs(off[one]) < _PLAINLY * abs(off[1 - one]):
-            return ""
-        return f", {house_of(self._plan, link + one)} running {'fast' if off[one] > 0.0 else 'slow'}"
+        return f", {house_of(self._plan, off.station)} running {'fast' if off.rate > 0.0 else 'slow'}"
 
     def _seen(self) -> Iterator[_Clause]:
         seen = [(one.seen_us, one.seen_by) for one in self._trouble.told if one.seen_us is not None]

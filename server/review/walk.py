@@ -94,22 +94,9 @@ class Walk:
         both = np.asarray(rows, dtype=np.float64).reshape(len(rows), 2, -1)
         return both[:, 0, :], both[:, 1, :]
 
-    def rates(self, at_us: int) -> list[float]:
-        """How fast each motor fed, as seconds of film a second, as was known at an instant; 0.0 while it stood."""
-        return self._stretch_at(at_us).outlook.rate
-
     def ran(self) -> list[bool]:
         """Whether each station's motor was ever known to run."""
         return [state.started_us is not None for state in self.final.evidence.stations]
-
-    def drift(self, link: int, at_us: int) -> tuple[float, float]:
-        """A link's drift and its standard deviation as was known at an instant."""
-        outlook = self._stretch_at(at_us).outlook
-        return outlook.drift[link], max(outlook.slack_var[link][2], 0.0) ** 0.5
-
-    def _stretch_at(self, at_us: int) -> _Stretch:
-        starts = [stretch.from_us for stretch in self._stretches]
-        return self._stretches[max(bisect_right(starts, at_us) - 1, 0)]
 
     def last_drift(self, link: int) -> tuple[float, float] | None:
         """A link's drift and its standard deviation as last known while both motors ran; None where they never did."""

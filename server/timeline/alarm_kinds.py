@@ -90,12 +90,12 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
         ),
         "slack_tight": AlarmKind(
             "link",
-            "{subject}: the film is running tight",
+            "{subject}: the film is running tight{because}",
             "Go to this link, and keep your hands off the film. Be ready to stop the chain before it is taut.",
         ),
         "slack_loose": AlarmKind(
             "link",
-            "{subject}: the film is running loose",
+            "{subject}: the film is running loose{because}",
             "Go to this link. Be ready to stop the chain before film falls off its rollers.",
         ),
         "slack_forecast": AlarmKind(

@@ -4,6 +4,7 @@ import math
 from collections.abc import Collection, Iterator
 
 from server.timeline.alarm_kinds import WHOLE_CHAIN
+from server.timeline.blame import clear_us, same_motor
 from server.timeline.condition import RANK, Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
@@ -11,7 +12,7 @@ from server.timeline.naming import house_of
 from server.timeline.outlook import variance_at
 from server.timeline.people import TROUBLE_LEVELS, Report
 from server.timeline.plan import Plan
-from server.timeline.slack_conditions import TIGHT_HOLD, clear_us, same_motor, slack_conditions, stop_known_us
+from server.timeline.slack_conditions import TIGHT_HOLD, slack_conditions, stop_known_us
 from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts
 from server.timeline.steps import ALWAYS_US, Steps, until
 from server.timeline.stops import film_heat, is_clear, stands_us, stop_todo, stopped_us

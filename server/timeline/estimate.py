@@ -428,6 +428,15 @@ class Estimate:
         self._cov -= gain[:, None] * gain
         return True
 
+    def rate_beside(self, station: int, others: Sequence[int]) -> tuple[float, float]:
+        """Return how much faster a motor feeds than these do in the mean, as a share of nominal, and its sd."""
+        weights = np.zeros(self._layout.n)
+        weights[station] = 1.0
+        weights[list(others)] -= 1.0 / max(len(others), 1)
+        own = self._layout.own
+        variance = float(np.einsum("i,ij,j->", weights, self._cov[own, own], weights))
+        return float(weights @ self._mean[own]), math.sqrt(max(variance, 0.0))
+
     def outlook(self) -> Outlook:
         """Return the state in the shape that phases, alarms and desks ask for."""
         return self.ahead()[0]

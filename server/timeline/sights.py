@@ -22,6 +22,8 @@ _FOUND_RUNNING_SIGMA_S = 60.0
 _MOVED_SD = 2.0
 # chosen: a splice is told of from five frames on, and once it is this many standard deviations
 _SPLICE_S, _SPLICE_SD = 0.2, 4.0
+# chosen: a clock is told of from a quarter of a usual reserve on; less is what the mains look like at first
+_CLOCK_S = 0.5
 
 
 def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None:
@@ -48,7 +50,7 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
         evidence.doubts.passed(station, at, ahead_s, known_s)
         evidence.estimate.reconsider(station)
         _tell_of_splices(evidence, station, at)
-        _tell_of_clocks(evidence, at)
+        _tell_of_clocks(evidence, at, feed)
     elif evidence.doubts.told_again(station, now):
         return
     elif not _explained(evidence, station, now):
@@ -77,11 +79,11 @@ def _tell_of_splices(evidence: "Evidence", station: int, at: int) -> None:
         evidence.misfit(station, at, text, "Nothing to do now: every house sees it alike. Put the plan right later.")
 
 
-def _tell_of_clocks(evidence: "Evidence", at: int) -> None:
-    """Say once of each clock that is off by how much, as soon as a pass bears it out."""
+def _tell_of_clocks(evidence: "Evidence", at: int, feed: int | None) -> None:
+    """Say once of each clock that is off by how much, as soon as a pass that another `feed` tells of bears it out."""
     for number, late_s, sd_s in evidence.estimate.clocks():
         name, stations = evidence.feeds[number]
-        if name in evidence.told_clocks or abs(late_s) < max(_SPLICE_S, _SPLICE_SD * sd_s):
+        if number == feed or name in evidence.told_clocks or abs(late_s) < max(_CLOCK_S, _SPLICE_SD * sd_s):
             continue
         evidence.told_clocks |= {name}
         off = f"{abs(late_s):.1f} s {'late' if late_s > 0.0 else 'early'}"

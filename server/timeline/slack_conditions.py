@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterator
 
 import numpy as np
 
+from server.timeline.blame import clear_us, has_left, motor_in_words, same_motor
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
 from server.timeline.evidence import Evidence
@@ -26,8 +27,6 @@ _FORECAST_BAND_S = 30.0
 # The deadband of a reserve that is spent, and, chosen, of a forecast that it lasts with no more than that to spare.
 _NEARLY_GONE = BACK
 _NOT_READ = "it holds less again, and nobody has read it or laced it anew since"
-# chosen: either of two motors may be the one that is off where the other explains this much of what the likelier does
-_AS_WELL = 0.75
 _LONG_S = 86_400.0
 # chosen: an instant that moves by less than a millisecond from one step to the next is found; most are in three
 _STEPS, _SAME_S = 20, 0.001
@@ -57,7 +56,7 @@ def slack_conditions(
         # Of a motor that may have started unseen nobody can tell what its links hold.
         if (i not in asked and link.id not in held_links) or link.reserve_s <= 0.0:
             continue
-        if i in unseen or i + 1 in unseen or _is_out(evidence, i):
+        if i in unseen or i + 1 in unseen or has_left(evidence, i):
             continue
         out_us = clear_us(evidence, i)
         if used[i] or i in back:
@@ -182,7 +181,7 @@ def _slack(evidence: Evidence, i: int, span_s: float, out_us: int | None) -> Ite
         stay = steps_of_line(value, slope, outlook.at_us, TIGHT_HOLD, reached=False)
         beside = _beside(evidence, i, sign)
         causes = (*_stops(evidence, i), *beside[:2], f"slack_forecast:{link.id}", *beside[2:])
-        text = text_of(kind, link_of(evidence.plan, i))
+        text = text_of(kind, link_of(evidence.plan, i), motor_in_words(evidence, i))
         yield Condition(kind, link.id, until(on, out_us), until(stay, out_us), text, causes)
 
 
@@ -202,50 +201,6 @@ def _beside(evidence: Evidence, link: int, sign: float) -> tuple[str, ...]:
         return ()
     other, id_ = "slack_tight" if sign > 0.0 else "slack_loose", evidence.plan.links[beside].id
     return (f"reserve_spent:{id_}", f"{other}:{id_}", f"slack_forecast:{id_}")
-
-
-def same_motor(evidence: Evidence, link: int) -> int | None:
-    """Return the link on the other side of a motor that is to blame for this one, where it is for both."""
-    for k in to_blame(evidence, link):
-        beside = k - 1 if k == link else k
-        if 0 <= beside < len(evidence.plan.links) and k in to_blame(evidence, beside):
-            return beside
-    return None
-
-
-def to_blame(evidence: Evidence, link: int) -> tuple[int, ...]:
-    """Return which of a link's two motors is off, or both where either may be: the likelier first.
-
-    That whose other link runs the other way by more, and that of which enough is supposed: this alone where it adds
-    more to what the link will use than the other explains of it. The first and the last motor that have film have no
-    other link: they are it where the other motor's explains less than half.
-    """
-    own = _to_come_s(evidence, link) or 0.0
-    beside = (_to_come_s(evidence, i) for i in (link - 1, link + 1))
-    upper, lower = (_explained(own, -own / 2.0 if other is None else other) for other in beside)
-    likelier, second = (link, link + 1) if upper > lower else (link + 1, link)
-    either = min(upper, lower) >= _AS_WELL * max(upper, lower) > 0.0
-    supposed = evidence.prospect.supposed.get(link)
-    if supposed is not None and supposed.strong:
-        _, slack, drift, _ = supposed.link
-        more = abs(slack + drift * evidence.plan.timing.forecast_horizon_s) - abs(own)
-        if more > (lower if supposed.station == link else upper):
-            return (supposed.station,)
-        either = either or supposed.station == second
-    return (likelier, second) if either else (likelier,)
-
-
-def _to_come_s(evidence: Evidence, link: int) -> float | None:
-    """How much slack is to be expected of a link at the horizon; None where there is no film on it, or no such link."""
-    outlook = evidence.outlook
-    if not 0 <= link < len(outlook.slack) or _is_out(evidence, link):
-        return None
-    return outlook.slack[link] + outlook.drift[link] * evidence.plan.timing.forecast_horizon_s
-
-
-def _explained(slack_s: float, other_s: float) -> float:
-    """How much of one link's slack a motor explains by which its other link has that much."""
-    return min(abs(slack_s), abs(other_s)) if slack_s * other_s < 0.0 else 0.0
 
 
 def _forecast(
@@ -275,7 +230,8 @@ def _forecast(
     when = "within a minute" if at_once else "before long" if on else "before the film is out"
     if half_us >= last_us:
         when = "about when the film is out"
-    text = text_of("slack_forecast", link_of(evidence.plan, i), when)
+    who = motor_in_words(evidence, i)
+    text = text_of("slack_forecast", link_of(evidence.plan, i), f"{when} ({who})" if who else when)
     condition = _forecast_of(evidence, i, until(on, out_us), until(stay, out_us), text)
     if at_once:
         condition = condition._replace(todo="Be ready to stop the chain. Go to this link, and report what you see.")
@@ -375,20 +331,6 @@ def _settled_us(evidence: Evidence, i: int, due_us: dict[int, int]) -> int | Non
             turns_us.append(state.started_us + grace_us)
         turns_us.append(stop_known_us(evidence, k))
     return max(turns_us)
-
-
-def clear_us(evidence: Evidence, k: int) -> int | None:
-    """When a station's tail is out: seen, estimated, or long ago if it stopped with its tail out; else None."""
-    out_us = evidence.reached_us(k, "tail_end")
-    if out_us is None and not evidence.stations[k].running and evidence.is_out(k, "tail_end"):
-        return ALWAYS_US
-    return out_us
-
-
-def _is_out(evidence: Evidence, link: int) -> bool:
-    """Whether the film had left a link by the latest event that moved the estimate."""
-    out_us = clear_us(evidence, link)
-    return out_us is not None and out_us <= evidence.outlook.at_us
 
 
 def stop_known_us(evidence: Evidence, k: int) -> int:

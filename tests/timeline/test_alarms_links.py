@@ -2,10 +2,10 @@
 
 import pytest
 
+from server.timeline.blame import same_motor, to_blame
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from server.timeline.prospect import Prospect
-from server.timeline.slack_conditions import same_motor, to_blame
 from server.timeline.suppositions import Supposed
 from server.timeline.view import Level
 from tests.adapters.shows import chain_plan

@@ -1,5 +1,6 @@
 """What the engine says is wrong, as kinds and subjects: the one place that knows how it says so."""
 
+import re
 from collections.abc import Iterator
 from typing import Literal, NamedTuple, get_args
 
@@ -23,6 +24,7 @@ FAULT_KINDS: tuple[FaultKind, ...] = get_args(FaultKind)
 WHOLE_PRINT = "print"
 WHOLE_CHAIN = "chain"
 
+_MOTOR = re.compile(r"\(House (?P<house>[^)]*)'s motor runs (?:fast|slow)\)")
 _TAIL_WAS_SHORT = "the film ran out, and nothing was wrong: the tail is"
 
 
@@ -39,10 +41,18 @@ class Named(NamedTuple):
 def named(fold: Fold) -> frozenset[Named]:
     """Return what is told of as what it is, by now; what leaves open which of two things is so names neither.
 
-    An alarm of slack names no motor, "wrong tap, or the film jumped" no tap, and a mark that is overdue no foil.
+    "Wrong tap, or the film jumped" names no tap, and a mark that is overdue no foil.
     """
     clocks = (Named("clock", feed) for feed in fold.evidence.told_clocks)
-    return frozenset((*_splices(fold), *_tail(fold), *clocks))
+    return frozenset((*_splices(fold), *_tail(fold), *_motors(fold), *clocks))
+
+
+def _motors(fold: Fold) -> Iterator[Named]:
+    """An alarm of slack that is on names the motor that is off, where that is known."""
+    for alarm in fold.board.alarms.values():
+        named_by = _MOTOR.search(alarm.text) if alarm.on and alarm.kind.startswith("slack_") else None
+        if named_by is not None:
+            yield Named("motor_rate", next(one.id for one in fold.plan.stations if one.house == named_by["house"]))
 
 
 def _splices(fold: Fold) -> Iterator[Named]:
