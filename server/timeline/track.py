@@ -18,6 +18,8 @@ from server.timeline.view import Record
 # that are this many times as old as they are apart let go of every other one, so that a long night costs no more
 _RECENT = 48
 _EVERY = 16
+# chosen: so many of what was gone over for retractions, a quarter of an hour and more each of what a show tells
+_KEPT = 64
 
 
 class _Stop(NamedTuple):
@@ -25,6 +27,14 @@ class _Stop(NamedTuple):
 
     taken: int
     fold: Fold
+    excluded: frozenset[str]
+
+
+class _Without(NamedTuple):
+    """What the first `taken` events say without those `excluded`."""
+
+    taken: int
+    evidence: Evidence
     excluded: frozenset[str]
 
 
@@ -41,6 +51,8 @@ class Track:
         self._keys: list[tuple[int, str]] = []
         self._events: list[Event] = []
         self._stops = [_Stop(0, Fold(plan), frozenset())]
+        # Kept from what was gone over for a retraction: the next one may begin there, though more is wrong by then.
+        self._without: list[_Without] = []
         self._any_retracts = False
         self._going: Iterator[None] | None = None
         self._records: list[Record] = []
@@ -75,6 +87,8 @@ class Track:
         self._any_retracts |= event.kind == "retract"
         while self._stops[-1].taken > place:
             self._stops.pop()
+        while self._without and self._without[-1].taken > place:
+            self._without.pop()
 
     def step(self) -> bool:
         """Fold one event more, or a part of what that takes; whether nothing is left to be done."""
@@ -134,19 +148,27 @@ class Track:
 
     def _evidence_without(self, excluded: frozenset[str], count: int) -> Generator[None, None, Evidence]:
         """What the first `count` events say without those excluded, from the latest state that never had them."""
-        positions = {event.id: i for i, event in enumerate(self._events[:count]) if event.id in excluded}
-        start = next(
-            stop
-            for stop in reversed(self._stops)
-            if stop.excluded <= excluded
-            and all(positions[id_] >= stop.taken for id_ in excluded - stop.excluded if id_ in positions)
-        )
-        evidence = start.fold.evidence.copy()
-        for event in self._events[start.taken : count]:
+        start = self._latest_without(excluded, count)
+        evidence = start.evidence.copy()
+        self._without = [one for one in self._without if one.taken <= start.taken][-_KEPT:]
+        for taken, event in enumerate(self._events[start.taken : count], start.taken + 1):
             if event.id not in excluded:
                 evidence.apply(event)
-                yield
+            if taken % _EVERY == 0:
+                self._without.append(_Without(taken, evidence.copy(), excluded))
+            yield
         return evidence
+
+    def _latest_without(self, excluded: frozenset[str], count: int) -> _Without:
+        positions = {event.id: i for i, event in enumerate(self._events[:count]) if event.id in excluded}
+
+        def never_had(taken: int, without: frozenset[str]) -> bool:
+            return without <= excluded and all(positions.get(id_, count) >= taken for id_ in excluded - without)
+
+        stop = next(one for one in reversed(self._stops) if never_had(one.taken, one.excluded))
+        kept = (one for one in reversed(self._without) if stop.taken < one.taken <= count)
+        found = next((one for one in kept if never_had(one.taken, one.excluded)), None)
+        return found or _Without(stop.taken, stop.fold.evidence, stop.excluded)
 
     def _thin(self) -> None:
         """Let go of the states that have just become older: the older, the further apart are those that are kept."""

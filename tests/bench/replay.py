@@ -21,10 +21,14 @@ from statistics import median
 
 sys.path.insert(0, os.environ.get("BENCH_CHECKOUT", str(Path(__file__).resolve().parents[2])))
 
-from server.timeline.engine import replay
+from server.timeline.engine import Engine, replay
 from server.timeline.events import Event, event_from_json, order_key
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import schedule_from_plan
+
+LATE, LATE_S = 0.05, 120.0
+TAKEN_BACK, BACK_S = 62, 1800.0
+"""Chosen: a bad night."""
 
 CHECKOUT = "BENCH_CHECKOUT"
 """In the environment: the checkout whose engine is timed, this one where it is not given."""
@@ -93,6 +97,7 @@ def main() -> None:
     else:
         for houses, rounds in ((STATIONS, ROUNDS), (MOST_STATIONS, 2)):
             measure(plan_of_the_show(houses), rounds)
+        take_back(plan_of_the_show(), random.Random(1))
 
 
 def best_ms(plan: Plan) -> float:
@@ -123,6 +128,30 @@ def compare(commit: str, pairs: int) -> None:
                 )
         finally:
             subprocess.run(["git", "-C", here, "worktree", "remove", "--force", there], check=True)
+
+
+def take_back(plan: Plan, chance: random.Random) -> None:
+    """Print what a show costs of which much comes late or is taken back: live, and when its log is read again."""
+    known = [(event.t, event) for event in events_of_the_show(plan, chance)]
+    known = [
+        (t + timedelta(seconds=chance.uniform(1.0, LATE_S) if chance.random() < LATE else 0.0), e) for t, e in known
+    ]
+    for event in chance.sample([event for _, event in known if event.kind == "mark_pass"], TAKEN_BACK):
+        t = event.t + timedelta(seconds=chance.uniform(5.0, BACK_S))
+        told = {"id": f"r-{event.id}", "kind": "retract", "retracts": event.id, "source": "tap"}
+        known.append((t, event_from_json({**told, "t": t})))
+    known.sort(key=lambda one: one[0])
+    live, took_s = Engine(plan), list[float]()
+    for t, event in known:
+        since_s = time.process_time()
+        live.take(event, (t - plan.zero) // timedelta(microseconds=1))
+        took_s.append(time.process_time() - since_s)
+    since_s = time.process_time()
+    Engine(plan).take_all([event for _, event in known], (known[-1][0] - plan.zero) // timedelta(microseconds=1))
+    again_s = time.process_time() - since_s
+    wrong = f"{LATE:.0%} up to {LATE_S:.0f} s late, {TAKEN_BACK} taken back within {BACK_S:.0f} s"
+    cost = f"{sum(took_s):.2f} s of the processor live, {max(took_s) * 1e3:.0f} ms at most for one"
+    print(f"{len(known)} events, {wrong}: {cost}, {again_s:.2f} s to read them again")
 
 
 def _timed_ms(code: Path, bench: Path, houses: int) -> float:

@@ -122,3 +122,27 @@ def test_a_long_night_keeps_few_states_and_a_late_event_goes_over_little_more_th
     assert len(taken) < 120
     gaps = [(later - earlier, 2000 - later) for earlier, later in pairwise(taken)]
     assert all(gap <= max(16, age // 8) for gap, age in gaps)
+
+
+def test_what_is_wrong_at_the_same_time_is_gone_over_once_each() -> None:
+    """Ten wrong readings stand until each is taken back much later: none has more gone over than came since it."""
+    events, apart = night(), 12
+    wrong = [one for one in events if one.kind == "slack_read"][::11][:10]
+    later = [
+        event(PLAN, 700.0 + n * apart, "retract", retracts=one.id, id=f"late-{one.id}") for n, one in enumerate(wrong)
+    ]
+    readings = [event(PLAN, 705.0 + n * apart, "slack_read", "b", seconds=0.1, id=f"l{n}") for n in range(10)]
+    track = Track(PLAN)
+    folded(track, [one for one in events if one.kind != "retract"])
+    before = Evidence.apply
+    applied = counted(Evidence, "apply")
+    try:
+        for one in sorted([*later, *readings], key=lambda each: order_key(each, PLAN)):
+            track.insert(one)
+    finally:
+        Evidence.apply = before  # type: ignore[method-assign]
+    behind = [len(events) - events.index(one) for one in wrong]
+    assert applied[0] <= sum(behind) + 16 * len(wrong) + 2 * len(readings)
+    whole = Track(PLAN)
+    folded(whole, [*(one for one in events if one.kind != "retract"), *later, *readings])
+    assert view_of(track.tip) == view_of(whole.tip)

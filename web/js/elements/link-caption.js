@@ -91,7 +91,7 @@ export class LinkCaption extends LitElement {
     const level = levelBySubject(state.alarms).get(link.id) ?? "note";
     const more = this.brief ? "" : [lacingOf(state, this.place, this.now_s), goneText(link, this.now_s, state.info.horizon_s)].filter(Boolean).join(", ");
     const back = level !== "note" && recovering(state, this.now_s).has(link.id) ? ", recovers" : "";
-    return html`<span class=${level}>${slackInWords(slack_s)}${back}</span>${more ? `, ${more}` : ""}`;
+    return html`<span class=${level}>${slackInWords(slack_s)}${back}</span>${more ? html`<span class=${level === "note" ? "" : "unseen"}>, </span>${more}` : nothing}`;
   }
 }
 
