@@ -1,6 +1,6 @@
 """The text lines that a box with inputs sends: one for each change, and all levels when there is none.
 
-A line is `C 17 3 1 @5120 *C753` or `L 18 001- *6862`, ended by a line feed. DEVELOPERS.md has the format.
+A line is `C 17 3 1 @5120 *C753` or `L 18 001- *6862`, ended by a line feed. fixtures/README.md has the format.
 """
 
 import binascii

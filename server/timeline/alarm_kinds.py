@@ -1,6 +1,6 @@
 """The kinds of alarm there are: one table, by their names. When each is raised is in `conditions`.
 
-To add a kind: its row here, its condition, its row in DEVELOPERS.md, and a test.
+To add a kind: its row here, its condition, its row in MODEL.md, and a test.
 """
 
 from collections.abc import Mapping

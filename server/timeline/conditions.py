@@ -1,4 +1,4 @@
-"""Which alarms the evidence calls for, as levels over the time to come. The table in DEVELOPERS.md says it in words."""
+"""Which alarms the evidence calls for, as levels over the time to come. The table in MODEL.md says it in words."""
 
 import math
 from collections.abc import Collection, Iterator

@@ -176,7 +176,7 @@ _NO_KEYS = {"contact", "tap", "none", "common", "timers", "hands", "leader", "tr
 
 
 def _table_of_keys() -> list[str]:
-    text = (FIXTURES.parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    text = (FIXTURES.parents[1] / "fixtures/README.md").read_text(encoding="utf-8")
     table = text.split("### Plan: `*.plan.toml`")[1].split("###")[0]
     return [" ".join(line.split("|")[1:3]) for line in table.splitlines() if line.startswith("|")]
 

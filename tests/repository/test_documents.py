@@ -1,4 +1,4 @@
-"""README.md and DEVELOPERS.md name what there is."""
+"""README.md, DEVELOPERS.md and what folders say of themselves name what there is."""
 
 import ast
 import re
@@ -17,10 +17,13 @@ from server.timeline.events import EventKind
 from server.timeline.plan import parse_plan
 from server.timeline.plan_model import Inputs, Lamp, ThreadingRules, Timing
 from server.timeline.view import Phase, PromptView
-from tests.repository.checkout import ROOT
+from tests.repository.checkout import ROOT, committed_files
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+DOCUMENTS = {path: path.read_text(encoding="utf-8") for path in committed_files() if path.suffix == ".md"}
+EVERY = "\n".join(DOCUMENTS.values())
+HALL_LINES, ROOM_LINES = 250, 80
+"""Chosen: what is read in a quarter of an hour, and what a screen or two holds."""
 LINK = re.compile(r"\[[^\]]*\]\(([^)#]+)\)")
 # What is to be done about a house's report depends on what is reported.
 SUBJECTS: dict[str, Subject] = {
@@ -70,9 +73,10 @@ def _called(call: ast.Call) -> str:
 
 
 def section(title: str) -> str:
-    """The part of DEVELOPERS.md under one heading, up to the next of its rank."""
-    found = re.search(rf"^(#+) {re.escape(title)}.*?\n(.*?)(?=^\1 |\Z)", DEVELOPERS, re.DOTALL | re.MULTILINE)
-    assert found, f"DEVELOPERS.md has no section {title!r}"
+    """The part of a document under one heading, up to the next of its rank."""
+    pattern = re.compile(rf"^(#+) {re.escape(title)}.*?\n(.*?)(?=^\1 |\Z)", re.DOTALL | re.MULTILINE)
+    found = next(filter(None, map(pattern.search, DOCUMENTS.values())), None)
+    assert found, f"no document has a section {title!r}"
     return found.group(2)
 
 
@@ -83,7 +87,7 @@ def test_the_readme_names_every_setting() -> None:
 
 def test_the_documents_name_no_setting_that_is_not_there() -> None:
     """A variable that a document names does something."""
-    assert set(re.findall(r"\bFESTOON_[A-Z]+\b", README + DEVELOPERS)) == environment_variables()
+    assert set(re.findall(r"\bFESTOON_[A-Z]+\b", EVERY)) == environment_variables()
 
 
 @pytest.mark.parametrize(
@@ -145,14 +149,30 @@ def test_the_wiring_file_and_the_lines_of_a_box_in_the_documents_can_be_read() -
 
 def test_links_between_documents_lead_somewhere() -> None:
     """Every file that a document points at is in the checkout."""
-    targets = [name for name in LINK.findall(README + DEVELOPERS) if not name.startswith("http")]
+    targets = [
+        path.parent / name
+        for path, text in DOCUMENTS.items()
+        for name in LINK.findall(text)
+        if not name.startswith("http")
+    ]
     assert targets
-    assert [name for name in targets if not (ROOT / name).is_file()] == []
+    assert [path for path in targets if not path.exists()] == []
+
+
+def test_every_room_says_what_it_is_on_a_screen_or_two() -> None:
+    """Whoever opens a folder of code finds what it is, what it may import, and how to add to it."""
+    rooms = {path.parent for path in committed_files() if path.name == "__init__.py"}
+    rooms = {path for path in rooms if path.parts[len(ROOT.parts)] == "server" and path.parent.name == "server"}
+    rooms |= {ROOT / "adapters", ROOT / "adapters" / "drill", ROOT / "adapters" / "contacts", ROOT / "web"}
+    assert [path for path in rooms if path / "README.md" not in DOCUMENTS] == []
+    long = {path / "README.md" for path in rooms} - {ROOT / "adapters" / "contacts" / "README.md"}
+    assert [path for path in long if DOCUMENTS[path].count("\n") > ROOM_LINES] == []
+    assert DOCUMENTS[ROOT / "DEVELOPERS.md"].count("\n") <= HALL_LINES
 
 
 def test_every_file_that_the_documents_name_is_there() -> None:
     """A path between backticks is a path of the checkout."""
-    named = re.findall(r"`((?:server|adapters|web|tests|fixtures)/[\w./-]*)`", README + DEVELOPERS)
+    named = re.findall(r"`((?:server|adapters|web|tests|fixtures)/[\w./-]*)`", EVERY)
     made_at_install = "web/vendor/"
     missing = [name for name in named if not (ROOT / name).exists() and not name.startswith(made_at_install)]
     assert missing == ["server/desk/static"]

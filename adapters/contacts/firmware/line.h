@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT
  *
  * The text lines of a box with inputs: levels and the time go in, lines come out. No pin, port or clock is touched
- * here. DEVELOPERS.md of Festoon has the format ("Text line of a box with inputs").
+ * here. fixtures/README.md of Festoon has the format ("Text line of a box with inputs").
  *
  * Every change that is seen takes a number, and so does every line with all levels. A change that cannot be sent is
  * left out whole, its number with it: the reader sees that something is missing. A line with all levels follows soon

@@ -1,4 +1,4 @@
-"""A box with inputs that sends lines of text, written from its format in DEVELOPERS.md."""
+"""A box with inputs that sends lines of text, written from its format in fixtures/README.md."""
 
 from collections.abc import Callable
 from typing import Final

@@ -30,7 +30,7 @@ class Wire:
 
 def test_the_check_is_that_of_the_documents() -> None:
     """The example for whoever builds a box, and the two example lines."""
-    documents = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    documents = (ROOT / "fixtures/README.md").read_text(encoding="utf-8")
     lines = re.findall(r"^    ([CL] [0-9].*) \*([0-9A-F]{4})$", documents, re.MULTILINE)
     assert check_of("123456789") == "29B1"
     assert len(lines) == 2

@@ -4,7 +4,7 @@
 
 Each befalls a server in a process of its own, with its log on this computer's disk; a full disk asks for root and a
 mount. `lost` counts events that were acknowledged and are not in the log, and taps that a tablet could not bring;
-`said` those of them that are told as lost; `unsaid` what nobody was told, or was otherwise than DEVELOPERS.md has it.
+`said` those of them that are told as lost; `unsaid` what nobody was told, or was otherwise than live's README has it.
 Beside what desks and contacts do wrong stands how long a tap waited for its answer, and how much the server grew. Ends
 with status 1 where anything was lost without a word, doubled or unsaid.
 """
