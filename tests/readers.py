@@ -17,6 +17,7 @@ from urllib.parse import quote_from_bytes, unquote
 from starlette.types import Message
 
 from adapters.contacts.lines import Damaged, Heard, Line, LineReader, text_from_line
+from adapters.contacts.modbus_frames import Message as Frame
 from adapters.contacts.modbus_frames import message_from_rtu, rtu_from_message, split_tcp, tcp_from_message
 from adapters.contacts.wiring import WiringFaults, read_wiring
 from server.desk.access import Hosts
@@ -129,10 +130,11 @@ def read_frame(data: bytes) -> None:
     """What is read of a Modbus gateway's bytes is what would be written of it again."""
     message = message_from_rtu(data)
     assert message is None or rtu_from_message(message) == data
+    messages, rest = list[Frame](), b""
     with suppress(ValueError):  # these are no frames
         messages, rest = split_tcp(data)
-        assert len(rest) <= len(data)
-        assert all(split_tcp(tcp_from_message(one))[0] == [one] for one in messages)
+    assert len(rest) <= len(data)
+    assert all(split_tcp(tcp_from_message(one))[0] == [one] for one in messages)
 
 
 def read_message(data: bytes) -> None:

@@ -52,13 +52,14 @@ def _counted(log: "StoredRuns", lines: "Iterable[LibraryLine]") -> "list[Library
     from server.review.library import plan_or_fault, trouble_of
     from server.review.reading import Reading
 
-    plans = {stored.run_id: plan_or_fault(stored.plan_text, stored.plan_name)[0] for stored in log.runs()}
-    return [
-        line._replace(trouble=trouble_of(Reading(account_from_log(plan, log.events(line.run)), "then")))
-        if line.trouble is None and (plan := plans[line.run]) is not None
-        else line
-        for line in lines
-    ]
+    def counted(line: "LibraryLine") -> "LibraryLine":
+        stored = None if line.trouble is not None else log.run(line.run)
+        plan, _ = (None, None) if stored is None else plan_or_fault(stored.plan_text, stored.plan_name)
+        if plan is None:
+            return line
+        return line._replace(trouble=trouble_of(Reading(account_from_log(plan, log.events(line.run)), "then")))
+
+    return list(map(counted, lines))
 
 
 def _tell(lines: "list[LibraryLine]", *, as_json: bool) -> None:

@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Collection
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from multiprocessing.process import BaseProcess
 from typing import NamedTuple, TypeVar
 from urllib.parse import parse_qs
@@ -80,8 +81,9 @@ class Apart:
         return self._submit(_count, run_id).result()
 
     def begin(self) -> None:
-        """Make the process, which takes a second or two, before it is asked anything."""
-        self._submit(_opened_there, None)
+        """Make the process, which takes a second or two, before it is asked; in vain where there is no room."""
+        with suppress(OSError, BrokenProcessPool):  # whoever asks it then is told
+            self._submit(_opened_there, None)
 
     def close(self) -> None:
         """End the process."""

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.routing import Router
 from starlette.types import Scope
 
 from server.access import Doorkeeper
@@ -55,7 +56,8 @@ def create_app(
     library is asked for.
     """
     api = create_api(runs, web, doorkeeper, others, past, contacts, plans, health, backlog)
-    door = Door(api, doorkeeper, web, is_here)
+    front = Router([live_route(runs)], redirect_slashes=False, default=api)
+    door = Door(front, doorkeeper, web, is_here)
     return DeskMiddleware(Guard(door, hosts))
 
 
@@ -72,7 +74,6 @@ def create_api(
 ) -> FastAPI:
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
-    api.router.routes.append(live_route(runs))
     files = Files(directory=web, check_dir=False)
     api.include_router(page_routes(files))
     api.include_router(shell_routes(web))

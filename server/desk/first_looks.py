@@ -31,11 +31,14 @@ class Stories:
         self._apart = past.apart
         self._faults = past.faults
 
-    def kept(self, run_id: str) -> Kept:
-        """What the log keeps of a run as it stands; of a dropped recording nothing is kept."""
+    def kept(self, run_id: str, events: int | None = None) -> Kept:
+        """What the log keeps of a run that has so many events, as it stands where that is None.
+
+        Of a dropped recording nothing is kept.
+        """
         if run_id.startswith(DROPPED):
             return Kept()
-        return kept_of(self._log.summary(run_id), self._log.extent(run_id).events)
+        return kept_of(self._log.summary(run_id), self._log.extent(run_id).events if events is None else events)
 
     async def made(self, run_id: str) -> Json:
         """Go through a run, as it is known now, and keep its story.
@@ -45,7 +48,7 @@ class Stories:
         story = await self._gone_through(run_id)
         if not run_id.startswith(DROPPED):
             try:
-                before = await asyncio.to_thread(self.kept, run_id)
+                before = await asyncio.to_thread(self.kept, run_id, story["version"])
                 told = before._replace(story=story, damaged=story["damaged"])
                 await self.keep(run_id, story["version"], told)
             except self._faults as fault:  # what cannot be kept can be told
@@ -55,8 +58,10 @@ class Stories:
     async def keep(self, run_id: str, events: int, kept: Kept) -> None:
         """Keep what was found of a run that has so many events, in place of what was kept before.
 
-        Raises whatever the log raises where it cannot be written.
+        Of one that was removed meanwhile nothing is kept. Raises whatever the log raises where it cannot be written.
         """
+        if await asyncio.to_thread(self._log.run, run_id) is None:
+            return
         facts = kept.facts or await asyncio.to_thread(self._facts, run_id)
         body = body_from_kept(kept._replace(facts=facts))
         await self._log.library.keep_summary(run_id, events, COUNTED_BY, body)

@@ -29,23 +29,27 @@ async def show_run(socket: WebSocket, run: LiveRun, visitor: Visitor, seq: int |
     await socket.accept()
     desk = desk_from_scope(socket.scope)
     said: Said = asyncio.Queue(MOST_WAITING)
-    withdrawn = asyncio.Event()
+    withdrawn: asyncio.Future[None] = asyncio.get_running_loop().create_future()
     reading = asyncio.create_task(_read(socket, desk, said))
     admit = partial(visitor.admitted, run)
     talking = asyncio.create_task(converse(run, desk, _texts(said), seq, epoch, admit))
-    waiting = asyncio.create_task(withdrawn.wait())
     try:
-        with visitor.present(withdrawn.set):
-            await asyncio.wait((talking, waiting), return_when=asyncio.FIRST_COMPLETED)
+        with visitor.present(lambda: _settle(withdrawn)):
+            await asyncio.wait((talking, withdrawn), return_when=asyncio.FIRST_COMPLETED)
     finally:
-        for task in (reading, talking, waiting):
+        for task in (reading, talking):
             task.cancel()
         await asyncio.gather(talking, return_exceptions=True)
-    if withdrawn.is_set():
+    if withdrawn.done():
         with suppress(WebSocketDisconnect, RuntimeError):  # it went by itself meanwhile
             await socket.close(WITHDRAWN, "The pairing of this device was withdrawn.")
     elif not talking.cancelled():
         talking.result()
+
+
+def _settle(withdrawn: asyncio.Future[None]) -> None:
+    if not withdrawn.done():
+        withdrawn.set_result(None)
 
 
 async def _read(socket: WebSocket, desk: Desk, said: Said) -> None:

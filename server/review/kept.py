@@ -9,7 +9,7 @@ from server.timeline.events import rfc3339, time_from_rfc3339
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
-COUNTED_BY: Final = "5"
+COUNTED_BY: Final = "6"
 """What summaries are made by; another number makes them all again.
 
 Raise it when the engine tells other alarms, or the story is told otherwise.
@@ -70,15 +70,19 @@ def kept_of(summary: Summary | None, events: int) -> Kept:
     """What is kept of a run that has so many events.
 
     Only what its plan says holds where it was made by another program, and that and any damage where it had other
-    events then.
+    events then. Nothing is kept where it cannot be read: it has no checksum, and is made again.
     """
-    if summary is None:
+    try:
+        return Kept() if summary is None else _kept(summary, is_whole=summary.events == events)
+    except (ValueError, KeyError, TypeError, AttributeError):
         return Kept()
+
+
+def _kept(summary: Summary, *, is_whole: bool) -> Kept:
     found = json.loads(summary.body)
     facts = _facts(found.get("facts"))
     if summary.made_by != COUNTED_BY:
         return Kept(facts=facts)
-    is_whole = summary.events == events
     return Kept(found["trouble"] if is_whole else None, found["story"] if is_whole else None, found["damaged"], facts)
 
 

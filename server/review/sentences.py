@@ -214,9 +214,11 @@ class _Telling:
 
     def _seen(self) -> Iterator[_Clause]:
         seen = [(one.seen_us, one.seen_by) for one in self._trouble.told if one.seen_us is not None]
-        if seen:
+        if seen and not self._are_several:
             at, by = seen[0]
             yield self._at(f"acknowledged by {by}", at)
+        elif seen and len(seen) == len(self._trouble.told):
+            yield self._at("all acknowledged", max(at for at, _ in seen))
 
     def _events(self, kinds: dict[EventKind, str], station: str) -> Iterator[tuple[int, Event]]:
         """What was seen there of these kinds while it was told."""
@@ -245,12 +247,9 @@ class _Telling:
         for kind, words in (("dark_gate", "the picture came to a dark gate"), ("film_heat", "film stood in the light")):
             if kind in by_kind:
                 places = stations_of(self._plan, by_kind[kind])
-                where = (
-                    "" if places == stations_of(self._plan, self._trouble.told) else f" in {named(self._plan, places)}"
-                )
+                where = "" if places == own else f" in {named(self._plan, places)}"
                 yield self._at(f"{words}{where}", by_kind[kind][0].told_us)
         stopped = [one for kind in ("motor_lost", "film_trip") for one in by_kind.get(kind, ())]
-        own = stations_of(self._plan, self._trouble.told)
         others = [k for k in stations_of(self._plan, stopped) if k not in own]
         if others:
             yield self._at(f"{named(self._plan, others)} stopped too", min(one.told_us for one in stopped))

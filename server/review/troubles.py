@@ -113,7 +113,8 @@ def alike_together(troubles: Iterable[Trouble], kinds: Container[str]) -> list[T
 
 
 def _is_alike(one: Trouble, later: Trouble, kinds: Container[str]) -> bool:
-    if not one.told or not later.told or one.stop or later.stop or one.told[0].kind not in kinds:
+    is_told_once = len(one.told) == len(one.subjects) and len(later.told) == 1
+    if not is_told_once or not one.told or one.stop or later.stop or one.told[0].kind not in kinds:
         return False
     is_one_kind = (one.told[0].kind, one.level) == (later.told[0].kind, later.level)
     return is_one_kind and later.at_us - one.at_us <= _AT_ONE_TIME_US

@@ -150,12 +150,12 @@ class Track:
         """What the first `count` events say without those excluded, from the latest state that never had them."""
         start = self._latest_without(excluded, count)
         evidence = start.evidence.copy()
-        self._without = [one for one in self._without if one.taken <= start.taken][-_KEPT:]
+        self._without = [one for one in self._without if one.taken <= start.taken]
         for taken, event in enumerate(self._events[start.taken : count], start.taken + 1):
             if event.id not in excluded:
                 evidence.apply(event)
             if taken % _EVERY == 0:
-                self._without.append(_Without(taken, evidence.copy(), excluded))
+                self._without = [*self._without[1 - _KEPT :], _Without(taken, evidence.copy(), excluded)]
             yield
         return evidence
 

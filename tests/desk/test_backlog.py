@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from server.desk.backlog import Backlog
+from server.desk.backlog import MOST_TRIES, Backlog
 from server.desk.first_looks import Stories
-from server.desk.records import Past
+from server.desk.records import Past, Records
 from server.live import Hub, LiveRun
-from server.review.kept import Kept, kept_of
+from server.review.kept import COUNTED_BY, Kept, kept_of
 from server.review.library import LibraryLine
 from server.runlog import RunLog, RunLogFault
 from server.timeline.events import Event
@@ -124,16 +124,84 @@ def _plan_of(log: RunLog) -> tuple[str, str]:
     return stored.plan_text, stored.plan_name
 
 
-async def test_a_log_that_cannot_be_read_is_looked_at_again(log: RunLog, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A disk that was away for a while keeps no story away for good."""
-    read, failed = log.extent, list[str]()
+@pytest.mark.parametrize("asked", ["extent", "summary", "events"])
+async def test_a_log_that_cannot_be_read_is_looked_at_again(
+    log: RunLog, monkeypatch: pytest.MonkeyPatch, asked: str
+) -> None:
+    """A disk that was away for a moment keeps no story away for good, whatever was asked of it just then."""
+    read, failed = getattr(log, asked), list[str]()
 
     def away(run_id: str) -> object:
-        if len(failed) < 3:
+        if len(failed) < 2:
             failed.append(run_id)
             raise RunLogFault("The disk is away.")
         return read(run_id)
 
-    monkeypatch.setattr(log, "extent", away)
     async with looked_after(log, 7200.0):
-        await until(lambda: len(failed) == 3 and kept(log, "live").story is not None)
+        monkeypatch.setattr(log, asked, away)
+        await until(
+            lambda: len(failed) == 2 and log.summary("live") is not None and kept(log, "live").story is not None
+        )
+
+
+async def test_what_cannot_be_read_is_looked_at_again_after_a_while(
+    log: RunLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A run that was given up is tried again later, as are those that have changed since."""
+    read, failed = log.events, list[str]()
+
+    def away(run_id: str) -> object:
+        if run_id == "before" and len(failed) < 2 * MOST_TRIES:
+            failed.append(run_id)
+            raise RunLogFault("The disk is away.")
+        return read(run_id)
+
+    monkeypatch.setattr(log, "events", away)
+    async with looked_after(log, 7200.0):
+        await until(lambda: kept(log, "before").story is not None)
+    assert len(failed) == 2 * MOST_TRIES
+
+
+async def test_a_story_from_before_an_event_is_not_kept_with_a_count_from_after_it(
+    log: RunLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody has asked for the story; then an event comes, and the trouble is counted."""
+    past = Past(log, lambda: TOMORROW, (RunLogFault,))
+    await Stories(Records(log), past).made("before")
+    stored = log.events("before")[-1]
+    await log.append("before", note_like(stored.event, "new"), stored.arrived)
+    made = Stories.made
+
+    async def none_made(stories: Stories, run_id: str) -> dict[str, object]:
+        return {"version": 0} if run_id == "before" else await made(stories, run_id)
+
+    monkeypatch.setattr(Stories, "made", none_made)
+    await Backlog(past).tell(["before"])
+    assert (kept(log, "before").trouble, kept(log, "before").story) == ({"misfit": 1}, None)
+
+
+async def test_what_is_kept_and_cannot_be_read_is_made_again(log: RunLog) -> None:
+    """A summary has no checksum: a damaged one is as none."""
+    await log.library.keep_summary("live", log.extent("live").events, COUNTED_BY, "{}")
+    async with looked_after(log, 7200.0):
+        await until(lambda: kept(log, "live").story is not None)
+
+
+async def test_a_run_that_is_removed_meanwhile_is_left_out(log: RunLog, caplog: pytest.LogCaptureFixture) -> None:
+    """Nothing is written of it, and nobody is told of a broken log."""
+    backlog, count = Backlog(Past(log, lambda: TOMORROW, (RunLogFault,))), Backlog._count
+
+    def removed(self: Backlog, run_id: str) -> tuple[int, dict[str, int]]:
+        counted = count(self, run_id)
+        asyncio.run_coroutine_threadsafe(_removed(log, run_id), loop).result()
+        return counted
+
+    loop = asyncio.get_running_loop()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Backlog, "_count", removed)
+        await backlog.tell(["before"])
+    assert (log.run("before"), log.summary("before"), caplog.text) == (None, None, "")
+
+
+async def _removed(log: RunLog, run_id: str) -> None:
+    await log.library.remove(run_id)

@@ -92,15 +92,19 @@ def test_what_comes_alike_at_once_is_one_sentence() -> None:
     given = plan_of(HOUSES)
     out_s = HEAD_S + 3 * TRANSIT_S
     out = [event(given, out_s + n, "lamp_out", one.id) for n, one in enumerate(given.stations)]
-    seen = event(given, out_s + 8.0, "ack", alarm="lamp_lost:b", by="Ada")
+    seen = [event(given, out_s + 8.0, "ack", alarm=f"lamp_lost:{one.id}", by="Ada") for one in given.stations]
     lit = [event(given, out_s + 20.0 + 5.0 * n, "lamp_lit", one.id) for n, one in enumerate(given.stations)]
-    (only,) = texts(given, [*whole(given), *out, seen, *lit])
+    (only,) = texts(given, [*whole(given), *out, *seen, *lit])
     assert re.fullmatch(
-        r"At (\S+) the lamps of Houses 1, 2 and 3 went out with the picture on screen; acknowledged by Ada at \S+; "
+        r"At (\S+) the lamps of Houses 1, 2 and 3 went out with the picture on screen; all acknowledged at \S+; "
         r"the last was over at (\S+)\.",
         only,
     ), only
-    stayed = texts(given, [*whole(given), *out, *lit[:2]])
+    assert "acknowledged" not in texts(given, [*whole(given), *out, seen[1], *lit])[0], "nobody saw two of them"
+    again = [event(given, out_s + 90.0, "lamp_out", "a"), event(given, out_s + 110.0, "lamp_lit", "a")]
+    twice = texts(given, [*whole(given), *out, *lit, *again])
+    assert [one.endswith("it was told 2 times.") for one in twice] == [True, False]
+    stayed = texts(given, [*starts(given), *lamps(given), *out, *lit[:2]])
     assert next(one for one in stayed if "went out" in one).endswith("; it stayed so in House 3.")
 
 

@@ -124,6 +124,16 @@ def test_a_long_night_keeps_few_states_and_a_late_event_goes_over_little_more_th
     assert all(gap <= max(16, age // 8) for gap, age in gaps)
 
 
+def test_what_is_kept_of_retractions_is_bounded() -> None:
+    """However much is gone over for one, no more than some states are kept for the next."""
+    plan = plan_of(2)
+    notes = [event(plan, 10.0 * n, "note", text=str(n), id=f"n{n:04}") for n in range(3000)]
+    track = Track(plan)
+    folded(track, notes)
+    track.insert(event(plan, 40_000.0, "retract", retracts="n0001", id="back"))
+    assert 0 < len(track._without) <= 64
+
+
 def test_what_is_wrong_at_the_same_time_is_gone_over_once_each() -> None:
     """Ten wrong readings stand until each is taken back much later: none has more gone over than came since it."""
     events, apart = night(), 12

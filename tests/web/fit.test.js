@@ -44,3 +44,8 @@ test("a thing to do is cut between its place and what is to be done there", () =
   assert.deepEqual(placeAndWhat("House 3: strike the lamp"), ["House 3:", "strike the lamp"]);
   assert.deepEqual(placeAndWhat("Start nine motors"), ["Start nine motors", ""]);
 });
+
+test("a number of two digits is never cut, however little room it has", () => {
+  assert.equal(fitted("10", { width: 1, height: 1 }, 36, 12, ({ length }) => length).text, "10");
+  assert.equal(inOneLine("7", 0.1, ({ length }) => length), "7");
+});

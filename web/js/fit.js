@@ -35,7 +35,7 @@ function cutUntil(name, stands) {
     const cut = `${name.slice(0, kept - tail).trimEnd()}…${name.slice(name.length - tail).trimStart()}`;
     if (stands(cut)) return cut;
   }
-  return `…${name.slice(-TAIL)}`;
+  return name.length > TAIL ? `…${name.slice(-TAIL)}` : name;
 }
 
 /** In how many lines a text wraps; a word wider than a line is broken. @param {string} text @param {number} width in em @param {WidthOf} widthOf */

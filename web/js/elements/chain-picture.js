@@ -26,6 +26,7 @@ const NARROWEST_REM = 6.9; // the same in a band, in rem: chosen
 const WALL_EM = 1.25; // what is drawn at life size: 20 pixels to the rem
 const LEAST_PX = 84; // a row as it is drawn is at least so high: the rolls and gates stand in it
 const [CLOSE_REM, DENSE_REM, LEAST_REM] = [17, 10.5, 6.2]; // a row of a band that is lower has less in its cards: chosen
+const MOST_SHARE = 0.42; // of the screen's height, as the wall's own style has it
 const CRAMPED_REM = 5; // in a lower one the film itself is not seen any more: chosen
 const NAME_REM = { "": 3, close: 2.3, dense: 1.6, least: 1.6 }; // how large a house's name is at most: 1.6 rem are 32 pixels at 1080 lines
 const SMALL_NAME_REM = 2.3; // the same outside of a band on a screen that is not large
@@ -207,10 +208,12 @@ export class ChainPicture extends LitElement {
     return this.#isBand() ? this.size.em / WALL_EM : 1;
   }
 
-  /** Whether its rows are so low, as they are laid out now, that less should be told beside it. */
+  /** Whether its rows are so low that less should be told beside it: as it was last measured, and where that gives it more. */
   get isCramped() {
     const rows = this.#rows().length;
-    return this.#isBand() && rows > 0 && this.clientHeight / rows < CRAMPED_REM * this.size.em * 16;
+    const isMeasured = Math.abs(this.size.height - this.clientHeight) < 1 && this.size.height > 0;
+    const isLow = this.size.height / rows < CRAMPED_REM * this.size.em * 16;
+    return this.#isBand() && rows > 0 && isMeasured && isLow && this.size.height < MOST_SHARE * window.innerHeight - 1;
   }
 
   /** How much there is room for in each row of a band. @returns {import("./station-card.js").Density} */

@@ -42,6 +42,17 @@ const WAYS = [
   { columns: 3, under: true, close: true },
 ];
 
+/** @param {string} house */
+function cutName(house) {
+  return inOneLine(house, CUT, ({ length }) => length);
+}
+
+/** Whether names may be cut: some are long, and none is another's then. @param {HouseLine[]} lines */
+function mayBeCut(lines) {
+  const names = new Set(lines.map(({ house }) => house));
+  return [...names].some((name) => name.length > CUT) && new Set([...names].map(cutName)).size === names.size;
+}
+
 export class HouseTable extends LitElement {
   /** @override */
   static properties = {
@@ -106,7 +117,7 @@ export class HouseTable extends LitElement {
     if (situation() === this.fitted) return;
     const isWhole = (/** @type {Element} */ cell) => cell.scrollWidth <= cell.clientWidth + 1;
     const isSeen = () => page.scrollHeight <= page.clientHeight && isWhole(page) && isWhole(table) && [...table.querySelectorAll("td.now")].every(isWhole);
-    const cut = this.lines.some(({ house }) => house.length > CUT) ? this.#best(isSeen, true) : null;
+    const cut = mayBeCut(this.lines) ? this.#best(isSeen, true) : null;
     const whole = this.#best(isSeen, false);
     const isCut = (cut?.size ?? 0) > (whole?.size ?? 0) * BETTER;
     const best = isCut ? cut : whole;
@@ -186,9 +197,10 @@ export class HouseTable extends LitElement {
     const { key, house, film, state, now, doors, next, plan } = line;
     const change = changeInWords(line, this.memory.seen[key]);
     const report = () => this.dispatchEvent(new CustomEvent("report", { detail: key }));
-    const name = house.length > CUT ? html`<span class="whole">${house}</span><span class="cut" aria-hidden="true" hidden>${inOneLine(house, CUT, ({ length }) => length)}</span>` : house;
+    const isLong = house.length > CUT;
+    const name = isLong ? html`<span class="whole">${house}</span><span class="cut" aria-hidden="true" hidden>${cutName(house)}</span>` : house;
     return html`<tr role="row" class=${state}>
-      <th role="rowheader" scope="row">${this.reports ? html`<button type="button" aria-describedby="hint" title=${house.length > CUT ? house : nothing} @click=${report}>${name}</button>` : name}</th>
+      <th role="rowheader" scope="row" title=${isLong ? house : nothing}>${this.reports ? html`<button type="button" aria-describedby="hint" @click=${report}>${name}</button>` : name}</th>
       ${this.films ? html`<td role="cell" class="film">${film}</td>` : nothing}
       <td role="cell" class="now"><b>${now}</b></td>
       <td role="cell" class="next">${doors ? html`<span class="doors">${doors}${next ? "," : ""}</span> ` : nothing}${next ? html`<b>${next}</b>` : nothing}${plan ? html` <small>(${plan})</small>` : nothing}${change ? html` <small class="change">${change}</small>` : nothing}</td>

@@ -256,7 +256,7 @@ export class StationCard extends LitElement {
   #print(house) {
     const { level, room } = this;
     const calls = this.density === "least" && (level === "act" || level === "watch");
-    const width = room.width - (calls ? BADGE_EM * room.least : 0);
+    const width = Math.max(1, room.width - (calls ? BADGE_EM * room.least : 0));
     return fitted(house, { ...room, width }, room.full, room.least, widthIn(this, BOLD));
   }
 

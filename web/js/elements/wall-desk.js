@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { levelBySubject } from "../alarms.js";
 import { alertsOf, brokenInWords, statusOf } from "../aloud.js";
-import { clockText, houseClock } from "../format.js";
+import { capital, clockText, houseClock } from "../format.js";
 import { headlineOf, recovering } from "../headline.js";
 import { heldSchedule } from "../hold.js";
 import { nearPrompts, promptsBesideHeat, promptsToShow } from "../prompts.js";
@@ -255,7 +255,7 @@ export class WallDesk extends LitElement {
     const stands = state.restart?.before === "restart";
     return html`
       <div>
-        <run-header .info=${state.info} .headline=${headlineOf(state, now_s)} .said=${[housesText(state, now_s), moving(state)].filter(Boolean).join(". ")} .now_s=${now_s}></run-header>
+        <run-header .info=${state.info} .headline=${headlineOf(state, now_s)} .said=${[capital(housesText(state, now_s)), moving(state)].filter(Boolean).join(". ")} .now_s=${now_s}></run-header>
         ${state.fault ? html`<p class="fault">${brokenInWords(state.fault)}</p>` : nothing}
         ${state.warnings.map((text) => html`<p class="fault">${text}</p>`)}
       </div>
