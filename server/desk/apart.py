@@ -129,10 +129,10 @@ class AnsweredApart:
 
     def _look_ahead(self, scope: Scope) -> None:
         """Begin to go through the run of a page that is asked for, while the browser still makes that."""
-        if scope["type"] != "http" or scope["path"] not in {_PAGE, _SHELF}:
-            return
-        if scope["path"] == _SHELF:
+        if scope["type"] == "http" and scope["path"] == _SHELF:
             self._apart.begin()
+        if scope["type"] != "http" or scope["path"] != _PAGE:
+            return
         for run in parse_qs(scope["query_string"].decode("ascii", "replace")).get("run", [])[:1]:
             if not run.startswith(DROPPED):
                 ahead = asyncio.ensure_future(self._apart.answer(f"/api/debriefs/{run}/story", b""))

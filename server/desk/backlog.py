@@ -11,13 +11,7 @@ from typing import Final
 from server.desk.first_looks import Stories
 from server.desk.records import Past, RecordFault, Records
 from server.live import LiveRun
-from server.review.library import (
-    LibraryLine,
-    Live,
-    is_uncounted,
-    lines_of,
-    trouble_of,
-)
+from server.review.library import LibraryLine, Live, is_uncounted, lines_of, trouble_of
 from server.review.story import state_of
 
 AT_ONCE: Final = 3

@@ -70,7 +70,7 @@ def moment(page: Page) -> Locator:
 
 def seconds_of(clock: str) -> int:
     """Seconds after the full hour."""
-    _, minutes, seconds = clock.split(":")
+    _, minutes, seconds = clock.removesuffix(" am").removesuffix(" pm").split(":")
     return 60 * int(minutes) + int(seconds)
 
 

@@ -77,8 +77,10 @@ test("a step goes to the next instant of its kind, over all that happened at one
 
 test("a moment is found by every word and by the time that the house's clock showed", () => {
   const moments = momentsFrom([known(1, { by: "Ines" }), known(2, { kind: "mark_pass", mark: "t1" })], [told({ seen_s: 25, seen_by: "Ada" })], info, "now");
-  const texts = (/** @type {string} */ asked) => found(moments, asked, () => "7:04:05").map(({ text }) => text);
+  const texts = (/** @type {string} */ asked) => found(moments, asked, () => "7:04:05 pm").map(({ text }) => text);
   assert.deepEqual(texts("alarm tight"), ["Link h3>h5: the film is running tight"]);
+  assert.deepEqual(texts("7:04:05 pm tight"), ["Link h3>h5: the film is running tight"]);
+  assert.deepEqual(texts("7:04:05 am tight"), []);
   assert.deepEqual(texts("ada"), ["Link h3>h5: the film is running tight"]);
   assert.deepEqual(texts("house 3 one"), ["House 3: One passed"]);
   assert.equal(texts("7:04").length, 3);

@@ -89,8 +89,13 @@ export function found(moments, asked, timeText) {
   if (words.length === 0) return moments;
   return moments.filter(({ words: said, at_s }) => {
     const time = timeText(at_s);
-    return words.every((word) => said.includes(word) || time.startsWith(word));
+    return words.every((word) => said.includes(word) || hasPart(time, word));
   });
+}
+
+/** Whether a word begins a part of a time as it is shown: its hour or its half of the day. @param {string} time @param {string} word */
+export function hasPart(time, word) {
+  return time.split(" ").some((part) => part.startsWith(word));
 }
 
 /** The nearest instant of a kind after (`way` 1) or before (-1) a time; null where there is none. @param {Moment[]} moments @param {"event" | "alarm"} kind @param {1 | -1} way @param {number} from_s */

@@ -5,7 +5,7 @@ import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { fieldTime, momentFromClock } from "../clocktimes.js";
 import { ADDABLE, canMove, canRetract, correctionFrom, isSeen, missingFrom, stationsFor } from "../corrections.js";
 import { clockText, houseClock } from "../format.js";
-import { sourceInWords } from "../moments.js";
+import { hasPart, sourceInWords } from "../moments.js";
 import { KIND_WORDS, eventInWords } from "../words.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
@@ -223,7 +223,7 @@ export class DebriefCorrections extends LitElement {
       if (!isSeen(known)) return false;
       const said = [eventInWords(known.event, debrief.info), known.event.by ?? "", sourceInWords(known.event.source)].join(" ").toLowerCase();
       const time = clockText(clock, known.at_s, true, true);
-      return words.every((word) => said.includes(word) || time.startsWith(word));
+      return words.every((word) => said.includes(word) || hasPart(time, word));
     });
   }
 

@@ -132,7 +132,7 @@ export class FoundMoments extends LitElement {
     const go = () => this.dispatchEvent(new CustomEvent("seek", { detail: at_s, bubbles: true, composed: true }));
     return html`<li class=${undone ? "undone" : ""}>
       <button type="button" @click=${go}>
-        <time>${clockText(this.clock, at_s, true)}</time>
+        <time>${clockText(this.clock, at_s, true, true)}</time>
         <span class="text">${level ? html`<span class="level ${level}">${LEVEL_WORDS[level]}</span>` : nothing}${text}</span>
         ${more ? html`<span class="more">${more}</span>` : nothing}
       </button>

@@ -72,7 +72,7 @@ export class MomentList extends LitElement {
 
   #found() {
     const kinds = this.moments.filter(({ is }) => this.only === "all" || is === this.only);
-    return found(kinds, this.asked, (at_s) => clockText(this.clock, at_s, true));
+    return found(kinds, this.asked, (at_s) => clockText(this.clock, at_s, true, true));
   }
 
   /** Only when another question was asked: the list is as long as the run. @override @param {Map<string, unknown>} changed */
