@@ -12,7 +12,7 @@ import { shared } from "./shared.js";
 /** @typedef {import("../timewindow.js").TimeWindow} TimeWindow */
 
 const MINUTE_S = 60;
-const LABEL_REM = 4.6; // as wide as the time under the chart
+const LABEL_REM = 6.4; // as wide as the time under the chart
 
 export class RunChart extends LitElement {
   /** @override */
@@ -55,7 +55,8 @@ export class RunChart extends LitElement {
         background: var(--ink);
       }
       .time {
-        width: 4.6rem;
+        width: 6.4rem;
+        white-space: nowrap;
         border-radius: 0.2rem;
         background: var(--ink);
         color: var(--ground);
