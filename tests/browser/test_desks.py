@@ -175,6 +175,8 @@ def test_the_lobby_fits_its_screen(demo: Served, clean: BrowserContext) -> None:
 def violations(page: Page) -> str:
     """What axe-core finds in the dark, and of contrast in the light; an empty text where that is nothing."""
     reports: list[str] = []
+    # What is not read yet is pale on purpose.
+    expect(page.locator('[aria-busy="true"]')).to_have_count(0, timeout=READ_MS)
     page.emulate_media(color_scheme="dark")
     for rules in ({}, {"runOnly": ["color-contrast"]}):
         # Without this axe-core writes down everything that breaks no rule too: half a minute on a long page.

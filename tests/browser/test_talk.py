@@ -166,6 +166,7 @@ def test_no_call_is_lost_or_doubled_or_rung_twice_while_a_tablet_is_away(
     acknowledge(north, "Call to booth North: Come to the doorway (Odile)")
     for words in ("Call to booth South: Stand by to start", "Call to every booth: Hold the start"):
         expect(ringing(south, words)).to_have_count(1, timeout=RETURN_MS)
+    south.wait_for_function("() => window.shaken.length > 0", timeout=READ_MS)
     assert RING in shaken(south)
     acknowledge(south, "Call to booth South: Stand by to start")
     acknowledge(south, "Call to every booth: Hold the start")
