@@ -103,7 +103,7 @@ def _before_and_at_head(evidence: Evidence, k: int, phase: Phase) -> Iterator[Pr
         text = f"House {station.house}: open the douser{'' if mark == 'head' else ', and house lights down'}"
         yield PromptView("open_douser", station.id, head_s - station.lamp.latest_s, head_s, text)
     if phase == "showing" and mark == "head" and station.inputs.cue != "none" and not _head_seen(evidence, k):
-        text = f"House {station.house}: confirm the head on screen"
+        text = f"House {station.house}: confirm that the picture is on screen"
         seen_s = head_us / US_PER_S
         due_s = seen_s + station.lamp.latest_s
         yield PromptView("confirm_head", station.id, seen_s, due_s, text, until_s=due_s + STAYS_S)

@@ -20,7 +20,7 @@ const PROMPT_WORDS = {
   start: "start",
   strike: "strike",
   open_douser: "open the douser",
-  confirm_head: "confirm the head",
+  confirm_head: "confirm the picture",
   shut_douser: "shut the douser",
   shut_lamp: "shut down the lamp",
   house_clear: "house clear",
