@@ -92,13 +92,13 @@ def settled(page: Page) -> list[float]:
 @pytest.mark.parametrize("name", ["The chain as a table", "The chart as a table"])
 @pytest.mark.parametrize(("width", "height"), [(1024, 768), (1920, 1080)])
 def test_a_table_has_a_place_of_its_own(
-    demo: Served, clean: BrowserContext, name: str, width: int, height: int
+    two_houses: Served, clean: BrowserContext, name: str, width: int, height: int
 ) -> None:
     """It opens over the chart, moves neither headline nor chain nor chart, and is closed by a touch or by Escape."""
     page = clean.new_page()
     page.set_viewport_size({"width": width, "height": height})
-    page.goto(demo.desk("wall"))
-    expect(page.get_by_role("article")).to_have_count(9, timeout=READ_MS)
+    page.goto(two_houses.desk("wall"))
+    expect(page.get_by_role("article")).to_have_count(2, timeout=READ_MS)
     before = settled(page)
     for close in ("touch", "Escape"):
         page.get_by_text(name, exact=True).click()
