@@ -1,6 +1,11 @@
 """What every test shares: nothing but the order they run in."""
 
 import pytest
+from hypothesis import settings
+
+# How long an example takes is of the computer and what else it does.
+settings.register_profile("festoon", deadline=None)
+settings.load_profile("festoon")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -121,7 +121,7 @@ def fewest(paths: list[tuple[float, int]]) -> tuple[int, float]:
     return min(ways(len(paths)))
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(st.integers(10, 700).map(float), st.integers(1, 90)), min_size=1, max_size=8))
 def test_no_other_cut_is_better(paths: list[tuple[float, int]]) -> None:
     """Stretches cover the chain end to end, are as few as can be, and of those the hardest is as easy as can be."""

@@ -64,7 +64,7 @@ def test_the_best_four_are_those_of_all_orders(chains: int) -> None:
     """To six houses: with times or a start, with paths missing, with wishes kept, split or not, none is better."""
 
     @given(problem=problems(chains=chains))
-    @settings(max_examples=80, deadline=None)
+    @settings(max_examples=80)
     def holds(problem: Problem) -> None:
         found = found_orders(problem, 4)
         assert [(one.widened_min, one.path_u) for one in found] == best_by_brute_force(problem, 4)

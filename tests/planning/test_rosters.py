@@ -44,7 +44,7 @@ DUTIES = st.lists(
 ).map(lambda duties: sorted(duties, key=lambda one: one.by_s))
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(DUTIES, st.integers(1, 3))
 def test_the_search_finds_a_roster_if_there_is_one(duties: list[Duty], people: int) -> None:
     """It agrees with trying every order of every share, both where there is a roster and where there is none."""
@@ -54,7 +54,7 @@ def test_the_search_finds_a_roster_if_there_is_one(duties: list[Duty], people: i
     assert (found.routes is not None) == feasible(duties, walks, people)
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(DUTIES, st.integers(1, 3))
 def test_a_roster_does_every_duty_once_and_in_time(duties: list[Duty], people: int) -> None:
     """Whatever is found holds each duty once, has a route for each person, and keeps every window."""
@@ -107,7 +107,7 @@ def test_a_search_that_is_given_up_shows_nothing() -> None:
     assert roster(duties, walks, 1, steps=100_000) == (None, True)
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(DUTIES, st.integers(1, 3))
 def test_the_likeliest_rosters_are_rosters_too(duties: list[Duty], people: int) -> None:
     """Where the search is given up at once, what is built in its place keeps every window and proves no untruth."""

@@ -126,7 +126,7 @@ def comment_owners(text: str) -> list[tuple[str, str]]:
     return found
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(written=plan_texts(), data=st.data())
 def test_a_text_reads_back_to_the_edited_plan_and_keeps_every_comment(written: Written, data: st.DataObject) -> None:
     """After any edits it says what was asked for; a comment goes only with the very thing that was taken out."""

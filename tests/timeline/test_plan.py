@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from server.timeline.plan import Inputs, Lamp, Mark, Plan, PlanFaults, parse_plan
@@ -335,7 +335,6 @@ def nested(scalars: st.SearchStrategy[object]) -> st.SearchStrategy[object]:
     )
 
 
-@settings(deadline=None)
 @given(st.dictionaries(st.sampled_from(KEYS), nested(SCALARS), max_size=12))
 def test_no_plan_is_more_than_faults(data: dict[str, object]) -> None:
     """Whatever values a plan has, its faults are lines of text that name the file, and nothing else is raised."""
