@@ -9,7 +9,7 @@ from server.timeline.events import rfc3339, time_from_rfc3339
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
-COUNTED_BY: Final = "6"
+COUNTED_BY: Final = "7"
 """What summaries are made by; another number makes them all again.
 
 Raise it when the engine tells other alarms, or the story is told otherwise.

@@ -3,6 +3,7 @@
 import math
 from typing import NamedTuple
 
+from server.timeline.diagnosis import jumped
 from server.timeline.evidence import Evidence
 from server.timeline.naming import house_of
 from server.timeline.steps import ALWAYS_US
@@ -57,10 +58,12 @@ def motor_off(evidence: Evidence, link: int) -> Off | None:
 
 
 def motor_in_words(evidence: Evidence, link: int) -> str:
-    """`House 7's motor runs slow`, where that is what makes a link run tight or loose; else empty."""
+    """`House 7's motor runs slow`, where that is what makes a link run tight or loose, or film that jumped there."""
     off = motor_off(evidence, link)
     if off is None:
-        return ""
+        jump = jumped(evidence)
+        is_here = jump is not None and jump[0] in {link, link + 1}
+        return f"film jumped in {house_of(evidence.plan, jump[0])}" if jump is not None and is_here else ""
     return f"{house_of(evidence.plan, off.station)}'s motor runs {'fast' if off.rate > 0.0 else 'slow'}"
 
 

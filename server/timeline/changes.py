@@ -37,6 +37,8 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from server.timeline.believed import Believed
+
 Array = NDArray[np.float64]
 
 MISFIT_SD = 5.0
@@ -57,8 +59,10 @@ _OWN_SIGMA = (0.5, 0.003)
 _COMMON_SIGMA = (0.5, 0.01)
 # chosen: the mains change so that it shows once where single motors do five times
 _COMMON_COST = 2.0 * math.log(5.0)
-# chosen: all motors may have stood for half a minute where nobody tells of it; then they run as before
+# chosen: all motors may have stood for half a minute where nobody tells of it; then they run as before. Where a contact
+# would have told of it that is a thousand times rarer
 _STOOD_SIGMA = (30.0, 1e-9)
+_UNTOLD_COST = 2.0 * math.log(1000.0)
 # chosen: a splice takes out or puts in up to two seconds of film; a splice is no rate
 _SPLICE_SIGMA = (1.0, 1e-9)
 # chosen: a clock that is set jumps by seconds, and a box that dates what it sees has it happen once where motors are
@@ -73,20 +77,27 @@ _SHARES: Array = np.array((3.0, 1.0, 0.3, 0.1))
 
 
 class Change(NamedTuple):
-    """A change that is believed: what to add to the mean of the state, and to its covariance."""
+    """A change that is believed: what to add to the mean of the state, and to its covariance.
+
+    `of` is what is known of it by itself, where it may be one motor's or all motors'; None where it is not.
+    """
 
     mean: Array
     cov: Array
+    of: Believed | None
 
 
 class _Part(NamedTuple):
     """Changes of one subject, `m` in all: by each the mean of the state (size, m), twice the logarithm of how likely
-    it makes what was seen, and the directions (size, 2, m) along which, and the covariance (2, 2, m) by which.
+    it makes what was seen, the directions (size, 2, m) along which, and the mean (2, m) and covariance (2, 2, m) by
+    which.
     """
 
+    subject: int
     means: Array
     said: Array
     along: Array
+    theta: Array
     spread: Array
 
 
@@ -115,13 +126,15 @@ class Changes:
     the latest marks (`places_s`, infinite where not in use), those of the clocks one for each feed, and `splices` and
     `clocks` are the unknowns of the state for them. `V` has two
     columns a slot: the jumps of all slots come first, then the changes of rate. `L` has three rows: its first diagonal,
-    its other element, its second diagonal; `P0^-1` is in it from the start. A slot's `cost` is the sum over outliers.
+    its other element, its second diagonal; `P0^-1` is in it from the start. A slot's `cost` is the sum over outliers,
+    from that of its subject's rarity on. `tells_stops` is whether a contact would tell if all motors stood.
     """
 
     __slots__ = (
         "_clock",
         "_clocks",
         "_cost",
+        "_costs",
         "_deviation",
         "_info",
         "_moves",
@@ -136,7 +149,7 @@ class Changes:
         "places_s",
     )
 
-    def __init__(self, stations: int, size: int, splices: slice, clocks: slice) -> None:
+    def __init__(self, stations: int, size: int, splices: slice, clocks: slice, *, tells_stops: bool) -> None:
         slots = (stations + 4) * ONSETS
         self._stations, self._stood, self._print, self._clock = stations, stations + 1, stations + 2, stations + 3
         self._splices, self._clocks = splices, clocks
@@ -147,8 +160,9 @@ class Changes:
         self._deviation: Array = np.zeros((size, 2 * slots))
         self._info = self._precision.copy()
         self._score: Array = np.zeros((2, slots))
-        self._cost: Array = np.zeros(slots)
-        self._cost[self._clock * ONSETS :] = _CLOCK_COST
+        costs = (*(0.0,) * stations, _COMMON_COST, _UNTOLD_COST if tells_stops else 0.0, 0.0, _CLOCK_COST)
+        self._costs: Array = np.repeat(costs, ONSETS)
+        self._cost = self._costs.copy()
         self._next = (0,) * (stations + 4)
         # What speaks for each change, as far as it was asked for since anything was seen.
         self._spoken_so_far: Array | None = None
@@ -162,7 +176,7 @@ class Changes:
         twin = object.__new__(type(self))
         twin._stations, twin._stood, twin._print, twin._clock = self._stations, self._stood, self._print, self._clock
         twin._clocks = self._clocks
-        twin._precision, twin._next = self._precision, self._next
+        twin._precision, twin._costs, twin._next = self._precision, self._costs, self._next
         twin._moves = self._moves
         twin._splices, twin.places_s = self._splices, self.places_s
         twin._deviation, twin._info, twin._score = self._deviation.copy(), self._info.copy(), self._score.copy()
@@ -281,13 +295,13 @@ class Changes:
         if self._spoken()[slot] > 0.0:
             return
         slots = len(self._cost)
-        self._info[:, slot], self._score[:, slot], self._cost[slot] = self._precision[:, slot], 0.0, _CLOCK_COST
+        self._info[:, slot], self._score[:, slot], self._cost[slot] = self._precision[:, slot], 0.0, self._costs[slot]
         self._deviation[:, slot] = self._deviation[:, slots + slot] = 0.0
 
     def _is_doubted(self, subject: int) -> bool:
         """Whether an observation was doubted since the latest instant of a subject."""
-        least = _COMMON_COST if subject == self._stations else 0.0
-        return bool(self._cost[subject * ONSETS + (self._next[subject] - 1) % ONSETS] != least)
+        slot = subject * ONSETS + (self._next[subject] - 1) % ONSETS
+        return bool(self._cost[slot] != self._costs[slot])
 
     def _go_back(self, subject: int) -> None:
         """Let the latest instant of a subject be the next to be replaced."""
@@ -301,7 +315,7 @@ class Changes:
         self._next = (*self._next[:subject], (turn + 1) % ONSETS, *self._next[subject + 1 :])
         self._info[:, jump] = self._precision[:, jump]
         self._score[:, jump] = 0.0
-        self._cost[jump] = _COMMON_COST if subject == n else 0.0
+        self._cost[jump] = self._costs[jump]
         if self._spoken_so_far is not None:
             self._spoken_so_far = self._spoken_so_far.copy()
             self._spoken_so_far[jump] = 0.0  # nothing was seen since
@@ -316,8 +330,7 @@ class Changes:
         self._spoken_so_far = None
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
-        self._cost[:] = 0.0
-        self._cost[self._clock * ONSETS :] = _CLOCK_COST
+        self._cost[:] = self._costs
         for subject in range(self._stood + 1):
             self.keep(subject)
         self._moves = False
@@ -365,11 +378,14 @@ class Changes:
         mean = means @ weight
         off = (means - mean[:, None]) * np.sqrt(weight)
         cov = off @ off.T
+        of: Believed | None = None
         for part, their in zip(
             parts, np.split(weight, np.cumsum([len(part.said) for part in parts])[:-1]), strict=True
         ):
             cov += np.einsum("sij,ikj,tkj,j->st", part.along, part.spread, part.along, their, optimize=True)
-        return Change(mean, cov)
+            if of is None and part.subject <= self._stations:
+                of = _of_motors(part, mean, their)
+        return Change(mean, cov, of)
 
     def _as_likely(self, odds: Array, best: int) -> tuple[int, ...]:
         """The likeliest subject, and those nearly as likely that the next house will tell from it.
@@ -396,7 +412,7 @@ class Changes:
         along = np.tile(both, len(_SHARES))
         theta, spread = theta.reshape(2, -1), spread.reshape(2, 2, -1)
         likely = said.ravel() - 2.0 * math.log(said.size)
-        return _Part(np.einsum("sij,ij->sj", along, theta), likely, along, spread)
+        return _Part(subject, np.einsum("sij,ij->sj", along, theta), likely, along, theta, spread)
 
     def _by_prior(self, slots: NDArray[np.intp]) -> tuple[Array, Array]:
         """`L` of these changes by each prior of the rate, (3, priors, m), and how much likelier it makes what was seen.
@@ -428,6 +444,19 @@ class Changes:
         _, said = self._by_prior(np.arange(len(self._cost)))
         odds: Array = 2.0 * np.logaddexp.reduce(0.5 * said, axis=0) - 2.0 * math.log(len(_SHARES))
         return np.where(spoken > 0.0, odds, np.minimum(odds, 0.0))
+
+
+def _of_motors(part: _Part, mean: Array, weight: Array) -> Believed:
+    """What is known of a change of motors by itself; by what is of another subject there was none.
+
+    `mean` is that of the state by all that is believed, `weight` how probable each change of the part is.
+    """
+    theta = part.theta @ weight
+    cov = np.einsum("ij,kj,j->ik", part.theta, part.theta, weight) - np.outer(theta, theta)
+    cov += part.spread @ weight
+    cross = np.einsum("sj,ij,j->si", part.means, part.theta, weight) - np.outer(mean, theta)
+    cross += np.einsum("sij,ikj,j->sk", part.along, part.spread, weight)
+    return Believed(part.subject, theta, cov, cross)
 
 
 def times(row: Array, matrix: Array) -> Array:

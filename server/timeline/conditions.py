@@ -323,7 +323,9 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
         station = evidence.plan.stations[k]
         eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
-        text, silent = text_of("mark_overdue", house_of(evidence.plan, k), mark.title), evidence.silence(k, "mark")
+        silent = evidence.silence(k, "mark")
+        said = "foil_missing" if silent is None and mark.id in above else "mark_overdue"
+        text = text_of(said, house_of(evidence.plan, k), mark.title)
         causes = (() if silent is None else (f"feed_silent:{silent.source}",)) + above.get(mark.id, ())
         above[mark.id] = (*above.get(mark.id, ()), f"mark_overdue:{station.id}")
         yield Condition("mark_overdue", station.id, steady(late_us, "watch"), steady(due_us, "watch"), text, causes)

@@ -2,7 +2,7 @@
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from server.timeline.observed import StationState
 from server.timeline.plan import Mark, Plan
@@ -70,3 +70,11 @@ class Cues:
         latest_x_s = (state.latest_x_s for cue, state in zip(inputs, states, strict=True) if cue == "contact")
         gone_by = self._marks[: bisect_left(self._x_s, max(latest_x_s, default=-math.inf))]
         return frozenset(mark.id for mark in gone_by if mark.id not in self._seen)
+
+    def off_the_print(self, states: Sequence[StationState]) -> Iterator[Mark]:
+        """Those that no gate has seen though two gates with a contact for them have let a later mark by."""
+        inputs = (station.inputs.cue for station in self._plan.stations)
+        latest_x_s = sorted(state.latest_x_s for cue, state in zip(inputs, states, strict=True) if cue == "contact")
+        if len(latest_x_s) > 1:
+            gone_by = self._marks[: bisect_left(self._x_s, latest_x_s[-2])]
+            yield from (mark for mark in gone_by if mark.id not in self._seen)

@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.timeline.ahead import Moments, State, outlook_of
+from server.timeline.believed import Believed
 from server.timeline.changes import MISFIT_SD, Changes, times
 from server.timeline.layout import Layout
 from server.timeline.outlook import Outlook, Slacks
@@ -80,17 +81,21 @@ class Estimate:
     in film order.
     """
 
-    __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "_spliced", "at_us")
+    __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "_spliced", "at_us", "believed")
 
     def __init__(self, plan: Plan, at_us: int) -> None:
         self._layout = Layout(plan)
         self._mean = np.zeros(self._layout.size)
         self._cov = self._layout.prior.copy()
         self._running = np.zeros(self._layout.n)
-        self._changes = Changes(self._layout.n, self._layout.size, self._layout.splices, self._layout.clocks)
+        tells_stops = any(station.inputs.motor == "contact" for station in plan.stations)
+        layout = self._layout
+        self._changes = Changes(layout.n, layout.size, layout.splices, layout.clocks, tells_stops=tells_stops)
         # What was learned of splices that are no unknowns any more: from where on, and by how much.
         self._spliced: tuple[tuple[float, float], ...] = ()
         self._kept_us: tuple[int | None, ...] = (None,) * (self._layout.n + 1)
+        # What is known by itself of the latest change of motors that was believed.
+        self.believed: Believed | None = None
         self.at_us = at_us
 
     def copy(self) -> Self:
@@ -103,6 +108,7 @@ class Estimate:
         twin._changes = self._changes.copy()
         twin._kept_us = self._kept_us
         twin._spliced = self._spliced
+        twin.believed = self.believed
         twin.at_us = self.at_us
         return twin
 
@@ -126,6 +132,8 @@ class Estimate:
         grown = np.array((dt**3 / 3.0, dt**2 / 2.0, dt**2 / 2.0, dt))
         cov.reshape(-1)[layout.walks] += grown[:, None] * walk
         self._changes.predict(moved)
+        if self.believed is not None:
+            self.believed = self.believed.predicted(moved, own, common)
 
     def count(self, station: int) -> tuple[float, float]:
         """Return a station's count and its variance."""
@@ -147,6 +155,7 @@ class Estimate:
         self._cov[station, :] = 0.0
         self._cov[:, station] = 0.0
         self._cov[station, station] = sigma_s**2
+        self._forget_cross(station)
         self._running[station] = 1.0
         self._changes.forget()
 
@@ -177,11 +186,21 @@ class Estimate:
         self._cov[tail, :] = 0.0
         self._cov[:, tail] = 0.0
         self._cov[tail, tail] = sigma_s**2
+        self._forget_cross(tail)
         self._changes.forget()
+
+    def _forget_cross(self, unknown: int) -> None:
+        if self.believed is not None:
+            self.believed = self.believed.forgetting(unknown)
 
     def tail_s(self) -> float:
         """Return by how much the tail is longer than planned."""
         return float(self._mean[self._layout.tail])
+
+    def tail(self) -> tuple[float, float]:
+        """Return the same with its standard deviation."""
+        tail = self._layout.tail
+        return self.tail_s(), math.sqrt(max(self._cov[tail, tail], 0.0))
 
     def open_together(self, stations: Sequence[int], count_sigma_s: float) -> None:
         """Admit that the counts of these stations are off by about that much, all alike."""
@@ -212,6 +231,7 @@ class Estimate:
             return False
         self._mean += change.mean
         self._cov += change.cov
+        self.believed = change.of or self.believed
         self._changes.forget()
         return True
 
@@ -227,6 +247,7 @@ class Estimate:
             self._mean[unknown] = 0.0
             self._cov[unknown, :] = 0.0
             self._cov[:, unknown] = 0.0
+            self._forget_cross(unknown)
 
     def splices(self) -> Iterator[tuple[float, float, float]]:
         """What is known of splices that the plan does not have: from where on, how much each puts in, and its sd."""
@@ -401,6 +422,12 @@ class Estimate:
         cov = self._cov
         return float(cov[own, own] + 2.0 * cov[own, common] + cov[common, common])
 
+    def path_s(self, link: int) -> tuple[float, float, float]:
+        """Return by how much a path is longer than planned, in seconds of film, its sd, and the plan's sd."""
+        path = self._layout.paths.start + link
+        sd_s, prior_s = math.sqrt(max(self._cov[path, path], 0.0)), math.sqrt(self._layout.prior[path, path])
+        return float(self._mean[path]), sd_s, prior_s
+
     def errors(self) -> Errors:
         """Return what is known of path and rate errors."""
         layout, mean, cov = self._layout, self._mean, self._cov
@@ -423,6 +450,8 @@ class Estimate:
         if innovation**2 > MISFIT_SD**2 * variance:
             return False
         self._changes.learn(row, gain, innovation, variance, x_s=x_s, feed=feed)
+        if self.believed is not None:
+            self.believed = self.believed.learned(row, gain, innovation, variance)
         self._mean += gain * (innovation / variance)
         gain /= math.sqrt(variance)
         self._cov -= gain[:, None] * gain

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import Literal, Self
 
 from server.timeline.cues import Cues
+from server.timeline.diagnosis import Fault, tell_tail
 from server.timeline.endings import OUT_SD, RUN_OUT_SD, Ending, Endings
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
@@ -65,8 +66,8 @@ class Evidence:
         self._reached_us: dict[str, list[int | None]] = {}
         self.cues = Cues(plan)
         self.feeds = Feeds()
-        self.told_splices: frozenset[float] = frozenset()
-        self.told_clocks: frozenset[str] = frozenset()
+        # What was told as what it is.
+        self.faults: frozenset[Fault] = frozenset()
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
@@ -318,9 +319,11 @@ class Evidence:
                 state.passes.setdefault(mark.id, at)
         state.latest_x_s = max(state.latest_x_s, out_s)
         state.trip_us, state.may_hold_film = None, may_hold_film
+        tell_tail(self, station, at)
 
     def _ended_early(self, station: int, ending: Ending, at: int) -> None:
         """What was a trip turns out to have been the film's end, since another house shows the same short tail."""
+        self.faults |= {Fault("tail", "print")}
         self._has_ended(station, ending.at_us, may_hold_film=True)
         short = f"the tail is {-ending.longer_s:.0f} s shorter than planned"
         text = f"{self._house(station)}: the film ran out, and nothing was wrong: {short}"

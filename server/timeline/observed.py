@@ -15,6 +15,7 @@ class StationState:
 
     `latest_x_s` is the furthest mark believed seen; `seen` holds every mark with a pass, believed or not.
     `gone_by` is when the head, the end and the tail's end were estimated to pass before the latest stop.
+    `closed_again` is how many seconds after a mark's pass its contact told of it again; never changed in place.
     `to_open` is whether a douser was said to be shut while the film stood, and nobody has told of it since the start.
     `may_hold_film` is whether a motor that stopped about when its film ran out may have stopped just before.
     `contacts` is which source last told by a contact of each thing: the first word of a kind of event.
@@ -40,6 +41,7 @@ class StationState:
     passes: dict[str, int] = field(default_factory=dict)
     passed_by: dict[str, str] = field(default_factory=dict)
     gone_by: dict[str, int] = field(default_factory=dict)
+    closed_again: dict[str, float] = field(default_factory=dict)
     latest_x_s: float = -math.inf
     seen: frozenset[str] = frozenset()
     trip_us: int | None = None

@@ -7,11 +7,12 @@ import math
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
+from server.timeline.diagnosis import closed_again, tell
 from server.timeline.endings import OUT_SD
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, sigma_s
 from server.timeline.misfits import WIDER, Stranger, see, shows_running
-from server.timeline.naming import house_of, houses_of, link_of
+from server.timeline.naming import house_of, link_of
 
 if TYPE_CHECKING:
     from server.timeline.evidence import Evidence
@@ -20,10 +21,6 @@ if TYPE_CHECKING:
 _FOUND_RUNNING_SIGMA_S = 60.0
 # chosen: film that stands was taken through by hand where a reading differs by so many standard deviations
 _MOVED_SD = 2.0
-# chosen: a splice is told of from five frames on, and once it is this many standard deviations
-_SPLICE_S, _SPLICE_SD = 0.2, 4.0
-# chosen: a clock is told of from a quarter of a usual reserve on; less is what the mains look like at first
-_CLOCK_S = 0.5
 
 
 def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None:
@@ -34,6 +31,8 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
     evidence.cues.saw(mark.id)
     if state.passed_by.get(mark.id) == event.source:
         # Film goes by once, and a finger may come down twice.
+        if event.source.startswith("contact"):
+            closed_again(evidence, station, at, mark.id, mark.title)
         return
     evidence.advance(at)
     error = sigma_s(event, evidence.plan)
@@ -49,8 +48,6 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
     if evidence.estimate.see_pass(station, mark.x_s, error, feed):
         evidence.doubts.passed(station, at, ahead_s, known_s)
         evidence.estimate.reconsider(station)
-        _tell_of_splices(evidence, station, at)
-        _tell_of_clocks(evidence, at, feed)
     elif evidence.doubts.told_again(station, now):
         return
     elif not _explained(evidence, station, now):
@@ -65,33 +62,7 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
             state.passes.setdefault(same.id, at)
     state.latest_x_s = max(state.latest_x_s, mark.x_s)
     state.passed_by[mark.id] = event.source
-
-
-def _tell_of_splices(evidence: "Evidence", station: int, at: int) -> None:
-    """Say once of each splice that the plan does not have what it is, as soon as a pass bears it out."""
-    for from_s, by_s, sd_s in evidence.estimate.splices():
-        if from_s in evidence.told_splices or abs(by_s) < max(_SPLICE_S, _SPLICE_SD * sd_s):
-            continue
-        evidence.told_splices |= {from_s}
-        mark = next(mark.title for mark in evidence.plan.marks if mark.x_s == from_s)
-        film = f"{abs(by_s):.1f} s of film {'more' if by_s > 0.0 else 'less'}"
-        text = f"{house_of(evidence.plan, station)}: the print has {film} before {mark} than planned; that is no slack"
-        evidence.misfit(station, at, text, "Nothing to do now: every house sees it alike. Put the plan right later.")
-
-
-def _tell_of_clocks(evidence: "Evidence", at: int, feed: int | None) -> None:
-    """Say once of each clock that is off by how much, as soon as a pass that another `feed` tells of bears it out."""
-    for number, late_s, sd_s in evidence.estimate.clocks():
-        name, stations = evidence.feeds[number]
-        if number == feed or name in evidence.told_clocks or abs(late_s) < max(_CLOCK_S, _SPLICE_SD * sd_s):
-            continue
-        evidence.told_clocks |= {name}
-        off = f"{abs(late_s):.1f} s {'late' if late_s > 0.0 else 'early'}"
-        text = (
-            f"{houses_of(evidence.plan, sorted(stations))}: what their contacts tell is dated {off}; that is no slack"
-        )
-        todo = "Nothing to do now: it is allowed for. Put the clock right later."
-        evidence.misfit(min(stations), at, text, todo)
+    tell(evidence, station, at, feed)
 
 
 def _found_running(evidence: "Evidence", station: int, at: int, x_s: float) -> None:

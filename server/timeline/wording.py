@@ -6,6 +6,7 @@ from server.timeline.alarm_kinds import ALARM_KINDS
 
 _OTHERWISE = {
     "start_unseen": "{subject}: nobody can tell whether the motor started: its contacts are silent",
+    "foil_missing": "{subject}: {more} is overdue at this gate too: its foil is off the print",
     "slack_forecast_now": "{subject}: the reserve is all but gone, if it is not gone already",
 }
 """What some alarms of a kind say in place of what the others say."""

@@ -92,7 +92,7 @@ def test_a_motor_that_runs_off_is_found_by_taps_that_fit_one_by_one() -> None:
 
 def test_what_is_kept_in_mind_of_a_chain_that_keeps_its_rates_is_not_believed() -> None:
     """Nothing speaks for a change where every pass is where it should be."""
-    changes = Changes(2, SIZE, SPLICES, CLOCKS)
+    changes = Changes(2, SIZE, SPLICES, CLOCKS, tells_stops=False)
     changes.keep(0)
     changes.keep(2)
     changes.predict(np.array([600.0, 600.0]))
@@ -159,7 +159,7 @@ def test_what_one_motor_does_makes_no_suspect_of_its_neighbours() -> None:
 @pytest.mark.parametrize("late_s", [0.3, 1.5])
 def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_a_slip(late_s: float) -> None:
     """By SciPy: the density of a change of its prior size, over that of slips, as twice the logarithm."""
-    changes, row, variance, slips_per_s = Changes(2, SIZE, SPLICES, CLOCKS), ROW, 0.0016, 1e-3
+    changes, row, variance, slips_per_s = Changes(2, SIZE, SPLICES, CLOCKS, tells_stops=False), ROW, 0.0016, 1e-3
     changes.keep(0)
     changes.doubt(row, late_s, variance, slips_per_s, own=True)
     spread_s = (variance + _OWN_SIGMA[0] ** 2) ** 0.5
@@ -169,7 +169,7 @@ def test_an_outlier_speaks_for_a_change_by_how_much_likelier_that_makes_it_than_
 
 def test_an_outlier_that_no_change_explains_speaks_for_none() -> None:
     """A minute is no jump of a motor: it was a slip, with the change as without."""
-    changes = Changes(2, SIZE, SPLICES, CLOCKS)
+    changes = Changes(2, SIZE, SPLICES, CLOCKS, tells_stops=False)
     changes.keep(0)
     changes.doubt(ROW, 60.0, 0.0016, 1e-3, own=True)
     assert changes._odds(changes._spoken())[0] == pytest.approx(0.0)

@@ -2,6 +2,7 @@
 
 import pytest
 
+from server.timeline.diagnosis import Fault
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from tests.timeline.story import alarms_of, event, lamps, live, plan_of, played, starts
@@ -37,12 +38,21 @@ def at(events: list[Event], plan: Plan, until_s: float) -> list[Event]:
     return [one for one in events if (one.t - plan.zero).total_seconds() <= until_s]
 
 
-@pytest.mark.parametrize("longer_s", [-8.0, 0.0, 7.0, 30.0])
+@pytest.mark.parametrize("longer_s", [-8.0, 0.0, 7.0])
 def test_an_ordinary_ending_has_no_alarm(longer_s: float) -> None:
-    """The tail is known to within three times 3 s; later than that it is all the same the end."""
+    """The tail is known to within three times 3 s."""
     plan = plan_of(3)
     events = [*show(plan), *ends(plan, longer_s, houses=3)]
     assert alarms_of(plan, events, OUT_S + 300.0) == []
+
+
+def test_a_tail_that_is_much_longer_is_the_end_all_the_same() -> None:
+    """By how much is told once, as a note, at the first house."""
+    plan = plan_of(3)
+    told, fold = played(plan, [*show(plan), *ends(plan, 30.0, houses=3)])
+    assert [line for line in told if "raised" in line] == [f"{OUT_S + 30.5:g} raised note misfit:a"]
+    assert "the tail is 30 s longer than planned" in fold.evidence.stations[0].misfit_text
+    assert fold.evidence.faults == {Fault("tail", "print")}
 
 
 def test_a_house_is_clear_as_its_failsafe_finds_no_film() -> None:

@@ -2,6 +2,7 @@
 
 import pytest
 
+from server.timeline.diagnosis import Fault
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 from tests.adapters.shows import chain_plan
@@ -121,11 +122,12 @@ def test_a_first_tap_that_was_late_is_the_path_and_no_slack() -> None:
 
 
 def test_a_gate_that_is_elsewhere_than_believed_is_found_by_the_third_pass() -> None:
-    """However far off: nothing stays a misfit for good."""
+    """However far off: nothing stays a misfit for good, and then the paths to it and from it are told of."""
     plan = chain_plan(3, inputs=("contact", "contact", "none", "tap"))
     late = {("s1", n): 20.0 for n in (2, 3, 4, 5)}
     told, fold = played(plan, [*starts(plan), *passes(plan, late, 6, source="tap")])
-    assert len(misfits(told)) == 2
+    assert [line.split()[-1] for line in misfits(told)] == ["misfit:s1"] * 3 + ["misfit:s2"]
+    assert fold.evidence.faults == {Fault("path", "s0>s1"), Fault("path", "s1>s2")}
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.5)
     assert fold.evidence.outlook.gate_s[1] == pytest.approx(plan.ahead_s[1] + 20.0, abs=0.5)
     assert fold.evidence.outlook.gate_s[2] == pytest.approx(plan.ahead_s[2], abs=0.5)
@@ -370,12 +372,13 @@ def test_film_that_was_lost_once_is_slack_and_not_a_longer_path() -> None:
 
 
 def test_no_station_is_locked_out() -> None:
-    """Its film jumps by half a second, and back: what is off twice is believed, and nothing is refused after that."""
+    """Its film jumps by half a second, and back: what is off twice is believed and named, and no more is refused."""
     plan = chain_plan(3, minutes=120)
     late = {("s1", n): 0.5 for n in (2, 3, 4)}
     told, fold = played(plan, [*starts(plan), *passes(plan, late, 8)])
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.15)
-    assert len(misfits(told)) <= 2
+    assert fold.evidence.faults == {Fault("film_jumped", "s1")}
+    assert len(misfits(told)) <= 3
 
 
 def test_a_leader_that_is_longer_than_planned_is_no_slack() -> None:
@@ -384,6 +387,7 @@ def test_a_leader_that_is_longer_than_planned_is_no_slack() -> None:
     late = {(station.id, n): 3.3 for station in plan.stations for n in range(4)}
     told, fold = played(plan, [*starts(plan), *passes(plan, late, 4)])
     assert fold.evidence.outlook.slack == pytest.approx([0.0, 0.0], abs=0.1)
-    assert len(misfits(told)) == 1
+    assert fold.evidence.faults == {Fault("splice", "r0")}
+    assert len(misfits(told)) == 2
     assert not any("act slack" in line or "act reserve" in line for line in told)
     assert fold.evidence.reached_us(0, "end") == pytest.approx((40.0 + 3600.0 + 3.3) * 1e6, abs=2e5)

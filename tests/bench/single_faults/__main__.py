@@ -55,7 +55,7 @@ _LEGEND = (
     "slack: RMS error of the engine and of the best that is told the fault, from when the fault shows (target: at most "
     f"{MOST_RATIO} times it); within: share within two stated deviations; false: acts and watches a show that the "
     "truth does not bear out; known: shows in which the best could know the fault at four standard deviations, and of "
-    "these: told: anything at its places, named by then: as what it is, no later than that (target by contacts: "
+    "these: told: anything at its places, named by then: no later than what asks for somebody (target by contacts: "
     f"{LEAST_NAMED:.2f}), named: at all, each with the median of seconds after it could be known; wrong: other faults "
     "named a show"
 )

@@ -24,6 +24,7 @@ LEADER_FT = 5.0
 CONTACT_LATE_S = 0.15
 CLOCK_OFF_S = 1.5
 _PPM = 1e6
+_PATH_SD = 2.0
 # A reserve would be spent within this.
 _SPENT_IN_S = (600.0, 3600.0)
 _FILM_S = (0.3, 1.5)
@@ -109,7 +110,8 @@ class Kind(NamedTuple):
 class Case(NamedTuple):
     """One show with its fault: what is told of it, what is true of it, and the best that can be known of it.
 
-    `since_s` is from when on the fault shows, `known_s` when it could be known (None: never).
+    `since_s` is from when on the fault shows, `known_s` when it could be known (None: never). `by_nature` is what may
+    be named besides, as it is so: paths that are off by more than two standard deviations of what is planned.
     """
 
     plan: Plan
@@ -119,6 +121,7 @@ class Case(NamedTuple):
     best: FaultBatch
     since_s: float
     known_s: float | None
+    by_nature: frozenset[Named]
 
 
 def case_of(show: Show) -> Case:
@@ -133,7 +136,17 @@ def case_of(show: Show) -> Case:
     best = FaultBatch(plan, seen, effect)
     since_s = _since_s(single, truth)
     known_s = best.known_s(since_s) if effect.sigma > 0.0 else _shown_s(single, truth, events)
-    return Case(plan, single, events, truth, best, since_s, known_s)
+    return Case(plan, single, events, truth, best, since_s, known_s, _paths_off(plan, drill.truth, show.seed))
+
+
+def _paths_off(plan: Plan, truth: Truth, seed: int) -> frozenset[Named]:
+    """By nature, and as they were made: `truth` is by the plan with paths as they are."""
+    ahead_s = true_ahead_s(truth.plan, Scenario("", ""), Chance(seed))
+    off_s = np.diff(ahead_s) - [link.transit_s for link in plan.links]
+    allowed_s = (
+        _PATH_SD * plan.timing.path_tolerance_percent / 100.0 * np.array([link.transit_s for link in plan.links])
+    )
+    return frozenset(Named("path", plan.links[i].id) for i in np.flatnonzero(np.abs(off_s) > allowed_s))
 
 
 def single_of(show: Show, plan: Plan) -> Single:

@@ -31,8 +31,9 @@ class Outcome:
 
     `errors_s` are the engine's and the best's error of slack at the same instants, `within` whether the engine's was
     within two of its standard deviations. `told_s` is when people were first told of anything at the fault's places,
-    `named_s` when the fault was named, `known_s` when it could be known; `wrong` is what else was named, and `false`
-    the acts and watches that the truth does not bear out.
+    `alarmed_s` when of anything that asks for somebody, which a note does not, `named_s` when the fault was named,
+    `known_s` when it could be known; `wrong` is what else was named, and `false` the acts and watches that the truth
+    does not bear out.
     """
 
     show: Show
@@ -41,6 +42,7 @@ class Outcome:
     since_s: float
     known_s: float | None
     told_s: float | None
+    alarmed_s: float | None
     named_s: float | None
     errors_s: list[tuple[float, float]] = field(default_factory=list)
     within: list[bool] = field(default_factory=list)
@@ -50,8 +52,8 @@ class Outcome:
 
     @property
     def named_in_time(self) -> bool:
-        """Whether the fault was named no later than anything else was told of it."""
-        return self.named_s is not None and (self.told_s is None or self.named_s <= self.told_s)
+        """Whether the fault was named no later than anything that asks for somebody was told of it."""
+        return self.named_s is not None and (self.alarmed_s is None or self.named_s <= self.alarmed_s)
 
 
 def measure(show: Show) -> Outcome:
@@ -71,18 +73,20 @@ def measure(show: Show) -> Outcome:
             names.setdefault(name, at_s)
     records += track.tip.copy().advance(round(case.truth.end_s * US_PER_S))
     told = [t._replace(true=_is_true(t, case)) for t in tellings_of(records, case.truth)]
+    of_fault = [t for t in told if _is_of_fault(t, case)]
     return Outcome(
         show,
         case.single.right,
         case.single.size,
         case.since_s,
         case.known_s,
-        min((t.at_s for t in told if _is_of_fault(t, case)), default=None),
+        min((t.at_s for t in of_fault), default=None),
+        min((t.at_s for t in of_fault if t.level != "note"), default=None),
         names.get(case.single.right),
         slack.errors_s,
         [abs(interval.off) <= _SDS / SD_90 for interval in slack.slack],
         [t for t in told if t.level != "note" and not t.true],
-        frozenset(names) - {case.single.right},
+        frozenset(names) - {case.single.right} - case.by_nature,
         told,
     )
 

@@ -21,11 +21,11 @@ FaultKind = Literal[
     "tail",
 ]
 FAULT_KINDS: tuple[FaultKind, ...] = get_args(FaultKind)
+_FOIL = re.compile(r": (?P<mark>.*) is overdue at this gate too: its foil is off the print")
 WHOLE_PRINT = "print"
 WHOLE_CHAIN = "chain"
 
 _MOTOR = re.compile(r"\(House (?P<house>[^)]*)'s motor runs (?:fast|slow)\)")
-_TAIL_WAS_SHORT = "the film ran out, and nothing was wrong: the tail is"
 
 
 class Named(NamedTuple):
@@ -43,8 +43,27 @@ def named(fold: Fold) -> frozenset[Named]:
 
     "Wrong tap, or the film jumped" names no tap, and a mark that is overdue no foil.
     """
-    clocks = (Named("clock", feed) for feed in fold.evidence.told_clocks)
-    return frozenset((*_splices(fold), *_tail(fold), *_motors(fold), *clocks))
+    return frozenset((*_told(fold), *_foils(fold), *_motors(fold)))
+
+
+def _told(fold: Fold) -> Iterator[Named]:
+    """Film more or less before the first picture is the leader's."""
+    head_s = fold.plan.mark("head").x_s
+    for kind, subject in fold.evidence.faults:
+        if kind == "film_jumped":
+            yield Named("film_lost", subject)
+        elif kind == "splice" and fold.plan.mark(subject).x_s == head_s:
+            yield Named("leader", WHOLE_PRINT)
+        else:
+            yield Named(kind, subject)
+
+
+def _foils(fold: Fold) -> Iterator[Named]:
+    """A mark that is overdue at a second gate too."""
+    for alarm in fold.board.alarms.values():
+        named_by = _FOIL.search(alarm.text) if alarm.on and alarm.kind == "mark_overdue" else None
+        if named_by is not None:
+            yield Named("foil_missing", next(one.id for one in fold.plan.marks if one.title == named_by["mark"]))
 
 
 def _motors(fold: Fold) -> Iterator[Named]:
@@ -53,16 +72,3 @@ def _motors(fold: Fold) -> Iterator[Named]:
         named_by = _MOTOR.search(alarm.text) if alarm.on and alarm.kind.startswith("slack_") else None
         if named_by is not None:
             yield Named("motor_rate", next(one.id for one in fold.plan.stations if one.house == named_by["house"]))
-
-
-def _splices(fold: Fold) -> Iterator[Named]:
-    """Film more or less before the first picture is the leader's."""
-    head_s = fold.plan.mark("head").x_s
-    for from_s in fold.evidence.told_splices:
-        mark = next(mark.id for mark in fold.plan.marks if mark.x_s == from_s)
-        yield Named("leader", WHOLE_PRINT) if from_s == head_s else Named("splice", mark)
-
-
-def _tail(fold: Fold) -> Iterator[Named]:
-    if any(_TAIL_WAS_SHORT in state.misfit_text for state in fold.evidence.stations):
-        yield Named("tail", WHOLE_PRINT)

@@ -1,0 +1,121 @@
+"""Each fault is told once as what it is, with its size, and a show without one is told of nothing."""
+
+import random
+import re
+
+import pytest
+
+from server.timeline.diagnosis import Fault
+from server.timeline.events import Event
+from server.timeline.fold import Fold
+from tests.adapters.shows import chain_plan
+from tests.timeline.story import event, played, starts
+
+PLAN = chain_plan(4, minutes=120)
+REELS = 10
+
+
+def passes(late_s: dict[tuple[int, int], float], *, without: int | None = None, sigma_s: float = 0.0) -> list[Event]:
+    """Every cue at every gate, later by `late_s` of (station, reel), but that of the reel that is off the print."""
+    chance = random.Random(3)
+    return [
+        event(
+            PLAN,
+            40.0 + PLAN.ahead_s[k] + 600.0 * n + late_s.get((k, n), 0.0) + chance.gauss(0.0, sigma_s),
+            "mark_pass",
+            station.id,
+            mark=f"r{n}",
+        )
+        for k, station in enumerate(PLAN.stations)
+        for n in range(REELS)
+        if n != without
+    ]
+
+
+def told_of(events: list[Event]) -> tuple[list[str], Fold]:
+    """What was told as what it is, in the order in which it was, and what became of the show."""
+    told: list[str] = []
+    seen: set[Fault] = set()
+    ordered = sorted(events, key=lambda one: one.t)
+    _, fold = played(PLAN, [])
+    for count in range(1, len(ordered) + 1):
+        _, fold = played(PLAN, ordered[:count])
+        for fault in sorted(fold.evidence.faults - seen):
+            seen.add(fault)
+            told.append(next(s.misfit_text for s in fold.evidence.stations if s.misfit_us == fold.at_us))
+    return told, fold
+
+
+def test_a_show_without_a_fault_is_told_of_nothing() -> None:
+    """With the errors of contacts."""
+    _, fold = played(PLAN, [*starts(PLAN), *passes({}, sigma_s=0.02)])
+    assert fold.evidence.faults == frozenset()
+
+
+@pytest.mark.parametrize("by_s", [-2.4, 2.4])
+def test_a_path_is_told_by_the_first_pass_over_it(by_s: float) -> None:
+    """Three in a hundred of it are over two seconds; every gate from there on is as late."""
+    told, fold = told_of([*starts(PLAN), *passes({(k, n): by_s for k in (2, 3) for n in range(REELS)})])
+    assert fold.evidence.faults == {Fault("path", "s1>s2")}
+    assert told[0].startswith(f"House 1 to 2: the path is {abs(by_s):.1f} s of film (")
+    assert ("longer" if by_s > 0.0 else "shorter") in told[0]
+    assert fold.evidence.outlook.slack == pytest.approx([0.0] * 3, abs=0.1)
+
+
+@pytest.mark.parametrize("by_s", [-0.7, 0.7])
+def test_film_that_jumped_is_told_apart_from_a_motor_that_runs_off(by_s: float) -> None:
+    """By its second pass, with whose it was and how much; the alarm of its slack says so too."""
+    late = {(1, n): by_s for n in range(3, REELS)}
+    told, fold = told_of([*starts(PLAN), *passes(late)])
+    assert fold.evidence.faults == {Fault("film_jumped", "s1")}
+    assert told == [
+        f"House 1 fed 0.7 s of film too {'little' if by_s > 0.0 else 'much'}, once; its motor runs as before"
+    ]
+    kind = "slack_loose" if by_s > 0.0 else "slack_tight"
+    assert fold.evidence.outlook.slack[:2] == pytest.approx([by_s, -by_s], abs=0.1)
+    assert not [alarm for alarm in fold.board.alarms.values() if "motor runs" in alarm.text and alarm.kind == kind]
+
+
+def test_a_motor_that_runs_off_is_no_film_that_jumped() -> None:
+    """It is late by more at every reel."""
+    late = {(1, n): 0.0006 * 600.0 * (n - 2) for n in range(3, REELS)}
+    seen = [one for one in passes(late) if (one.mark or "") < "r7"]
+    _, fold = played(PLAN, [*starts(PLAN), *seen])
+    assert fold.evidence.faults == frozenset()
+    assert [alarm for alarm in fold.board.alarms.values() if "House 1's motor runs slow" in alarm.text]
+
+
+@pytest.mark.parametrize("rate", [-0.002, 0.002])
+def test_the_mains_are_told_as_all_motors(rate: float) -> None:
+    """From a moment on all run faster or slower, and no link holds more for it."""
+    begins_s = 2500.0
+    late = {}
+    for k in range(len(PLAN.stations)):
+        for n in range(REELS):
+            since_s = 40.0 + PLAN.ahead_s[k] + 600.0 * n - begins_s
+            late[k, n] = -rate * max(since_s, 0.0)
+    told, fold = told_of([*starts(PLAN), *passes(late)])
+    assert fold.evidence.faults == {Fault("all_rates", "chain")}
+    assert re.fullmatch(r"All motors run 0\.(19|20) % (\w+) than before; that is no slack", told[0])
+    assert ("faster" if rate > 0.0 else "slower") in told[0]
+    assert fold.evidence.outlook.slack == pytest.approx([0.0] * 3, abs=0.1)
+
+
+def test_a_foil_that_two_gates_have_not_seen_is_off_the_print() -> None:
+    """One gate may have missed it; the second is told so as it is overdue there too."""
+    alone = [one for one in passes({}) if (one.station, one.mark) != ("s0", "r4")]
+    _, fold = played(PLAN, [*starts(PLAN), *alone])
+    assert fold.evidence.faults == frozenset()
+    told, fold = told_of([*starts(PLAN), *passes({}, without=4)])
+    assert fold.evidence.faults == {Fault("foil_missing", "r4")}
+    assert told == ["House 1: no house has seen r4: its foil is off the print"]
+
+
+def test_a_foil_that_is_there_twice_is_told_at_the_second_gate() -> None:
+    """As far apart at both; one contact that closes again by itself is no foil."""
+    again = [event(PLAN, 40.0 + PLAN.ahead_s[k] + 1204.2, "mark_pass", f"s{k}", mark="r2") for k in (0, 1)]
+    _, fold = played(PLAN, [*starts(PLAN), *passes({}), again[0]])
+    assert fold.evidence.faults == frozenset()
+    told, fold = told_of([*starts(PLAN), *passes({}), *again])
+    assert fold.evidence.faults == {Fault("foil_doubled", "r2")}
+    assert told == ["House 1: r2 has two foils, 4.2 s apart; the second is not counted"]
