@@ -100,12 +100,12 @@ def _motors(evidence: "Evidence", station: int) -> Iterator[_Found]:
     if found := jumped(evidence):
         k, by_s = found
         film = f"{abs(by_s):.1f} s of film {'too much' if by_s > 0.0 else 'too little'}"
-        text = f"{house_of(plan, k)} fed {film}, once; its motor runs as before"
+        text = f"{house_of(plan, k)}: the film jumped: {film} went by, once; the motor runs as before"
         yield _Found(Fault("film_jumped", plan.stations[k].id), k, text, "Look at its loops. Keep hands clear of them.")
     rate, sd = of.rate()
     if of.subject == len(plan.stations) and abs(rate) >= max(_ALL_RATES, _SURE_SD * sd):
         faster = "faster" if rate > 0.0 else "slower"
-        text = f"All motors run {100.0 * abs(rate):.2f} % {faster} than before; that is no slack"
+        text = f"All motors: they run {100.0 * abs(rate):.2f} % {faster} than before; that is no slack"
         todo = "Nothing to do: arrivals are told by it. The mains' frequency may have changed."
         yield _Found(Fault("all_rates", "chain"), station, text, todo)
 

@@ -96,7 +96,7 @@ def test_the_mains_are_told_as_all_motors(rate: float) -> None:
             late[k, n] = -rate * max(since_s, 0.0)
     told, fold = told_of([*starts(PLAN), *passes(late)])
     assert fold.evidence.faults == {Fault("all_rates", "chain")}
-    assert re.fullmatch(r"All motors run 0\.(19|20) % (\w+) than before; that is no slack", told[0])
+    assert re.fullmatch(r"All motors: they run 0\.(19|20) % (\w+) than before; that is no slack", told[0])
     assert ("faster" if rate > 0.0 else "slower") in told[0]
     assert fold.evidence.outlook.slack == pytest.approx([0.0] * 3, abs=0.1)
 
