@@ -8,6 +8,7 @@ import pytest
 from server.timeline.diagnosis import Fault
 from server.timeline.events import Event
 from server.timeline.fold import Fold
+from server.timeline.track import Track
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import event, played, starts
 
@@ -35,15 +36,14 @@ def passes(late_s: dict[tuple[int, int], float], *, without: int | None = None, 
 def told_of(events: list[Event]) -> tuple[list[str], Fold]:
     """What was told as what it is, in the order in which it was, and what became of the show."""
     told: list[str] = []
-    seen: set[Fault] = set()
-    ordered = sorted(events, key=lambda one: one.t)
-    _, fold = played(PLAN, [])
-    for count in range(1, len(ordered) + 1):
-        _, fold = played(PLAN, ordered[:count])
-        for fault in sorted(fold.evidence.faults - seen):
-            seen.add(fault)
-            told.append(next(s.misfit_text for s in fold.evidence.stations if s.misfit_us == fold.at_us))
-    return told, fold
+    track = Track(PLAN)
+    for one in sorted(events, key=lambda one: one.t):
+        before = track.tip.evidence.faults
+        track.insert(one)
+        evidence = track.tip.evidence
+        if evidence.faults != before:
+            told += [state.misfit_text for state in evidence.stations if state.misfit_us == track.tip.at_us]
+    return told, track.tip
 
 
 def test_a_show_without_a_fault_is_told_of_nothing() -> None:
@@ -68,9 +68,8 @@ def test_film_that_jumped_is_told_apart_from_a_motor_that_runs_off(by_s: float) 
     late = {(1, n): by_s for n in range(3, REELS)}
     told, fold = told_of([*starts(PLAN), *passes(late)])
     assert fold.evidence.faults == {Fault("film_jumped", "s1")}
-    assert told == [
-        f"House 1 fed 0.7 s of film too {'little' if by_s > 0.0 else 'much'}, once; its motor runs as before"
-    ]
+    film = f"0.7 s of film too {'little' if by_s > 0.0 else 'much'} went by"
+    assert told == [f"House 1: the film jumped: {film}, once; the motor runs as before"]
     kind = "slack_loose" if by_s > 0.0 else "slack_tight"
     assert fold.evidence.outlook.slack[:2] == pytest.approx([by_s, -by_s], abs=0.1)
     assert not [alarm for alarm in fold.board.alarms.values() if "motor runs" in alarm.text and alarm.kind == kind]
