@@ -71,7 +71,7 @@ test("slack that comes back says so where it is set aside too", () => {
 
 test("before the start as many things are missing in the headline as on its card", () => {
   const waiting = station({ phase: "threaded", running: false, rate: 0, started_s: null });
-  const restart = { ...restartCard(), before: /** @type {const} */ ("start"), start_s: 600, stations: [{ station: "h3", ready_s: null, ready_by: null, missing: /** @type {import("../../web/js/messages.js").Missing[]} */ (["ready", "douser_shut"]) }], links: [] };
+  const restart = { ...restartCard(), before: /** @type {const} */ ("start"), start_s: 600, stations: [{ station: "h3", ready_s: null, ready_by: null, missing: /** @type {import("../../web/js/wire.js").StationReady["missing"][number][]} */ (["ready", "douser_shut"]) }], links: [] };
   const state = runState({ stations: [waiting, { ...waiting, id: "h5" }], restart });
   assert.equal(headlineOf(state, 0).text, "The chain stands, threaded: one thing missing");
   assert.equal(standOf(askedOf(restart), 0).text, "One thing missing");

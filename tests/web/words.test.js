@@ -39,7 +39,7 @@ test("the wall counts no house as on screen whose lamp's contact says out or who
   assert.ok(state);
   const info = { ...state.info, stations: state.info.stations.map((named) => ({ ...named, inputs: { lamp: /** @type {const} */ ("contact") } })) };
   const showing = station({ phase: "showing", head_s: 40, lamp: "lit" });
-  const said = (/** @type {Partial<import("../../web/js/messages.js").Station>} */ given) => housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
+  const said = (/** @type {Partial<import("../../web/js/wire.js").Station>} */ given) => housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
   assert.equal(said({}), "two of two houses on screen");
   assert.equal(said({ lamp: "out" }), "one of two houses on screen");
   assert.equal(said({ douser: "shut" }), "one of two houses on screen");
@@ -91,7 +91,7 @@ test("the worst is first, and colours its subject", () => {
 test("film that stopped stands above the slack that led to it, until somebody has seen that", () => {
   const slack = alarm({ key: "slack_tight:a>h3", kind: "slack_tight", subject: "a>h3", since_s: 0 });
   const trip = alarm({ key: "film_trip:h3", kind: "film_trip", cause: slack.key, since_s: 9 });
-  const order = (/** @type {import("../../web/js/messages.js").Alarm[]} */ alarms) => boardFrom(alarms).groups.map((group) => group.alarm.key);
+  const order = (/** @type {import("../../web/js/wire.js").Alarm[]} */ alarms) => boardFrom(alarms).groups.map((group) => group.alarm.key);
   assert.deepEqual(order([slack, trip]), [trip.key, slack.key]);
   assert.deepEqual(order([slack, { ...trip, state: "acknowledged" }]), [slack.key, trip.key]);
 });
@@ -173,7 +173,7 @@ test("a point of the print where something is changed is a line of its own, and 
   assert.deepEqual(stringLines(state, null).map(({ mark }) => mark.id), ["head", "feature", "end", "flat"]);
   const asked = (/** @type {string} */ id) => marksToCome(station({ id }), state.info.marks, 100).some(({ mark }) => mark.id === "flat");
   assert.deepEqual([asked("h3"), asked("h5")], [false, true]);
-  const passed = { id: "1", t: "", source: "tap", kind: "mark_pass", station: "h5", mark: "flat" };
+  const passed = { id: "1", t: "", source: "tap", kind: /** @type {const} */ ("mark_pass"), station: "h5", mark: "flat" };
   assert.equal(eventInWords(passed, state.info), "House 5: Lens to flat: done");
 });
 

@@ -5,7 +5,7 @@ import { capital, countInWords, plural } from "./format.js";
 import { housesInWords, sourceInWords } from "./names.js";
 
 /**
- * @typedef {import("./messages.js").Alarm} Alarm
+ * @typedef {import("./wire.js").Alarm} Alarm
  * @typedef {{alarm: Alarm, follows: Alarm[]}} AlarmGroup
  * @typedef {{heat: Alarm[], groups: AlarmGroup[], returned: Alarm[], shelved: Alarm[]}} AlarmBoard `heat`: film that stands in the light, which comes before all else
  */
@@ -40,7 +40,7 @@ export function hottestFirst(a, b) {
   return RANK[a.level] - RANK[b.level] || Math.round(a.since_s) - Math.round(b.since_s);
 }
 
-/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("./messages.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
+/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("./wire.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
 export function boardFrom(alarms, now_s = -Infinity, prompts = []) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
@@ -61,7 +61,7 @@ export function boardFrom(alarms, now_s = -Infinity, prompts = []) {
   return { heat, groups: inOrderOf(groups, prompts), returned: alarms.filter((alarm) => !isOn(alarm) && now_s - (alarm.off_s ?? alarm.since_s) < ABSENT_S).sort(worstFirst), shelved };
 }
 
-/** Sorts what is alike and came at once by what is asked for first, so that the first alarm and the first thing to do are at one place. @param {AlarmGroup[]} groups worst first @param {import("./messages.js").Prompt[]} prompts */
+/** Sorts what is alike and came at once by what is asked for first, so that the first alarm and the first thing to do are at one place. @param {AlarmGroup[]} groups worst first @param {import("./wire.js").Prompt[]} prompts */
 function inOrderOf(groups, prompts) {
   const rank = (/** @type {AlarmGroup} */ { alarm }) => (prompts.findIndex(({ station }) => station === alarm.subject) + prompts.length + 1) % (prompts.length + 1);
   let together = /** @type {AlarmGroup[]} */ ([]);
@@ -210,7 +210,7 @@ function rootOf(alarm, byKey) {
   return root.key;
 }
 
-/** The worst level that is on for each subject, without what is set aside; a call is about no film. @param {Alarm[]} alarms @returns {Map<string, import("./messages.js").Level>} */
+/** The worst level that is on for each subject, without what is set aside; a call is about no film. @param {Alarm[]} alarms @returns {Map<string, import("./wire.js").Alarm["level"]>} */
 export function levelBySubject(alarms) {
   const levels = new Map();
   for (const alarm of [...alarms].sort(worstFirst).reverse()) {

@@ -4,8 +4,8 @@
 import { freshId } from "./taps.js";
 
 /**
- * @typedef {import("./debrief-messages.js").Correction} Correction
- * @typedef {import("./debrief-messages.js").ArrivedEvent} KnownEvent
+ * @typedef {import("./wire.js").Correction} Correction
+ * @typedef {import("./wire.js").ArrivedEvent} KnownEvent
  * @typedef {object} Draft what the person filled in
  * @property {"retract" | "move" | "add"} what
  * @property {KnownEvent | null} known the event that is put right, null to add one
@@ -39,7 +39,7 @@ export const ADDABLE = {
 
 const SAID = new Set(["ack", "shelve", "ready", "hold"]); // said for that moment only: taken back, never added or moved
 
-/** The stations that something can be added for: a link's is told of the one it feeds, so never of the first. @param {string} kind @param {import("./messages.js").StationInfo[]} stations */
+/** The stations that something can be added for: a link's is told of the one it feeds, so never of the first. @param {string} kind @param {import("./wire.js").StationInfo[]} stations */
 export function stationsFor(kind, stations) {
   return kind === "slack_read" || kind === "relaced" ? stations.slice(1) : stations;
 }
@@ -95,10 +95,11 @@ export function correctionFrom(draft, zero, id = `c-${freshId()}`) {
   };
 }
 
-/** @param {Draft} draft @param {string} zero @returns {import("./debrief-messages.js").AddedEvent} */
+/** @param {Draft} draft @param {string} zero @returns {import("./wire.js").AddedEvent} */
 function addedFrom(draft, zero) {
   const known = draft.known?.event;
   const t = new Date(Date.parse(zero) + (draft.at_s ?? 0) * 1000).toISOString();
+  /** @type {Pick<import("./wire.js").AddedEvent, "source" | "sigma_s">} */
   const how = draft.as === "read" ? { source: "recording:debrief", sigma_s: draft.sigma_s } : { source: "tap:debrief" };
   if (known) return { t, kind: known.kind, ...kept(known), ...how };
   const needs = ADDABLE[draft.kind];
@@ -113,7 +114,7 @@ function addedFrom(draft, zero) {
   };
 }
 
-/** What an event says beside its time: it stays when that is moved. @param {import("./messages.js").ObservedEvent} event */
+/** What an event says beside its time: it stays when that is moved. @param {import("./wire.js").ObservedEvent} event */
 function kept({ station, mark, seconds, text }) {
   return Object.fromEntries(Object.entries({ station, mark, seconds, text }).filter(([, value]) => value !== null && value !== undefined));
 }

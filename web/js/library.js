@@ -4,7 +4,7 @@
 import { countInWords, plural } from "./format.js";
 
 /**
- * @typedef {import("./debrief-messages.js").LibraryRun} LibraryLine
+ * @typedef {import("./wire.js").LibraryRun} LibraryLine
  * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
  */
 

@@ -1,7 +1,7 @@
 // @ts-check
 // Houses, links and alarms as people name them; ids are for machines. The wording is that of server/timeline/naming.py.
 
-/** @typedef {import("./messages.js").RunInfo} RunInfo */
+/** @typedef {import("./wire.js").RunInfo} RunInfo */
 
 const MOST_LETTERS = 60; // of houses that are told one by one in a headline: chosen
 

@@ -2,7 +2,7 @@
 // Taps of this desk: made at once, sent when there is a connection, and kept until the server has answered.
 
 /**
- * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
+ * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
  * @typedef {Omit<ObservedEvent, "id" | "t" | "source">} Observation
  * @typedef {{t_s: number, sigma_s: number}} Instant a time of the run, and one standard deviation of it
  * @typedef {"waiting" | "taken" | "refused"} TapState
@@ -56,7 +56,7 @@ export function withTap(taps, event) {
   return [...taps, { event, state: "waiting", reason: "" }];
 }
 
-/** The taps after the server's answer to one of them; what may be sent again still waits. @param {Tap[]} taps @param {import("./messages.js").Taken | import("./messages.js").Refused} answer @returns {Tap[]} */
+/** The taps after the server's answer to one of them; what may be sent again still waits. @param {Tap[]} taps @param {import("./wire.js").Taken | import("./wire.js").Refused} answer @returns {Tap[]} */
 export function answered(taps, answer) {
   return taps.map((tap) => {
     if (tap.event.id !== answer.id) return tap;

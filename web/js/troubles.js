@@ -4,8 +4,8 @@
 import { clockText } from "./format.js";
 
 /**
- * @typedef {import("./messages.js").Trouble} Trouble
- * @typedef {import("./messages.js").HouseReport} HouseReport
+ * @typedef {import("./wire.js").HouseReport["what"]} Trouble
+ * @typedef {import("./wire.js").HouseReport} HouseReport
  * @typedef {import("./taps.js").Observation} Observation
  */
 

@@ -5,8 +5,8 @@ import { capital, dayClockText, houseClock, lengthInWords, slackInWords } from "
 import { alarmName, boothName, houseName, linkName } from "./names.js";
 import { asksToHold, troubleInWords } from "./troubles.js";
 
-/** @typedef {import("./messages.js").ObservedEvent} ObservedEvent */
-/** @typedef {import("./messages.js").RunInfo} RunInfo */
+/** @typedef {import("./wire.js").ObservedEvent} ObservedEvent */
+/** @typedef {import("./wire.js").RunInfo} RunInfo */
 
 const OF_A_LINK = new Set(["slack_read", "relaced"]); // told of the station that the link feeds
 

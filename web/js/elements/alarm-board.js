@@ -9,7 +9,7 @@ import { ASKED_MIN, asksToHold, openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../messages.js").Alarm} Alarm
+ * @typedef {import("../wire.js").Alarm} Alarm
  * @typedef {import("../alarms.js").AlarmGroup} AlarmGroup
  */
 
@@ -184,9 +184,9 @@ export class AlarmBoard extends LitElement {
     super();
     /** @type {Alarm[]} */
     this.alarms = [];
-    /** What is to be done, by deadline: what came at once stands in its order. @type {import("../messages.js").Prompt[]} */
+    /** What is to be done, by deadline: what came at once stands in its order. @type {import("../wire.js").Prompt[]} */
     this.prompts = [];
-    /** What the houses said, where that is answered here. @type {import("../messages.js").HouseReport[]} */
+    /** What the houses said, where that is answered here. @type {import("../wire.js").HouseReport[]} */
     this.reports = [];
     /** By how much the first start is held. */
     this.hold_s = 0;

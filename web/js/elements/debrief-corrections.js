@@ -11,7 +11,7 @@ import { shared } from "./shared.js";
 import "./data-table.js";
 
 /**
- * @typedef {import("../debrief-messages.js").ArrivedEvent} KnownEvent
+ * @typedef {import("../wire.js").ArrivedEvent} KnownEvent
  * @typedef {import("../corrections.js").Draft} Draft
  */
 
@@ -162,11 +162,11 @@ export class DebriefCorrections extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").DebriefInfo | null} */
+    /** @type {import("../wire.js").DebriefInfo | null} */
     this.debrief = null;
     /** @type {KnownEvent[]} */
     this.events = [];
-    /** @type {import("../debrief-messages.js").TableDocument | null} */
+    /** @type {import("../wire.js").TableDocument | null} */
     this.table = null;
     this.at_s = 0;
     this.by = "";
@@ -227,7 +227,7 @@ export class DebriefCorrections extends LitElement {
     });
   }
 
-  /** @param {KnownEvent} known @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {KnownEvent} known @param {import("../wire.js").DebriefInfo} debrief */
   #event(known, { info }) {
     const said = eventInWords(known.event, info);
     const more = [sourceInWords(known.event.source), known.event.by ? `by ${known.event.by}` : "", known.retracted_by === null ? "" : "taken back"];
@@ -238,7 +238,7 @@ export class DebriefCorrections extends LitElement {
     </li>`;
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #form({ info }) {
     const { draft } = this;
     return html`<form aria-label="Correction" @submit=${this.#send}>
@@ -265,7 +265,7 @@ export class DebriefCorrections extends LitElement {
     </fieldset>`;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
+  /** @param {import("../wire.js").RunInfo} info */
   #whatHappened(info) {
     const { draft } = this;
     const needs = ADDABLE[draft.kind];
@@ -278,7 +278,7 @@ export class DebriefCorrections extends LitElement {
     `;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
+  /** @param {import("../wire.js").RunInfo} info */
   #when(info) {
     const { draft } = this;
     const meant = this.#meant(info);
@@ -314,7 +314,7 @@ export class DebriefCorrections extends LitElement {
     this.draft = { ...this.draft, ...change };
   }
 
-  /** @param {string} kind @param {import("../messages.js").RunInfo} info */
+  /** @param {string} kind @param {import("../wire.js").RunInfo} info */
   #setKind(kind, info) {
     const stations = stationsFor(kind, info.stations).map(({ id }) => id);
     this.#set({ kind, station: stations.includes(this.draft.station) ? this.draft.station : (stations[0] ?? "") });
@@ -340,7 +340,7 @@ export class DebriefCorrections extends LitElement {
     this.asked = /** @type {HTMLInputElement} */ (target).value;
   }
 
-  /** The moment that the time field means. @param {import("../messages.js").RunInfo} info */
+  /** The moment that the time field means. @param {import("../wire.js").RunInfo} info */
   #meant(info) {
     return momentFromClock(houseClock(info), this.time, this.draft.known?.at_s ?? this.at_s);
   }

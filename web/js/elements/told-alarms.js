@@ -6,7 +6,7 @@ import { boardFrom } from "../alarms.js";
 import { clockText } from "../format.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../messages.js").Alarm} Alarm */
+/** @typedef {import("../wire.js").Alarm} Alarm */
 
 const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
