@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.faults import both
 from server.timeline.plan import Plan
 
@@ -43,4 +44,4 @@ def alarm_of(plan: Plan, key: str) -> str:
         return f"call to {'every booth' if subject == 'chain' else f'booth {subject}'}"
     if kind == "house_report":
         return f"report from {place_of(plan, subject)}"
-    return f"{kind.replace('_', ' ')}, {place_of(plan, subject)}"
+    return f"{ALARM_KINDS[kind].name}, {place_of(plan, subject)}"

@@ -38,7 +38,7 @@ test("links, houses and alarms are named as people name them, and so is a source
   assert.equal(linkName(info, "h3>h5"), "House 3 to 5");
   assert.deepEqual(["h5", "h3>h5", "chain", "contact:box"].map((subject) => placeName(info, subject)), ["House 5", "House 3 to 5", "the chain", "contacts box"]);
   assert.equal(alarmName(info, "reserve_spent:h3>h5"), "reserve spent, House 3 to 5");
-  assert.equal(alarmName(info, "feed_silent:contact:box"), "feed silent, contacts box");
+  assert.equal(alarmName(info, "feed_silent:contact:box"), "silent feed, contacts box");
 });
 
 test("film is counted in feet of the counter and frames, on every gauge", () => {

@@ -2,9 +2,10 @@
 // What is reported from the houses, one line a house, and what became of the reports of this device.
 
 import { capital, clockText, houseClock } from "./format.js";
+import { HOLD_ASKED, TROUBLES } from "./kinds.js";
 import { numberOf } from "./names.js";
 import { isOpen, logLines } from "./taps.js";
-import { HOLD_ASKED, TROUBLES, asksToHold, hasIt, openAt, sinceInWords, troubleInWords } from "./troubles.js";
+import { asksToHold, hasIt, openAt, sinceInWords, troubleInWords } from "./troubles.js";
 
 /**
  * @typedef {import("./wire.js").HouseReport} HouseReport

@@ -1,6 +1,8 @@
 // @ts-check
 // Taps of this desk: made at once, sent when there is a connection, and kept until the server has answered.
 
+import { EVENT_KINDS } from "./kinds.js";
+
 /**
  * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
  * @typedef {Omit<ObservedEvent, "id" | "t" | "source">} Observation
@@ -116,11 +118,9 @@ export function isOpen({ event, state }) {
   return isTap(event.source) && (state === "taken" || state === "waiting") && event.kind !== "ack" && event.kind !== "shelve";
 }
 
-const SPOKEN = new Set(["note", "call", "report", "report_over", "hold", "ready"]);
-
-/** Whether it is what people say, which was never earlier than when they said it. @param {string} kind */
+/** Whether it is what people say, which was never earlier than when they said it. @param {import("./kinds.js").EventKind} kind */
 export function isSpoken(kind) {
-  return SPOKEN.has(kind);
+  return !EVENT_KINDS[kind]?.of_film;
 }
 
 /** @param {string} source */

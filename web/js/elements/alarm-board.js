@@ -4,8 +4,9 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
 import { clockText, countInWords, timeText } from "../format.js";
+import { HOLD_ASKED_MIN } from "../kinds.js";
 import { holdBy } from "../restart.js";
-import { ASKED_MIN, asksToHold, openAt, waysToBeOver } from "../troubles.js";
+import { asksToHold, openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
 
 /**
@@ -296,8 +297,8 @@ export class AlarmBoard extends LitElement {
   /** What the lobby asked for is confirmed by one touch; by two at once it is the same start. @param {Alarm} alarm */
   #holdAsked({ subject, text }) {
     if (!openAt(this.reports, subject).some(asksToHold)) return nothing;
-    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.hold_s, ASKED_MIN) }));
-    return html`<button type="button" @click=${hold} aria-label="Hold ${ASKED_MIN} min: ${text}">Hold ${ASKED_MIN} min</button>`;
+    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.hold_s, HOLD_ASKED_MIN) }));
+    return html`<button type="button" @click=${hold} aria-label="Hold ${HOLD_ASKED_MIN} min: ${text}">Hold ${HOLD_ASKED_MIN} min</button>`;
   }
 
   /** What a house reported is over by one touch, whoever has it. @param {Alarm} alarm */

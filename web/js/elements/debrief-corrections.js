@@ -3,16 +3,17 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { fieldTime, momentFromClock } from "../clocktimes.js";
-import { ADDABLE, canMove, canRetract, correctionFrom, isSeen, missingFrom, stationsFor } from "../corrections.js";
+import { ADDABLE, addedWords, canMove, canRetract, correctionFrom, isSeen, missingFrom, needs, needsHouse, stationsFor } from "../corrections.js";
 import { clockText, houseClock } from "../format.js";
 import { hasPart, sourceInWords } from "../moments.js";
-import { KIND_WORDS, eventInWords } from "../words.js";
+import { eventInWords } from "../words.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
 
 /**
  * @typedef {import("../wire.js").ArrivedEvent} KnownEvent
  * @typedef {import("../corrections.js").Draft} Draft
+ * @typedef {import("../kinds.js").EventKind} EventKind
  */
 
 const SIGMA_S = 1; // how sure a time is that is remembered or read off a clock: chosen
@@ -268,13 +269,13 @@ export class DebriefCorrections extends LitElement {
   /** @param {import("../wire.js").RunInfo} info */
   #whatHappened(info) {
     const { draft } = this;
-    const needs = ADDABLE[draft.kind];
+    const { kind } = draft;
     return html`
-      <label>What happened ${select(Object.keys(ADDABLE).map((kind) => [kind, addedWords(kind)]), draft.kind, (kind) => this.#setKind(kind, info))}</label>
-      ${needs?.station ? html`<label>House ${select(stationsFor(draft.kind, info.stations).map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
-      ${needs?.mark ? html`<label>Mark ${select(info.marks.map(({ id, title }) => [id, title]), draft.mark, (mark) => this.#set({ mark }))}</label>` : nothing}
-      ${needs?.text === "note" ? html`<label>Note <input name="text" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
-      ${needs?.text === "seconds" ? html`<label>Seconds of film, over is +, under is - <input name="text" inputmode="decimal" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
+      <label>What happened ${select(ADDABLE.map((each) => [each, addedWords(each)]), kind, (chosen) => this.#setKind(/** @type {EventKind} */ (chosen), info))}</label>
+      ${needsHouse(kind) ? html`<label>House ${select(stationsFor(kind, info.stations).map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
+      ${needs(kind, "mark") ? html`<label>Mark ${select(info.marks.map(({ id, title }) => [id, title]), draft.mark, (mark) => this.#set({ mark }))}</label>` : nothing}
+      ${needs(kind, "text") ? html`<label>Note <input name="text" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
+      ${needs(kind, "seconds") ? html`<label>Seconds of film, over is +, under is - <input name="text" inputmode="decimal" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
     `;
   }
 
@@ -314,7 +315,7 @@ export class DebriefCorrections extends LitElement {
     this.draft = { ...this.draft, ...change };
   }
 
-  /** @param {string} kind @param {import("../wire.js").RunInfo} info */
+  /** @param {EventKind} kind @param {import("../wire.js").RunInfo} info */
   #setKind(kind, info) {
     const stations = stationsFor(kind, info.stations).map(({ id }) => id);
     this.#set({ kind, station: stations.includes(this.draft.station) ? this.draft.station : (stations[0] ?? "") });
@@ -372,13 +373,6 @@ function sendWords({ what }) {
 function movedWords(by_s) {
   if (Math.abs(by_s) < 0.05) return "That is when it counts already.";
   return `${Math.abs(by_s).toFixed(1)} s ${by_s > 0 ? "later" : "earlier"} than it counts now.`;
-}
-
-/** @param {string} kind */
-function addedWords(kind) {
-  if (kind === "mark_pass") return "a mark passed";
-  if (kind === "relaced") return "the link before a house was laced anew";
-  return kind === "slack_read" ? "the link before a house was read" : (KIND_WORDS[kind] ?? kind);
 }
 
 /** @param {[string, string][]} options @param {string} chosen @param {(value: string) => void} choose */

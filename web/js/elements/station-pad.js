@@ -6,7 +6,7 @@ import { fieldOf } from "../fields.js";
 import { capital, countdown } from "../format.js";
 import { marksToCome } from "../next.js";
 import { SEEN_FROM_THE_BOOTH } from "../troubles.js";
-import { KIND_WORDS } from "../words.js";
+import { EVENT_KINDS } from "../kinds.js";
 import { fieldForm, shared } from "./shared.js";
 import "./slack-reading.js";
 
@@ -153,7 +153,7 @@ export class StationPad extends LitElement {
     const { station } = this;
     const tap = () => this.#tap(station ? { kind, station: station.id } : { kind });
     const said = isSo ? (this.lost ? "was so" : "is so now") : "";
-    return html`<button type="button" class=${kind.replace("_", "-")} @click=${tap}>${capital(KIND_WORDS[kind] ?? kind)} <small>${said}</small></button>`;
+    return html`<button type="button" class=${kind.replace("_", "-")} @click=${tap}>${capital(EVENT_KINDS[kind].words)} <small>${said}</small></button>`;
   }
 
   /** @param {import("../wire.js").Station} station */
@@ -217,7 +217,7 @@ export class StationPad extends LitElement {
     return html`
       <h3>${station ? "Trouble" : "Trouble in a house: choose the house above"}</h3>
       <div class="few">
-        ${station ? html`<button type="button" class="trip" @click=${trip}>${capital(KIND_WORDS["film_trip"] ?? "")}</button>` : nothing}
+        ${station ? html`<button type="button" class="trip" @click=${trip}>${capital(EVENT_KINDS.film_trip.words)}</button>` : nothing}
         ${station ? SEEN_FROM_THE_BOOTH.map((seen) => this.#report(station, seen)) : nothing}
       </div>
       <form @submit=${this.#writeNote}>
