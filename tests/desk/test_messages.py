@@ -7,7 +7,9 @@ from server.desk.messages import Alarm, Link, ObservedEvent, PromptChange, Repor
 from server.timeline.events import Event
 from server.timeline.view import AlarmView, LinkView
 
-ALARM = AlarmView("call:h3", "call", "h3", "watch", "unacknowledged", None, True, 1.0, "x", "y", None, None, None)
+ALARM = AlarmView(
+    "call:h3", "call", "h3", "watch", "unacknowledged", None, True, 1.0, "x", "y", None, None, None, "", "x", False
+)
 
 
 def test_a_model_has_the_keys_and_types_of_what_the_engine_shows() -> None:

@@ -30,8 +30,10 @@ export function station(given) {
   };
 }
 
-/** @param {Partial<import("../../web/js/wire.js").Alarm>} [given] @returns {import("../../web/js/wire.js").Alarm} */
+/** An alarm; its place and what is wrong there are those of its text, as the server tells them. @param {Partial<import("../../web/js/wire.js").Alarm>} [given] @returns {import("../../web/js/wire.js").Alarm} */
 export function alarm(given) {
+  const { text = "House 3: the motor stopped", todo = "Stop the chain." } = given ?? {};
+  const [, place = "", what = text] = /^(?:House (?=.* to .*:))?([^:]*): (.*)$/.exec(text) ?? [];
   return {
     key: "motor_lost:h3",
     kind: "motor_lost",
@@ -41,11 +43,14 @@ export function alarm(given) {
     cause: null,
     told: true,
     since_s: 0,
-    text: "House 3: the motor stopped",
-    todo: "Stop the chain.",
+    text,
+    todo,
     acked_by: null,
     shelved_until_s: null,
     off_s: null,
+    place,
+    what,
+    names_places: /^(Stop|Shut) /.test(todo),
     ...given,
   };
 }

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { alike, boardFrom, followsInWords, levelBySubject, placeOf } from "../../web/js/alarms.js";
+import { alike, boardFrom, followsInWords, levelBySubject, shortPlace } from "../../web/js/alarms.js";
 import { aboutText, clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
@@ -56,7 +56,7 @@ test("alarms of one kind and level stand together, in the place of the first of 
   const [h3, h5, watch] = [alarm(), alarm({ key: "motor_lost:h5", subject: "h5" }), alarm({ key: "x", kind: "slack_tight", level: "watch" })];
   const bundles = alike(boardFrom([h3, watch, h5]).groups).map((bundle) => bundle.map((group) => group.alarm.key));
   assert.deepEqual(bundles, [[h3.key, h5.key], ["x"]]);
-  assert.equal(placeOf(alarm({ text: "House 5: the lamp is not lit" })), "House 5");
+  assert.equal(shortPlace(alarm({ text: "House 5: the lamp is not lit" })), "House 5");
 });
 
 test("what somebody says is never put together with what another says", () => {
@@ -77,7 +77,7 @@ test("of what follows from an alarm its own place is told what happens, and othe
   const first = alarm({ text: "House 3: the failsafe tripped" });
   const texts = ["House 3: the motor stopped", "House 3 to 5: the film is running tight", "House 3 to 5: the reserve will be gone", "House 5: the motor stopped"];
   const follows = texts.map((text) => alarm({ text }));
-  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at House 3 to 5, House 5");
+  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at 3 to 5, House 5");
   assert.equal(followsInWords({ alarm: first, follows: follows.slice(0, 1) }), "the motor stopped");
 });
 

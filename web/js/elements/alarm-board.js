@@ -2,7 +2,7 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
+import { LEVEL_WORDS, alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
 import { clockText, countInWords, timeText } from "../format.js";
 import { HOLD_ASKED_MIN } from "../kinds.js";
 import { holdBy } from "../restart.js";
@@ -17,7 +17,6 @@ import { shared } from "./shared.js";
 const LARGE = 2; // alarms shown large, film in the light among them; the rest take one line each: chosen
 const SHELVED_MIN = [5, 15, 30]; // chosen
 const SIZES = ["", "", "several", "several many"]; // by how many there are: the more, the smaller, so that the film stays in sight
-const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 export class AlarmBoard extends LitElement {
   /** @override */
