@@ -15,7 +15,8 @@ from adapters.contacts.parts import Parts
 from adapters.contacts.rollcall import RollCall
 from adapters.contacts.sampling import Sampling
 from adapters.contacts.settling import Change, Settling
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event
 from server.timeline.plan import Plan
 
 KINDS: Final[dict[What, tuple[EventKind, EventKind]]] = {

@@ -3,7 +3,8 @@
 from collections.abc import Callable, Collection
 from datetime import datetime
 
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event
 
 
 class Parts:

@@ -16,7 +16,8 @@ from adapters.drill.crew import Span
 from adapters.drill.facts import Fact
 from adapters.drill.people import tap_after_s
 from adapters.drill.scenario import FeedLost, Scenario, WrongTap
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EVENT_KINDS, EventKind
+from server.timeline.events import Event
 from server.timeline.plan import InputKind, Plan, Station
 
 # Chosen.
@@ -34,7 +35,7 @@ _OPPOSITE: dict[str, EventKind] = {
     "douser_open": "douser_shut",
     "douser_shut": "douser_open",
 }
-_OF_A_LINK = frozenset({"slack_read", "relaced"})
+_OF_A_LINK = frozenset(kind for kind, row in EVENT_KINDS.items() if row.place == "link")
 SAID = _OF_A_LINK | {"ready", "hold"}
 """What is known only because somebody says so, whatever is on a contact."""
 

@@ -7,15 +7,17 @@ from datetime import datetime
 
 from server.desk.debrief_messages import Corrected, Correction, TakenEvent
 from server.desk.records import Log, RecordFault
-from server.desk.visitors import NOT_SEEN, OF_MACHINES
 from server.live import LiveRun, Refused, untimely
 from server.review.account import Stored
 from server.timeline.engine import refusal_among
+from server.timeline.event_kinds import EVENT_KINDS
 from server.timeline.events import Event, EventFault, event_from_json, rfc3339
+from server.timeline.faults import either, found_text
 from server.timeline.plan import Plan
 
 DEBRIEF = "tap:debrief"
 NOTHING = "A correction takes an event back, adds one, or both."
+_ADDED = tuple(kind for kind, row in EVENT_KINDS.items() if row.debrief == "add")
 NOT_OF_A_FILE = "A dropped recording is a file: correct the file, or the run it was made of."
 
 
@@ -53,8 +55,8 @@ class Corrections:
         if asked.retract is not None:
             said.append({**common, "id": f"{asked.id}/retract", "kind": "retract", "retracts": asked.retract})
         if asked.add is not None:
-            if asked.add.kind in OF_MACHINES:
-                raise EventFault(NOT_SEEN)
+            if asked.add.kind not in _ADDED:
+                raise EventFault(f"kind: found {found_text(asked.add.kind)}; accepted {either(_ADDED)}")
             said.append({**common, **asked.add.model_dump(exclude_none=True), "id": f"{asked.id}/add"})
         if asked.text is not None:
             said.append({**common, "id": f"{asked.id}/note", "kind": "note", "text": asked.text})

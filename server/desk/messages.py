@@ -2,20 +2,40 @@
 
 The server writes its messages straight from the engine's values, without these models: a test holds the two together.
 What a desk sends is read with them. Times are seconds after the run's `zero` unless a key says otherwise.
+
+The types of the browser code are made from these models (tests/wire.py).
 """
 
-from typing import Annotated, Any, Literal
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, Literal, NamedTuple, TypeAlias, TypeVar, get_type_hints
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, create_model
 
+from server.timeline import view
+from server.timeline.events import Event
 from server.timeline.plan import StartKind
-from server.timeline.view import Level, Missing, Phase, PromptKind, Trouble
 
 
 class Wire(BaseModel):
     """One JSON object: unknown keys are refused."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+Keys: TypeAlias = Mapping[str, tuple[Any, Any]]
+"""Keys of a model: the type of each, and its default, `...` where it has none."""
+
+Model = TypeVar("Model", bound=Wire)
+
+
+def having(keys: Keys) -> Callable[[type[Model]], type[Model]]:
+    """Give a model these keys beside those of its own, so that what is said elsewhere is not said again."""
+
+    def add(model: type[Model]) -> type[Model]:
+        more: Any = {key: said for key, said in keys.items() if key not in model.model_fields}
+        return create_model(model.__name__, __base__=model, __doc__=model.__doc__, __module__=model.__module__, **more)
+
+    return add
 
 
 class Reason(Wire):
@@ -119,148 +139,83 @@ class RunInfo(Wire):
     booths: list[str]
 
 
-# How it stands: the shapes of server/timeline/view.py
+# How it stands: the shapes of server/timeline/view.py, in the steps that a screen shows (server/live/figures.py)
 
 
+def _shown(of: type[NamedTuple]) -> Keys:
+    """The keys of what the engine shows, with their types."""
+    return {key: (type_, ...) for key, type_ in get_type_hints(of).items()}
+
+
+@having(_shown(view.StationView))
 class Station(Wire):
-    """`StationView`, in the steps that a screen shows (server/live/figures.py)."""
-
-    id: str
-    phase: Phase
-    running: bool
-    started_s: float | None
-    stopped_s: float | None
-    lamp: Literal["lit", "out"]
-    lamp_s: float | None
-    douser: Literal["open", "shut", "unknown"]
-    at_s: float
-    count_s: float
-    rate: float
-    ahead_s: float
-    eta_var: tuple[float, float, float, float]
-    passes: dict[str, float]
-    head_s: float | None
-    credits_s: float | None
-    end_s: float | None
-    clear_s: float | None
+    """`StationView`."""
 
 
+@having(_shown(view.LinkView))
 class Link(Wire):
     """`LinkView`; `gone_s` is when its reserve is likely gone."""
 
-    id: str
-    at_s: float
-    slack_s: float | None
-    slack_sd_s: float | None
-    drift: float | None
-    drift_sd: float | None
-    reserve_s: float
     gone_s: float | None
 
 
+@having(_shown(view.AlarmView))
 class Alarm(Wire):
     """`AlarmView`."""
 
-    key: str
-    kind: str
-    subject: str
-    level: Level
-    state: Literal["unacknowledged", "acknowledged", "returned"]
-    cause: str | None
-    told: bool
-    since_s: float
-    text: str
-    todo: str
-    acked_by: str | None
-    shelved_until_s: float | None
-    off_s: float | None
 
-
+@having(_shown(view.PromptView))
 class Prompt(Wire):
     """`PromptView`, with a name."""
 
     key: str
-    kind: PromptKind
-    station: str
-    from_s: float
-    due_s: float
-    text: str
-    until_s: float | None
-    mark: str | None
 
 
+@having(_shown(view.ReportView))
 class HouseReport(Wire):
     """`ReportView`."""
 
-    station: str
-    what: Trouble
-    text: str | None
-    by: str | None
-    since_s: float
-    acked_by: str | None
-    over_s: float | None
-    over_by: str | None
 
-
+@having(_shown(view.StationReady))
 class StationReady(Wire):
     """`StationReady` of view.py."""
 
-    station: str
-    ready_s: float | None
-    ready_by: str | None
-    missing: list[Missing]
 
-
+@having(_shown(view.LinkReady))
 class LinkReady(Wire):
     """`LinkReady` of view.py."""
 
-    link: str
-    known: Literal["read", "relaced", "none"]
-    slack_s: float
-    spent: bool
 
-
+@having(_shown(view.RestartCard))
 class RestartCard(Wire):
     """`RestartCard` of view.py."""
 
-    before: Literal["start", "restart"]
-    ready: bool
-    start_s: float | None
     stations: list[StationReady]
     links: list[LinkReady]
 
 
+@having(_shown(view.RunView))
 class View(Wire):
     """`RunView`."""
 
-    t_s: float
     stations: list[Station]
     links: list[Link]
     alarms: list[Alarm]
     prompts: list[Prompt]
-    sources: dict[str, bool]
-    hold_s: float
     restart: RestartCard | None
     reports: list[HouseReport]
 
 
-class ObservedEvent(Wire):
-    """One event as formats.md has it; `t` is RFC 3339."""
+_EVENT: Keys = {
+    key: (field.annotation, ... if field.is_required() else field.default) for key, field in Event.model_fields.items()
+}
 
-    id: str
+
+@having(_EVENT)
+class ObservedEvent(Wire):
+    """One event as a recording has it; `t` is RFC 3339."""
+
     t: str
-    kind: str
-    station: str | None = None
-    source: str
-    sigma_s: float | None = None
-    by: str | None = None
-    mark: str | None = None
-    seconds: float | None = None
-    retracts: str | None = None
-    alarm: str | None = None
-    what: str | None = None
-    to: str | None = None
-    text: str | None = None
 
 
 # Server to desk
@@ -285,18 +240,37 @@ class Snapshot(Wire):
     warnings: list[str]
 
 
-def _change_of(part: type[Wire], named: str) -> type[Wire]:
-    """A model of `part` in which only its name has to be there: `named` is the key that has it."""
-    fields: Any = {name: (field.annotation, None) for name, field in part.model_fields.items()} | {named: (str, ...)}
-    return create_model(
-        f"{part.__name__}Change", __base__=Wire, __doc__=f"What is new of a `{part.__name__}`.", **fields
-    )
+def _new_of(part: type[Wire]) -> Keys:
+    """The keys of a part, none of which has to be there."""
+    return {key: (field.annotation, None) for key, field in part.model_fields.items()}
 
 
-StationChange = _change_of(Station, "id")
-LinkChange = _change_of(Link, "id")
-AlarmChange = _change_of(Alarm, "key")
-PromptChange = _change_of(Prompt, "key")
+@having(_new_of(Station))
+class StationChange(Wire):
+    """What is new of a `Station`."""
+
+    id: str
+
+
+@having(_new_of(Link))
+class LinkChange(Wire):
+    """What is new of a `Link`."""
+
+    id: str
+
+
+@having(_new_of(Alarm))
+class AlarmChange(Wire):
+    """What is new of an `Alarm`; all of it where its key is."""
+
+    key: str
+
+
+@having(_new_of(Prompt))
+class PromptChange(Wire):
+    """What is new of a `Prompt`; all of it where its key is."""
+
+    key: str
 
 
 class Change(Wire):
@@ -310,11 +284,11 @@ class Change(Wire):
     type: Literal["change"]
     seq: int
     now_s: float
-    stations: list[StationChange] | None = None  # type: ignore[valid-type]
-    links: list[LinkChange] | None = None  # type: ignore[valid-type]
-    alarms: list[AlarmChange] | None = None  # type: ignore[valid-type]
+    stations: list[StationChange] | None = None
+    links: list[LinkChange] | None = None
+    alarms: list[AlarmChange] | None = None
     gone: list[str] | None = None
-    prompts: list[PromptChange] | None = None  # type: ignore[valid-type]
+    prompts: list[PromptChange] | None = None
     prompts_gone: list[str] | None = None
     sources: dict[str, bool] | None = None
     hold_s: float | None = None
@@ -336,7 +310,7 @@ class Beat(Wire):
 class Taken(Wire):
     """The event is on disk; `seq` is its number in the log, `t` (RFC 3339) when it happened."""
 
-    type: Literal["taken"] = "taken"
+    type: Literal["taken"]
     id: str
     seq: int
     t: str
@@ -349,7 +323,7 @@ class Refused(Wire):
     and is only not written down yet.
     """
 
-    type: Literal["refused"] = "refused"
+    type: Literal["refused"]
     id: str | None
     reason: str
     again: bool
@@ -359,7 +333,7 @@ class Refused(Wire):
 class TimeAnswer(Wire):
     """The run's time when the question was answered, for the clock offset of RFC 5905, 8."""
 
-    type: Literal["time"] = "time"
+    type: Literal["time"]
     c: int | float | str
     now_s: float
 
@@ -370,10 +344,15 @@ server_messages: TypeAdapter[ServerMessage] = TypeAdapter(ServerMessage)
 # Desk to server
 
 
-class ReportedEvent(ObservedEvent):
+@having(_EVENT)
+class ReportedEvent(Wire):
     """One event as a desk sends it; where `t` is left out, it happened now."""
 
-    t: str | None = None  # type: ignore[assignment]
+    id: str
+    t: str | None = None
+    # Any text: what is no event is refused in the words of the format, not in those of a model.
+    kind: str
+    what: str | None = None
 
 
 class EventMessage(Wire):

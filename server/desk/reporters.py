@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from server.access import Pairing
 from server.desk.access import SAFE_METHODS
 from server.live import Refused
+from server.timeline.event_kinds import EVENT_KINDS
 from server.timeline.events import Event
 
 LOBBY_PAGE = "/lobby"
@@ -21,6 +22,8 @@ ONLY_REPORTS = "This device sees the lobby and reports what is wrong in a house:
 NOT_ITS_OWN = "This device takes back only a report that it made itself."
 TOO_LONG = f"A report says at most {TEXT_LENGTH} characters, on one line."
 
+# No set: what is said may be anything, also unhashable.
+_FROM_HOUSES = tuple(kind for kind, row in EVENT_KINDS.items() if "house" in row.senders)
 _LINE = re.compile(rf"[^\x00-\x1f\x7f-\x9f\u2028\u2029]{{0,{TEXT_LENGTH}}}")
 
 
@@ -35,7 +38,7 @@ def may_ask(kind: str, method: str, path: str) -> bool:
 
 def is_for_reporters(said: Mapping[str, object]) -> bool:
     """Whether an event, as parsed JSON, is of a kind that such a device may have a part in."""
-    return said.get("kind") in ("report", "retract")  # no set: what is said may be anything, also unhashable
+    return said.get("kind") in _FROM_HOUSES
 
 
 def reported(said: Mapping[str, object], pairing: Pairing, events: Iterable[Event]) -> Mapping[str, object] | Refused:

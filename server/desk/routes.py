@@ -95,12 +95,14 @@ async def _report(run: LiveRun, reported: ReportedEvent, visitor: Visitor) -> Re
         return JSONResponse(Reason(reason=str(fault)).model_dump(), 422)
     answer = await run.take(event)
     if isinstance(answer, TakenByRun):
-        taken = Taken(id=answer.event.id, seq=answer.seq, t=rfc3339(answer.event.t))
+        taken = Taken(type="taken", id=answer.event.id, seq=answer.seq, t=rfc3339(answer.event.t))
         return JSONResponse(taken.model_dump())
     return _refused(reported, answer)
 
 
 def _refused(reported: ReportedEvent, answer: RefusedByRun) -> Response:
-    refused = Refused(id=reported.id, reason=answer.reason, again=answer.again, known=answer.known or None)
+    refused = Refused(
+        type="refused", id=reported.id, reason=answer.reason, again=answer.again, known=answer.known or None
+    )
     told = refused.model_dump(exclude=None if answer.known else {"known"})
     return JSONResponse(told, 503 if answer.again else 409)

@@ -74,5 +74,5 @@ async def _texts(said: Said) -> AsyncIterator[str]:
 
 
 def _refuse(desk: Desk, reason: str) -> None:
-    refused = Refused(id=None, reason=reason, again=False)
+    refused = Refused(type="refused", id=None, reason=reason, again=False)
     desk.write(message_from_text(refused.model_dump_json().encode()))

@@ -17,6 +17,7 @@ from server.desk.connections import let_in, network_of
 from server.desk.refusals import UNPAIRED, turn_away
 from server.desk.reporters import LOBBY_PAGE, ONLY_REPORTS, is_for_reporters, may_ask, reported
 from server.live import LiveRun, Refused
+from server.timeline.event_kinds import EVENT_KINDS
 
 PAIR_PAGE = "/pair"
 PAIRINGS_PAGE = "/pairings"
@@ -31,7 +32,7 @@ ONLY_LOOKS = "This device only looks: it was not paired to change anything."
 REFUSALS: Mapping[Role, str] = {"look": ONLY_LOOKS, "report": ONLY_REPORTS}
 """What a device is told that asks for more than its role may."""
 
-OF_MACHINES = ("feed_up", "feed_down", "clock_step")
+OF_MACHINES = tuple(kind for kind, row in EVENT_KINDS.items() if row.senders == ("server",))
 NOT_SEEN = (
     "A device reports what a person saw: accepted is the source tap, also with a name after a colon, and no"
     f" {', '.join(OF_MACHINES[:-1])} or {OF_MACHINES[-1]}."

@@ -6,7 +6,8 @@ from functools import cached_property
 from typing import Literal, NamedTuple, Protocol
 
 from server.timeline.estimate import US_PER_S
-from server.timeline.events import Event, EventKind, at_us, order_key
+from server.timeline.event_kinds import EVENT_KINDS
+from server.timeline.events import Event, at_us, order_key
 from server.timeline.plan import Plan
 
 Clock = Literal["now", "then"]
@@ -15,12 +16,6 @@ Clock = Literal["now", "then"]
 CORRECTION = ":debrief"
 """How the source of an event ends that was added afterwards, `tap:debrief` or `recording:debrief`."""
 
-_SAID: frozenset[EventKind] = frozenset(
-    {
-        *("retract", "ack", "shelve", "note", "feed_up", "feed_down", "clock_step"),
-        *("ready", "hold", "report", "report_over", "call"),
-    }
-)
 # chosen: an alarm may be acknowledged, a note be written and a tap come in this long after the film last did anything
 _AFTERWARDS_US = 600 * US_PER_S
 _MICROSECOND = timedelta(microseconds=1)
@@ -109,7 +104,7 @@ class Account:
 
         It ends when the last event had come in, but waits for none that came long afterwards.
         """
-        facts = [at_us(event, self.plan) for event in self.standing if event.kind not in _SAID]
+        facts = [at_us(event, self.plan) for event in self.standing if EVENT_KINDS[event.kind].of_film]
         if not facts:
             return Span(0, 0)
         last = max(facts)

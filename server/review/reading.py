@@ -14,6 +14,7 @@ from server.review.tables import Cell, Column, Table, rounded, seconds, table
 from server.review.walk import Walk
 from server.review.words import event_in_words, place_in_words, told_in_words
 from server.timeline.estimate import US_PER_S
+from server.timeline.event_kinds import EVENT_KINDS
 from server.timeline.events import Event, at_us, rfc3339
 from server.timeline.naming import alarm_of, link_of
 from server.timeline.plan import Plan, Station
@@ -22,7 +23,6 @@ from server.timeline.schedule import StationSchedule, advertised_s, house_clock,
 # chosen: a three-hour show in some forty rows a link
 _SLACK_EVERY_US: Final = 300 * US_PER_S
 _FINE: Final = 2000
-_SAID: Final = frozenset({"note", "ready", "relaced", "hold", "report", "report_over", "call"})
 
 
 class Reading:
@@ -290,7 +290,7 @@ class Reading:
         rows = [
             (at_us(e, self.plan) / US_PER_S, e.by, e.text if e.kind == "note" else self._said(e))
             for e in self.account.standing
-            if e.kind in _SAID
+            if EVENT_KINDS[e.kind].noted
         ]
         columns = (Column("at_s", "At", "clock"), Column("by", "Who"), Column("text", "What was written or said"))
         return table("notes", "Notes and readiness", columns, rows)

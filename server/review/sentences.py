@@ -11,7 +11,8 @@ from server.review.troubles import SLACK, Stop, Trouble
 from server.review.walk import Walk
 from server.timeline.blame import motor_off
 from server.timeline.estimate import US_PER_S
-from server.timeline.events import Event, EventKind, at_us
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event, at_us
 from server.timeline.naming import house_of, houses_of, place_of
 from server.timeline.people import TROUBLE_WORDS
 from server.timeline.plan import Plan

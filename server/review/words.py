@@ -1,35 +1,18 @@
 """Events in words, as a debrief tells them: what was seen, and where."""
 
 from collections.abc import Mapping
-from typing import Final
 
-from server.timeline.events import TO_ALL, Event, EventKind
+from server.timeline.event_kinds import EVENT_KINDS
+from server.timeline.events import TO_ALL, Event
 from server.timeline.naming import alarm_of, house_of, link_of
 from server.timeline.people import HOLD_ASKED, TROUBLE_WORDS, is_hold_asked
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
-_SEEN: Final[dict[EventKind, str]] = {
-    "chain_start": "all motors started",
-    "chain_stop": "all motors stopped",
-    "motor_start": "motor started",
-    "motor_stop": "motor stopped",
-    "lamp_lit": "lamp lit",
-    "lamp_out": "lamp out",
-    "douser_open": "douser open",
-    "douser_shut": "douser shut",
-    "film_trip": "failsafe tripped",
-    "feed_up": "the source is back",
-    "feed_down": "the source went",
-    "ready": "ready to start",
-}
-_OF_A_LINK: Final = frozenset({"slack_read", "relaced"})
-_OF_THE_CHAIN: Final = frozenset({"chain_start", "chain_stop", "hold"})
-
 
 def place_in_words(event: Event, plan: Plan) -> str | None:
     """Return where it was: a house, a link by its houses, a booth, "the chain"; None for what is about none of them."""
-    if event.kind in _OF_THE_CHAIN:
+    if EVENT_KINDS[event.kind].place == "chain":
         return "the chain"
     if event.to is not None:
         return "every booth" if event.to == TO_ALL else f"booth {event.to}"
@@ -38,40 +21,40 @@ def place_in_words(event: Event, plan: Plan) -> str | None:
     if is_hold_asked(event.what, event.text):
         return "the lobby"
     k = plan.station_index[event.station]
-    return link_of(plan, k - 1) if event.kind in _OF_A_LINK and k else house_of(plan, k)
+    return link_of(plan, k - 1) if EVENT_KINDS[event.kind].place == "link" and k else house_of(plan, k)
 
 
 def event_in_words(event: Event, plan: Plan, known: Mapping[str, Event] | None = None) -> str:
     """Return what was seen or said; `known` are the events by their ids, so that what is taken back can be named."""
-    seconds = event.seconds or 0.0
+    seconds, words = event.seconds or 0.0, EVENT_KINDS[event.kind].words
     match event.kind:
         case "mark_pass":
-            return f"{plan.mark(event.mark or '').title} passed"
+            return f"{plan.mark(event.mark or '').title} {words}"
         case "slack_read":
-            return f"read a slack of {seconds:+z.2f} s"
+            return f"{words} a slack of {seconds:+z.2f} s"
         case "relaced":
-            return f"laced anew, slack {seconds:+z.2f} s"
+            return f"{words}, slack {seconds:+z.2f} s"
         case "hold":
-            return f"the start is set for {house_clock(plan, seconds):%H:%M:%S}"
+            return f"{words} for {house_clock(plan, seconds):%H:%M:%S}"
         case "report" | "report_over" | "call":
             return _said_in_words(event)
         case "retract":
             return _taken_back((known or {}).get(event.retracts or ""), plan)
         case "ack":
-            return f"acknowledged: {alarm_of(plan, event.alarm or '')}"
+            return f"{words}: {alarm_of(plan, event.alarm or '')}"
         case "shelve":
-            how = f"shelved for {seconds:g} s" if seconds else "no longer shelved"
+            how = f"{words} for {seconds:g} s" if seconds else "no longer shelved"
             return f"{how}: {alarm_of(plan, event.alarm or '')}"
         case "clock_step":
-            return f"the computer's clock jumped by {seconds:+z.1f} s"
+            return f"{words} by {seconds:+z.1f} s"
         case _:
-            return _SEEN.get(event.kind, event.kind.replace("_", " "))
+            return words
 
 
 def told_in_words(event: Event, plan: Plan) -> str:
     """Return both in one: "House 4: ready to start"; what is about all of the chain needs no place."""
     where, what = place_in_words(event, plan), event_in_words(event, plan)
-    if where is None or event.kind in _OF_THE_CHAIN:
+    if where is None or EVENT_KINDS[event.kind].place == "chain":
         return what[:1].upper() + what[1:]
     return f"{where}: {what}"
 

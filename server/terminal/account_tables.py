@@ -13,6 +13,7 @@ from server.review.reading import Reading
 from server.review.report import cell_text
 from server.review.story import more_in_words, text_of
 from server.review.tables import Table
+from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.naming import place_of
 from server.timeline.plan import Plan
 
@@ -121,4 +122,4 @@ def print_library(lines: Iterable[LibraryLine], console: Console) -> None:
 def _trouble(line: LibraryLine) -> str:
     if line.trouble is None:
         return "?"
-    return ", ".join(f"{kind.replace('_', ' ')} {times}" for kind, times in line.trouble.items())
+    return ", ".join(f"{ALARM_KINDS[kind].name} {times}" for kind, times in line.trouble.items())

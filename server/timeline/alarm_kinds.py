@@ -17,7 +17,7 @@ WHOLE_CHAIN: Final = "chain"
 
 
 class AlarmKind(NamedTuple):
-    """One kind: what it is about, what it says, and what a person does about it.
+    """One kind: what it is about, what it is called, what it says, and what a person does about it.
 
     In `text`, `{subject}` is a house or a link as people name it, a source or a figure; `{more}` what else is known,
     and `{because}` that in brackets. An empty one is written anew for each alarm. `todo` is empty where it is not the
@@ -26,6 +26,7 @@ class AlarmKind(NamedTuple):
     """
 
     subject: Subject
+    name: str
     text: str
     todo: str = ""
     look: str = ""
@@ -36,85 +37,109 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
     {
         "film_trip": AlarmKind(
             "station",
+            "failsafe trip",
             "{subject}: the failsafe tripped: no film in the projector, or film too tight",
             look="look at the film at this projector and on both sides, before anything is started.",
         ),
         "start_missing": AlarmKind(
             "station",
+            "start missing",
             "{subject}: the motor has not started; the others have",
             look="look at this motor, and read the links beside it, before anything is started.",
         ),
         "motor_lost": AlarmKind(
             "station",
+            "motor lost",
             "{subject}: the motor stopped before its tail was out",
             look="look at this motor, and at the film on both sides, before anything is started.",
         ),
         "film_heat": AlarmKind(
-            "station", "{subject}: film stands in the light{because}", "Shut the douser, or put the lamp out.", own=True
+            "station",
+            "film in the light",
+            "{subject}: film stands in the light{because}",
+            "Shut the douser, or put the lamp out.",
+            own=True,
         ),
         "strike_missed": AlarmKind(
             "station",
+            "strike missed",
             "{subject}: the strike window has closed and the lamp is not lit",
             "Strike the lamp now: housing closed, douser shut.",
         ),
         "strike_unconfirmed": AlarmKind(
             "station",
+            "strike not confirmed",
             "{subject}: the strike window has closed and nobody has confirmed the lamp",
             "Look: is the lamp lit? Confirm it, or strike it now.",
         ),
         "dark_gate": AlarmKind(
             "station",
+            "dark gate",
             "{subject}: the picture is at the gate and the lamp is not lit",
             "Strike the lamp now: housing closed, douser shut. Open the douser when it burns.",
         ),
         "lamp_lost": AlarmKind(
             "station",
+            "lamp lost",
             "{subject}: the lamp went out with the picture on screen",
             "Douser shut; strike again as the site's rules allow.",
         ),
         "douser_heat": AlarmKind(
             "station",
+            "hot douser",
             "{subject}: the lamp has been lit against a shut douser for too long",
             "Open the douser, or put the lamp out.",
         ),
         "mark_overdue": AlarmKind(
             "station",
+            "mark overdue",
             "{subject}: {more} is overdue at the gate",
             "Look: is the film where it should be, and is the cue detector working?",
         ),
         "reserve_spent": AlarmKind(
             "link",
+            "reserve spent",
             "{subject}: the reserve is spent: {more}",
             look="take up the film by hand, and read the link or lace it anew, before anything is started.",
             own=True,
         ),
         "slack_tight": AlarmKind(
             "link",
+            "slack tight",
             "{subject}: the film is running tight{because}",
             "Go to this link, and keep your hands off the film. Be ready to stop the chain before it is taut.",
         ),
         "slack_loose": AlarmKind(
             "link",
+            "slack loose",
             "{subject}: the film is running loose{because}",
             "Go to this link. Be ready to stop the chain before film falls off its rollers.",
         ),
         "slack_forecast": AlarmKind(
-            "link", "{subject}: the reserve will be gone {more}", "Go and read this link's slack; report what you see."
+            "link",
+            "slack forecast",
+            "{subject}: the reserve will be gone {more}",
+            "Go and read this link's slack; report what you see.",
         ),
-        "misfit": AlarmKind("station", "", "Check what was reported, and take back a wrong tap."),
+        "misfit": AlarmKind(
+            "station", "event that does not fit", "", "Check what was reported, and take back a wrong tap."
+        ),
         "feed_silent": AlarmKind(
             "source",
+            "silent feed",
             "{subject}: nothing is known from this source{because}",
             "Check its cable and power. Until it is back, report by hand.",
         ),
         "clock_step": AlarmKind(
             "chain",
+            "clock step",
             "The computer's clock jumped by {subject}; no event was moved",
             "Nothing to do; check what sets the computer's clock.",
         ),
-        "house_report": AlarmKind("station", "{subject}: {more}"),
+        "house_report": AlarmKind("station", "report from a house", "{subject}: {more}"),
         "call": AlarmKind(
             "booth",
+            "call",
             "Call to {subject}: {more}",
             "Acknowledge it, so that whoever calls knows that it was heard.",
         ),

@@ -17,7 +17,7 @@ from server.timeline.starts import starts_due, stopped_with_chain, unseen_starts
 from server.timeline.steps import ALWAYS_US, Steps, until
 from server.timeline.stops import film_heat, is_clear, stands_us, stop_todo, stopped_us
 from server.timeline.view import Level
-from server.timeline.wording import text_of
+from server.timeline.wording import silent_text, text_of
 
 OVERDUE_S, OVERDUE_SD = 5.0, 3.0
 DARK_SD = 2.0
@@ -342,8 +342,7 @@ def _misfits(evidence: Evidence) -> Iterator[Condition]:
 def _sources(evidence: Evidence) -> Iterator[Condition]:
     for source, state in sorted(evidence.sources.items()):
         if not state.up:
-            text = text_of("feed_silent", source, state.text)
-            yield _same("feed_silent", source, steady(state.since_us, "watch"), text)
+            yield _same("feed_silent", source, steady(state.since_us, "watch"), silent_text(source, state.text))
 
 
 def _clock(evidence: Evidence) -> Iterator[Condition]:

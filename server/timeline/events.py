@@ -7,11 +7,12 @@ import json
 import re
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
-from typing import Annotated, Final, Literal, NamedTuple, get_args
+from typing import Annotated, Final, NamedTuple, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictStr, ValidationError, model_validator
 
 from server.timeline.alarm_kinds import alarm_refusal
+from server.timeline.event_kinds import DAY_S, EVENT_KINDS, KEYS_ASKED, KEYS_KNOWN, EventKind
 from server.timeline.faults import both, either, found_text
 from server.timeline.file_kinds import RECORDING, in_anothers_place
 from server.timeline.plan import Plan
@@ -19,87 +20,16 @@ from server.timeline.view import Trouble
 
 FORMAT: Final = "festoon-events/1"
 
-EventKind = Literal[
-    "chain_start",
-    "chain_stop",
-    "motor_start",
-    "motor_stop",
-    "lamp_lit",
-    "lamp_out",
-    "douser_open",
-    "douser_shut",
-    "mark_pass",
-    "slack_read",
-    "film_trip",
-    "feed_up",
-    "feed_down",
-    "retract",
-    "ack",
-    "note",
-    "shelve",
-    "clock_step",
-    "ready",
-    "relaced",
-    "hold",
-    "report",
-    "report_over",
-    "call",
-]
-
-# What a kind asks for, and what it may have, beside the keys that every event has.
-_STATION: Final = frozenset({"station"})
-_REQUIRED: Final[dict[str, frozenset[str]]] = {
-    "motor_start": _STATION,
-    "motor_stop": _STATION,
-    "lamp_lit": _STATION,
-    "lamp_out": _STATION,
-    "douser_open": _STATION,
-    "douser_shut": _STATION,
-    "mark_pass": _STATION | {"mark"},
-    "slack_read": _STATION | {"seconds"},
-    "film_trip": _STATION,
-    "retract": frozenset({"retracts"}),
-    "ack": frozenset({"alarm"}),
-    "note": frozenset({"text"}),
-    "shelve": frozenset({"alarm", "seconds"}),
-    "clock_step": frozenset({"seconds"}),
-    "ready": _STATION,
-    "relaced": _STATION,
-    "hold": frozenset({"seconds"}),
-    "report": _STATION | {"what"},
-    "report_over": _STATION,
-    "call": frozenset({"to", "text"}),
-}
-_OPTIONAL: Final = {
-    "feed_up": _STATION | {"text"},
-    "feed_down": _STATION | {"text"},
-    "relaced": frozenset({"seconds"}),
-    "ack": frozenset({"text"}),
-    "report": frozenset({"text"}),
-    "report_over": frozenset({"what", "text"}),
-}
 TO_ALL: Final = "all"
 """Whom a call goes to that is for every booth."""
 
-# What is told of the link that feeds a station, which the first one does not have.
-_OF_A_LINK: Final = frozenset({"slack_read", "relaced"})
-_NOTHING: Final[frozenset[str]] = frozenset()
 _KEYS_OF_KINDS: Final = ("station", "mark", "seconds", "retracts", "alarm", "what", "to", "text")
 
 _HEAD_LINES: Final = 100  # chosen: of a plan or a site file, within which its format stands
 # Chosen: past these a value is a slip of its source.
 _ID_LENGTH: Final = 200
 _TEXT_LENGTH: Final = 2000
-_DAY_S: Final = 86_400.0
 _YEARS: Final = (1900, 2199)
-_SECONDS: Final = {
-    "slack_read": (-_DAY_S, _DAY_S),
-    "relaced": (-_DAY_S, _DAY_S),
-    "hold": (-_DAY_S, _DAY_S),
-    "shelve": (0.0, _DAY_S),
-    "clock_step": (-1e10, 1e10),
-}
-
 _RFC3339: Final = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt](?:[01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(?:\.([0-9]+))?"
     r"(?:[Zz]|[+-](?:[01][0-9]|2[0-3]):[0-5][0-9])"
@@ -110,7 +40,7 @@ _ACCEPTED: Final = {
     "t": _TIME,
     "kind": either(get_args(EventKind)),
     "source": "tap, contact or recording, and after a colon a name if it has one",
-    "sigma_s": f"a number from 0 to {_DAY_S:.0f}",
+    "sigma_s": f"a number from 0 to {DAY_S:.0f}",
     "seconds": "a number",
     "what": either(get_args(Trouble)),
     "text": f"a text of 1 to {_TEXT_LENGTH} characters",
@@ -184,7 +114,7 @@ class Event(BaseModel):
     kind: EventKind
     station: _OneLine | None = None
     source: _Source
-    sigma_s: Annotated[float, Field(strict=True, ge=0.0, le=_DAY_S)] | None = None
+    sigma_s: Annotated[float, Field(strict=True, ge=0.0, le=DAY_S)] | None = None
     by: _OneLine | None = None
     mark: _OneLine | None = None
     seconds: Annotated[float, Field(strict=True)] | None = None
@@ -208,13 +138,13 @@ class Event(BaseModel):
 
     def _fault_of(self, key: str) -> str | None:
         value = getattr(self, key)
-        required = key in _REQUIRED.get(self.kind, _NOTHING)
+        required = key in KEYS_ASKED[self.kind]
         if value is None:
             return f"{key}: found nothing; accepted {_ACCEPTED.get(key, _ONE_LINE)}" if required else None
-        if not required and key not in _OPTIONAL.get(self.kind, _NOTHING):
+        if key not in KEYS_KNOWN[self.kind]:
             return f"{key}: found {found_text(value)}; accepted no {key} in a {self.kind}"
         if key == "seconds":
-            low, high = _SECONDS[self.kind]
+            low, high = EVENT_KINDS[self.kind].seconds
             return None if low <= value <= high else f"seconds: found {value:g}; accepted {low:g} to {high:g}"
         if key == "retracts" and value == self.id:
             return f"retracts: found its own id {found_text(value)}; accepted the id of another event"
@@ -324,7 +254,7 @@ def refusal(event: Event, plan: Plan) -> str | None:
     """
     if event.station is not None and event.station not in plan.station_index:
         return f"station: found {found_text(event.station)}; accepted {either(plan.station_index)}"
-    if event.kind in _OF_A_LINK and event.station == plan.stations[0].id:
+    if EVENT_KINDS[event.kind].place == "link" and event.station == plan.stations[0].id:
         fed = [station.id for station in plan.stations[1:]]
         accepted = either(fed) if fed else "no such event in a chain of one station"
         return f"station: found {found_text(event.station)}, which no link feeds; accepted {accepted}"

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.faults import both
 from server.timeline.plan import Plan
 
@@ -28,12 +29,20 @@ def numbers_of(plan: Plan, stations: Iterable[int]) -> str:
 
 
 def place_of(plan: Plan, subject: str) -> str:
-    """Return what an alarm's subject is called: a house, a link, "the chain"; a source is called what it is."""
+    """Return what an alarm's subject is called: a house, a link, "the chain", a source."""
     if subject in plan.station_index:
         return house_of(plan, plan.station_index[subject])
     if subject == "chain":
         return "the chain"
-    return next((link_of(plan, i) for i, link in enumerate(plan.links) if link.id == subject), subject)
+    return next((link_of(plan, i) for i, link in enumerate(plan.links) if link.id == subject), source_of(subject))
+
+
+def source_of(source: str) -> str:
+    """Return what a source of events is called: "contacts east", "the taps"; a recording has no name of its own."""
+    kind, _, name = source.partition(":")
+    if kind == "contact":
+        return f"contacts {name}" if name else "the contacts"
+    return {"tap": "the taps", "recording": "the recording"}.get(kind, kind)
 
 
 def alarm_of(plan: Plan, key: str) -> str:
@@ -43,4 +52,4 @@ def alarm_of(plan: Plan, key: str) -> str:
         return f"call to {'every booth' if subject == 'chain' else f'booth {subject}'}"
     if kind == "house_report":
         return f"report from {place_of(plan, subject)}"
-    return f"{kind.replace('_', ' ')}, {place_of(plan, subject)}"
+    return f"{ALARM_KINDS[kind].name}, {place_of(plan, subject)}"

@@ -32,8 +32,9 @@ TROUBLE_TODO: Final[dict[Trouble, str]] = {
     "other": "Ask the house what is wrong.",
 }
 
-HOLD_ASKED: Final = "Please hold the start 5 minutes"
-"""What the lobby says that asks for a hold (web/js/reports.js): the answer is a later start."""
+HOLD_ASKED_MIN: Final = 5
+HOLD_ASKED: Final = f"Please hold the start {HOLD_ASKED_MIN} minutes"
+"""What the lobby says that asks for a hold: the answer is a later start."""
 HOLD_TODO: Final = "Hold the start, or touch Not held and tell the lobby why."
 
 

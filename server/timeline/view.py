@@ -76,7 +76,8 @@ class AlarmView(NamedTuple):
     """One alarm that is on, or that went off at `off_s` before anybody acknowledged it (`returned`).
 
     `told` is false for what follows from an alarm that is still open, and while shelved: it is shown under its cause.
-    `todo` says what a person does about it.
+    `todo` says what a person does about it; where it `names_places` it says where, too. `text` is `what` is wrong after
+    its `place`, which is short here and empty where there is none: "8 to 7", "the film is running tight".
     """
 
     key: str
@@ -92,6 +93,9 @@ class AlarmView(NamedTuple):
     acked_by: str | None
     shelved_until_s: float | None
     off_s: float | None
+    place: str
+    what: str
+    names_places: bool
 
 
 class PromptView(NamedTuple):

@@ -17,6 +17,7 @@ from server.timeline.restart import restart_card
 from server.timeline.starts import starts_due, unseen_starts
 from server.timeline.steps import ALWAYS_US
 from server.timeline.view import AlarmView, LinkView, Phase, ReportView, RunView, StationView
+from server.timeline.wording import names_places, place_and_what
 
 Part = TypeVar("Part")
 
@@ -215,25 +216,7 @@ def _link(fold: Fold, i: int, gone_us: Gone, *, known: bool) -> LinkView:
 
 
 def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
-    board = fold.board
-    views = [
-        AlarmView(
-            key=alarm.key,
-            kind=alarm.kind,
-            subject=alarm.subject,
-            level=alarm.level,
-            state="returned" if not alarm.on else "acknowledged" if board.is_acked(alarm) else "unacknowledged",
-            cause=alarm.cause,
-            told=board.is_told(alarm) and alarm.shelved_until_us is None,
-            since_s=_s(alarm.since_us),
-            text=alarm.text,
-            todo=alarm.todo,
-            acked_by=alarm.acked_by,
-            shelved_until_s=_s_or_none(alarm.shelved_until_us),
-            off_s=None if alarm.on else _s(board.off_us(alarm)),
-        )
-        for alarm in board.alarms.values()
-    ]
+    views = [_alarm(fold, alarm) for alarm in fold.board.alarms.values()]
     order = _film_order(fold)
     return tuple(
         sorted(
@@ -246,6 +229,29 @@ def _alarms(fold: Fold) -> tuple[AlarmView, ...]:
                 view.key,
             ),
         )
+    )
+
+
+def _alarm(fold: Fold, alarm: Alarm) -> AlarmView:
+    board = fold.board
+    place, what = place_and_what(fold.plan, alarm.kind, alarm.subject, alarm.text)
+    return AlarmView(
+        key=alarm.key,
+        kind=alarm.kind,
+        subject=alarm.subject,
+        level=alarm.level,
+        state="returned" if not alarm.on else "acknowledged" if board.is_acked(alarm) else "unacknowledged",
+        cause=alarm.cause,
+        told=board.is_told(alarm) and alarm.shelved_until_us is None,
+        since_s=_s(alarm.since_us),
+        text=alarm.text,
+        todo=alarm.todo,
+        acked_by=alarm.acked_by,
+        shelved_until_s=_s_or_none(alarm.shelved_until_us),
+        off_s=None if alarm.on else _s(board.off_us(alarm)),
+        place=place,
+        what=what,
+        names_places=names_places(alarm.kind, alarm.todo),
     )
 
 

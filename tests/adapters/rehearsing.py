@@ -6,7 +6,8 @@ from adapters.drill.duties import CrewKind
 from adapters.drill.rehearsal import Rehearsal
 from adapters.drill.review import Review, review_of
 from adapters.drill.scenario import EXACT, Crew, Scenario
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event
 from server.timeline.plan import Plan
 
 START_S = -120.0

@@ -10,7 +10,8 @@ from adapters.drill.duties import Duties, Thing
 from adapters.drill.library import scenario_for
 from adapters.drill.scenario import LampOut, Scenario
 from server.timeline.engine import Engine
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.view import AlarmView, PromptKind, PromptView
 from tests.adapters.rehearsing import Somebody

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from adapters.contacts.kinds import Input
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event
 from tests.bench.contact_shows.blind import truths_of, without
 from tests.bench.contact_shows.faults import KINDS, Fault
 from tests.bench.contact_shows.judging import Judged, judge, judged, kind_of

@@ -87,7 +87,7 @@ async def test_the_same_again_is_answered_the_same(client: httpx.AsyncClient, lo
         ({"add": lamp(mark="head")}, 422, "accepted no mark"),
         ({"add": lamp(t="yesterday")}, 422, "t: found 'yesterday'"),
         ({"add": lamp(source="tap:pad")}, 422, "source"),
-        ({"add": lamp(kind="feed_down", station=None, text="x")}, 422, "what a person saw"),
+        ({"add": lamp(kind="feed_down", station=None, text="x")}, 422, "found 'feed_down'; accepted chain_start"),
         ({"retract": "nothing"}, 409, "unknown event 'nothing'"),
         ({"retract": "nothing", "by": ""}, 422, "by"),
     ],

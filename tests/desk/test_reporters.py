@@ -18,7 +18,7 @@ from server.desk.records import Past
 from server.desk.reporters import NOT_ITS_OWN, ONLY_REPORTS, TEXT_LENGTH, TOO_LONG
 from server.desk.visitors import ENDED, NOT_PAIRED, OPEN_TO_ALL, PAIR
 from server.runlog import RunLog, RunLogFault
-from server.timeline.events import EventKind
+from server.timeline.event_kinds import EventKind
 from tests.access.fakes import Entrance
 from tests.desk.service import Json, Service, heard, said, serving
 

@@ -30,7 +30,22 @@ STATION = StationView(
 )
 LINK = LinkView("a>b", 100.0, 0.5, 0.1, 2e-4, 1e-5, 2.0, (None, 7600.0, 9000.0))
 ALARM = AlarmView(
-    "slack_loose:a>b", "slack_loose", "a>b", "watch", "unacknowledged", None, True, 90.0, "", "", None, None, None
+    "slack_loose:a>b",
+    "slack_loose",
+    "a>b",
+    "watch",
+    "unacknowledged",
+    None,
+    True,
+    90.0,
+    "",
+    "",
+    None,
+    None,
+    None,
+    "",
+    "",
+    False,
 )
 PROMPT = PromptView("strike", "a", -90.0, -15.0, "Strike")
 VIEW = RunView(100.0, (STATION, STATION._replace(id="b")), (LINK,), (ALARM,), (PROMPT,), {"contact:north": True})

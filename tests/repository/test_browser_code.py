@@ -43,6 +43,12 @@ def test_every_script_is_type_checked(script: Path) -> None:
     assert script.read_text(encoding="utf-8").startswith("// @ts-check\n")
 
 
+def test_no_type_of_a_message_is_written_down_again() -> None:
+    """What goes over the wire is said once, by the server: the browser's types are made from that."""
+    assert [path.name for path in committed_files() if path.name.endswith(".d.ts")] == []
+    assert "/web/js/wire.d.ts" in (ROOT / ".gitignore").read_text(encoding="utf-8").splitlines()
+
+
 @pytest.mark.parametrize("script", SCRIPTS, ids=name_below_root)
 def test_no_script_is_third_party_or_minified(script: Path) -> None:
     """Committed scripts are ours, in lines a person can read."""

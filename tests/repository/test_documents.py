@@ -13,7 +13,7 @@ from server.contacts import CONTACT_KINDS
 from server.planning.site import parse_site
 from server.planning.site_model import Deck, House, Path, Site
 from server.timeline.alarm_kinds import ALARM_KINDS, Subject
-from server.timeline.events import EventKind
+from server.timeline.event_kinds import EventKind
 from server.timeline.plan import parse_plan
 from server.timeline.plan_model import Inputs, Lamp, ThreadingRules, Timing
 from server.timeline.view import Phase, PromptView

@@ -57,7 +57,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 }
 # The last two read a file that people write, with every fault told, as a plan is read.
 ADAPTERS_MAY_IMPORT = {
-    *("server.timeline.events", "server.timeline.plan", "server.timeline.film"),
+    *("server.timeline.event_kinds", "server.timeline.events", "server.timeline.plan", "server.timeline.film"),
     *("server.timeline.tables", "server.timeline.faults"),
 }
 # Pure: the same arguments give the same answer. zoneinfo reads the time zone tables, which are constants.

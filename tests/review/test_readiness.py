@@ -164,11 +164,11 @@ def test_what_was_said_of_the_start_is_told_in_words_with_who_and_when() -> None
 
 def test_film_that_stood_in_the_light_is_in_the_account() -> None:
     """Each house where film stood in the light is counted and has its alarm; the one that was shut in time has none."""
-    heat = [row for row in rows(STOPPED, "alarms") if str(row["alarm"]).startswith("film heat")]
-    assert {row["alarm"] for row in heat} == {"film heat, House 4", "film heat, House 6"}
+    heat = [row for row in rows(STOPPED, "alarms") if str(row["alarm"]).startswith("film in the light")]
+    assert {row["alarm"] for row in heat} == {"film in the light, House 4", "film in the light, House 6"}
     assert summary(STOPPED)["Houses where film stood in the light"] == 2
     assert trouble_of(STOPPED)["film_heat"] == 2
-    sixth = next(row for row in heat if row["alarm"] == "film heat, House 6")
+    sixth = next(row for row in heat if row["alarm"] == "film in the light, House 6")
     assert sixth["since_s"] == pytest.approx(HOLD_S + 401.0)
     assert sixth["over_s"] == pytest.approx(HOLD_S + 420.0)
 

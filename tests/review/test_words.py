@@ -5,7 +5,8 @@ from typing import get_args
 import pytest
 
 from server.review.words import event_in_words, place_in_words, told_in_words
-from server.timeline.events import Event, EventKind
+from server.timeline.event_kinds import EventKind
+from server.timeline.events import Event
 from server.timeline.people import HOLD_ASKED
 from server.timeline.plan import parse_plan
 from tests.timeline.story import event
@@ -59,7 +60,7 @@ def seen(kind: str, **changed: object) -> Event:
         ("report_over", "House 6: no sound, seen to"),
         ("call", "every booth: call: Stand by."),
         ("ack", "Acknowledged: slack tight, House 4 to 6"),
-        ("shelve", "Shelved for 300 s: film trip, House 6"),
+        ("shelve", "Shelved for 300 s: failsafe trip, House 6"),
         ("clock_step", "The computer's clock jumped by -1.5 s"),
         ("retract", "Taken back"),
     ],
@@ -78,7 +79,7 @@ def test_who_asked_for_a_hold_reported_nothing_of_a_house() -> None:
 def test_what_is_not_given_is_nothing() -> None:
     """A link that was laced anew without a figure is as threaded; an alarm that is shelved for nothing is not."""
     assert event_in_words(seen("relaced", seconds=None), PLAN) == "laced anew, slack +0.00 s"
-    assert event_in_words(seen("shelve", seconds=0.0), PLAN) == "no longer shelved: film trip, House 6"
+    assert event_in_words(seen("shelve", seconds=0.0), PLAN) == "no longer shelved: failsafe trip, House 6"
     assert event_in_words(seen("hold", seconds=0.0), PLAN) == "the start is set for 18:50:00"
 
 

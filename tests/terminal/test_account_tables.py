@@ -42,7 +42,7 @@ def test_a_debrief_names_houses_and_says_who_was_ready() -> None:
     assert "House 4 to 6" in text
     assert "h4>h6" not in text
     assert "House 4: ready to start" in text
-    assert "film heat, House 6" in text
+    assert "film in the light, House 6" in text
     assert "film_heat" not in text
 
 
@@ -91,6 +91,6 @@ def test_trouble_is_told_in_words() -> None:
     shown = console()
     print_library([line, line._replace(run="other", trouble=None)], shown)
     text = said(shown)
-    assert "film heat 2, misfit 1" in text
+    assert "film in the light 2, event that does not fit 1" in text
     assert "4, 6, 7" in text
     assert "?" in text

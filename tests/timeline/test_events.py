@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.timeline.alarm_kinds import ALARM_KINDS, alarm_refusal, subjects_of
+from server.timeline.event_kinds import EventKind
 from server.timeline.events import (
     Event,
     EventFault,
-    EventKind,
     RecordingFault,
     at_us,
     event_from_json,

@@ -8,8 +8,8 @@ import { logLines, withTap } from "../../web/js/taps.js";
 import { openAt, troubleInWords, waysToBeOver } from "../../web/js/troubles.js";
 import { alarm, runState, snapshot } from "./shows.js";
 
-/** @typedef {import("../../web/js/messages.js").ObservedEvent} ObservedEvent */
-/** @typedef {import("../../web/js/messages.js").HouseReport} HouseReport */
+/** @typedef {import("../../web/js/wire.js").ObservedEvent} ObservedEvent */
+/** @typedef {import("../../web/js/wire.js").HouseReport} HouseReport */
 /** @typedef {import("../../web/js/store.js").RunState} RunState */
 
 const all = { booth: null, me: null };
@@ -20,7 +20,7 @@ const event = (id, t_s, what) => ({ id, t: new Date(Date.parse(snapshot().info.z
 /** @param {string} id @param {number} t_s @param {Partial<ObservedEvent>} [what] */
 const heard = (id, t_s, what) => event(id, t_s, { kind: "ack", alarm: "call:North", to: null, text: null, by: "Odile", ...what });
 
-/** @param {string} subject @param {Partial<import("../../web/js/messages.js").Alarm>} [given] */
+/** @param {string} subject @param {Partial<import("../../web/js/wire.js").Alarm>} [given] */
 const ringing = (subject, given) => alarm({ key: `call:${subject}`, kind: "call", subject, level: "watch", text: "Call to booth North: Ready? (Ines)", todo: "Acknowledge it.", ...given });
 
 /** @param {Partial<HouseReport>} [given] @returns {HouseReport} */
@@ -33,7 +33,7 @@ function booths(given) {
   return { ...state, info: { ...state.info, stations, booths: ["North", "South"] } };
 }
 
-/** @param {import("../../web/js/messages.js").Alarm[]} alarms */
+/** @param {import("../../web/js/wire.js").Alarm[]} alarms */
 const keys = (alarms) => alarms.map(({ key }) => key);
 
 test("a usual call is one line, and each is another", () => {

@@ -18,7 +18,7 @@ import { snapshot } from "./shows.js";
 const { info } = snapshot();
 const clock = { zero_ms: Date.parse("2026-03-14T23:50:00Z"), timezone: "America/Chicago", locale: "en-US" };
 
-/** @param {number} seq @param {Partial<import("../../web/js/messages.js").ObservedEvent>} event @param {Partial<import("../../web/js/debrief-messages.js").ArrivedEvent>} [given] @returns {import("../../web/js/debrief-messages.js").ArrivedEvent} */
+/** @param {number} seq @param {Partial<import("../../web/js/wire.js").ObservedEvent>} event @param {Partial<import("../../web/js/wire.js").ArrivedEvent>} [given] @returns {import("../../web/js/wire.js").ArrivedEvent} */
 function known(seq, event, given = {}) {
   const at_s = given.at_s ?? seq * 10;
   return {
@@ -34,7 +34,7 @@ function known(seq, event, given = {}) {
   };
 }
 
-/** @param {Partial<import("../../web/js/debrief-messages.js").SeriesAlarm>} given @returns {import("../../web/js/debrief-messages.js").SeriesAlarm} */
+/** @param {Partial<import("../../web/js/wire.js").SeriesAlarm>} given @returns {import("../../web/js/wire.js").SeriesAlarm} */
 function told(given) {
   const alarm = { key: "slack_tight:h3>h5", kind: "slack_tight", subject: "h3>h5", level: /** @type {const} */ ("watch"), cause: null };
   const times = { since_s: 20, told_s: 20, act_s: null, seen_s: null, seen_by: null, over_s: 40, lasted_s: 20 };
@@ -159,7 +159,7 @@ test("cells are told with their units, and nothing as a dash", () => {
   assert.equal(cellText(null, "s", clock), "–");
 });
 
-/** @type {import("../../web/js/debrief-messages.js").TableDocument} */
+/** @type {import("../../web/js/wire.js").TableDocument} */
 const strikes = {
   id: "strikes",
   title: "Strikes",
@@ -181,12 +181,12 @@ test("a strike stands as far after the end of its window as the table beside it 
   assert.deepEqual(startRows(starts), [{ name: "House 5", at_s: -0.25, window: null, said: "−0.25 s" }]);
 });
 
-/** @param {Partial<import("../../web/js/debrief-messages.js").SeriesPass>} given @returns {import("../../web/js/debrief-messages.js").SeriesPass} */
+/** @param {Partial<import("../../web/js/wire.js").SeriesPass>} given @returns {import("../../web/js/wire.js").SeriesPass} */
 function pass(given) {
   return { station: "h3", mark: "head", planned_s: 40, expected_s: 40.5, expected_sd_s: 0.2, observed_s: null, believed: false, ...given };
 }
 
-/** @param {import("../../web/js/debrief-messages.js").SeriesPass[]} passes @param {(number | null)[]} [slack_s] @returns {import("../../web/js/debrief-messages.js").Series} */
+/** @param {import("../../web/js/wire.js").SeriesPass[]} passes @param {(number | null)[]} [slack_s] @returns {import("../../web/js/wire.js").Series} */
 function series(passes, slack_s = [0, 1, null, 2]) {
   const slack = { t_s: [0, 10, 20, 30], links: [{ id: "h3>h5", reserve_s: 2, slack_s, sd_s: slack_s.map((value) => value && 0.1) }] };
   return { clock: "now", version: 1, from_s: 0, to_s: 30, passes, slack, phases: [], alarms: [] };
@@ -264,7 +264,7 @@ test("a run of the library is told in words", () => {
   assert.equal(troubleInWords({}), "no alarm");
   assert.equal(troubleInWords(null), "alarms not counted yet");
   assert.equal(dayText("2026-03-14", "en-GB"), "Sat, 14 Mar 2026");
-  /** @type {import("../../web/js/debrief-messages.js").LibraryRun} */
+  /** @type {import("../../web/js/wire.js").LibraryRun} */
   const line = {
     ...{ run: "r", title: "Show", site: null, plan_name: "p", timezone: "UTC", zero: info.zero, day: "2026-03-14", created: info.zero },
     ...{ stations: ["h3", "h5"], houses: ["3", "5"], events: 1, last_arrived: null, live: false, archived: null, trouble: null, fault: null },

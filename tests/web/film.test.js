@@ -25,7 +25,7 @@ test("the variance of a pass is a + bd + cd² + wd³, over rate²", () => {
 });
 
 test("slack goes on with its drift, and is told as a share of the reserve", () => {
-  /** @type {import("../../web/js/messages.js").Link} */
+  /** @type {import("../../web/js/wire.js").Link} */
   const link = { id: "a>b", at_s: 10, slack_s: 1, slack_sd_s: 0, drift: -0.01, drift_sd: 0, reserve_s: 2, gone_s: null };
   assert.equal(slackAt(link, 110), 0);
   assert.equal(slackShareAt(link, 10), 0.5);

@@ -71,7 +71,7 @@ test("slack that comes back says so where it is set aside too", () => {
 
 test("before the start as many things are missing in the headline as on its card", () => {
   const waiting = station({ phase: "threaded", running: false, rate: 0, started_s: null });
-  const restart = { ...restartCard(), before: /** @type {const} */ ("start"), start_s: 600, stations: [{ station: "h3", ready_s: null, ready_by: null, missing: /** @type {import("../../web/js/messages.js").Missing[]} */ (["ready", "douser_shut"]) }], links: [] };
+  const restart = { ...restartCard(), before: /** @type {const} */ ("start"), start_s: 600, stations: [{ station: "h3", ready_s: null, ready_by: null, missing: /** @type {import("../../web/js/wire.js").StationReady["missing"][number][]} */ (["ready", "douser_shut"]) }], links: [] };
   const state = runState({ stations: [waiting, { ...waiting, id: "h5" }], restart });
   assert.equal(headlineOf(state, 0).text, "The chain stands, threaded: one thing missing");
   assert.equal(standOf(askedOf(restart), 0).text, "One thing missing");
@@ -120,7 +120,7 @@ test("the place comes before the verb, and no id or path is said", () => {
   assert.deepEqual(wordsOf(tight()), ["3 to 5: go to it, be ready to stop", "The film is running tight. Keep your hands off the film."]);
   const lamps = ["3", "5"].map((house) => alarm({ kind: "lamp_lost", text: `House ${house}: the lamp went out`, todo: "Douser shut; strike again." }));
   assert.equal(wordsOfAlike(lamps), "House 3, House 5: douser shut; strike again.");
-  const silent = alarm({ kind: "feed_silent", subject: "contact:east", text: "contact:east: nothing is known from this source (cannot open /dev/serial/ttyUSB0)", todo: "Check its cable and power." });
+  const silent = alarm({ kind: "feed_silent", subject: "contact:east", text: "Contacts east: nothing is known from this source (cannot open ttyUSB0)", todo: "Check its cable and power." });
   assert.equal(saidText(silent), "Contacts east: nothing is known from this source (cannot open ttyUSB0)");
   assert.equal(wordsOf(silent)[0], "Contacts east: check its cable and power.");
 });

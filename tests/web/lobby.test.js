@@ -8,7 +8,7 @@ import { printedAt, sheetRows } from "../../web/js/sheet.js";
 import { stateAfter } from "../../web/js/store.js";
 import { restartCard, snapshot, station } from "./shows.js";
 
-/** @param {import("../../web/js/messages.js").Station[]} stations @param {Record<string, import("../../web/js/messages.js").Input>} [inputs] */
+/** @param {import("../../web/js/wire.js").Station[]} stations @param {Record<string, import("../../web/js/wire.js").StationInfo["inputs"][string]>} [inputs] */
 function run(stations, inputs = {}) {
   const state = stateAfter(null, snapshot());
   assert.ok(state);
@@ -40,7 +40,7 @@ test("the reader may have the houses by their number, their start or when they l
   assert.equal(orderFrom("colour"), "starts");
 });
 
-/** @param {Partial<import("../../web/js/messages.js").Station>} given */
+/** @param {Partial<import("../../web/js/wire.js").Station>} given */
 const lineOf = (given) => {
   const [line] = houseLines([run([station(given)])]);
   assert.ok(line);
@@ -57,7 +57,7 @@ test("a screen that went dark has been so since its lamp went out, and one that 
 
 test("a house that came on screen, let out later or went dark since the last look says so", () => {
   const { seen } = looked([lineOf({ head_s: 300, end_s: 7000 })]);
-  const change = (/** @type {Partial<import("../../web/js/messages.js").Station>} */ given) => {
+  const change = (/** @type {Partial<import("../../web/js/wire.js").Station>} */ given) => {
     const line = lineOf(given);
     return changeInWords(line, seen[line.key]);
   };
@@ -111,7 +111,7 @@ test("what comes next of all the houses may be the credits", () => {
   assert.equal(nextInWords(houseLines([run([first, second])])), "Next: House 3 has credits in 5 min");
 });
 
-/** A print with an intermission from 1040 to 1640 s of film, at station h3 that runs on time. @param {number} now_s @param {Partial<import("../../web/js/messages.js").Station>} [given] @param {string} [after] the kind of what follows it */
+/** A print with an intermission from 1040 to 1640 s of film, at station h3 that runs on time. @param {number} now_s @param {Partial<import("../../web/js/wire.js").Station>} [given] @param {string} [after] the kind of what follows it */
 function withPause(now_s, given = {}, after = "feature") {
   const made = run([station({ phase: "showing", head_s: 40, credits_s: 4000, end_s: 4300, ...given })], { lamp: "contact" });
   const segments = [["leader", "leader", 0], ["r1", "feature", 40], ["pause", "intermission", 1040], ["r2", after, 1640], ["credits", "credits", 4000]];
@@ -156,7 +156,7 @@ test("where a mark was seen the intermission is by that, and one that nothing fo
   assert.equal(pausing(1200, { lamp: "lit" }, "tail").state, "showing");
 });
 
-/** @param {Partial<import("../../web/js/messages.js").Station>} given @param {number | null} start_s */
+/** @param {Partial<import("../../web/js/wire.js").Station>} given @param {number | null} start_s */
 function stopped(given, start_s) {
   const made = run([station({ phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 100, passes: { head: 40 }, head_s: 40, ...given }), station({ id: "h5", phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 60, ahead_s: 60 })]);
   return { ...made, state: { ...made.state, restart: { ...restartCard(), start_s } } };

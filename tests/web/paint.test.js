@@ -18,7 +18,7 @@ function recorder(names) {
   return /** @type {CanvasRenderingContext2D} */ (/** @type {unknown} */ (context));
 }
 
-/** The names on a row so high while two pieces begin between its two gates. @param {number} height @param {number | null} [slack_s] of the link @param {import("../../web/js/messages.js").MarkInfo[]} [marks] */
+/** The names on a row so high while two pieces begin between its two gates. @param {number} height @param {number | null} [slack_s] of the link @param {import("../../web/js/wire.js").MarkInfo[]} [marks] */
 function namesAt(height, slack_s = 0, marks = snapshot().info.marks) {
   const there = snapshot();
   there.view.links = there.view.links.map((link) => ({ ...link, slack_s }));

@@ -5,7 +5,8 @@ import { PlanEditor } from "../../web/js/plan/editor.js";
 import { setting } from "../../web/js/plan/view.js";
 import { checkedPlan } from "./plans.js";
 
-const SCHEDULE = { film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 }, stations: [] };
+/** @type {import("../../web/js/wire.js").ScheduleDocument} */
+const SCHEDULE = { format: "festoon-schedule/1", links: [], threading: { leader_ft: 0, stretches: [], minutes: 0 }, warnings: [], film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 }, stations: [] };
 
 /** A server that writes values, answers when it is told to, and can be away. */
 class Server {
@@ -30,7 +31,7 @@ class Server {
     return checkedPlan(values, { schedule: SCHEDULE, findings: [finding] });
   }
 
-  /** @param {string} text @param {import("../../web/js/plan-messages.js").Edit[]} edits */
+  /** @param {string} text @param {NonNullable<import("../../web/js/wire.js").CheckRequest["edits"]>[number][]} edits */
   async check(text, edits) {
     await Promise.resolve();
     if (this.away > 0) {

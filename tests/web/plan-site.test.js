@@ -5,7 +5,7 @@ import { KnownPaths, addHouse, housesLeft, moveHouse, renamedHouse, sitePaths, t
 import { crewFrom, faultInWords, siteFrom, siteInWords } from "../../web/js/plan/sites.js";
 import { chainOf, planView } from "./plans.js";
 
-/** @type {import("../../web/js/plan-messages.js").SiteInfo} */
+/** @type {import("../../web/js/wire.js").SiteInfo} */
 const SITE = {
   name: "quarry",
   called: "Quarry Lane",
@@ -21,7 +21,7 @@ const SITE = {
   ],
 };
 
-/** @param {import("../../web/js/plan-messages.js").SiteInfo} [site] */
+/** @param {import("../../web/js/wire.js").SiteInfo} [site] */
 function atSite(site = SITE) {
   const known = new KnownPaths();
   known.takeSite(site);

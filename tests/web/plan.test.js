@@ -20,7 +20,7 @@ const FOUR = chainOf([
   ["5", 200],
 ]);
 
-/** @param {Record<string, import("../../web/js/plan-messages.js").PlanValue>} values */
+/** @param {Record<string, NonNullable<import("../../web/js/wire.js").PlanFault["meant"]>>} values */
 function knowing(values) {
   const known = new KnownPaths();
   known.learn(planView(values));

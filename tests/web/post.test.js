@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { Post, answerFrom } from "../../web/js/post.js";
 
-const EVENT = { id: "r1", t: "2026-03-14T23:51:40Z", kind: "report", station: "h3", what: /** @type {const} */ ("no_sound"), source: "tap" };
+const EVENT = { id: "r1", t: "2026-03-14T23:51:40Z", kind: /** @type {const} */ ("report"), station: "h3", what: /** @type {const} */ ("no_sound"), source: "tap" };
 const TAKEN = { type: "taken", id: "r1", seq: 4, t: EVENT.t };
 
 /** A network that answers when told, and a page whose time passes when told. */

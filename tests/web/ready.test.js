@@ -6,7 +6,7 @@ import { missingCount, readyRows, standOf } from "../../web/js/restart.js";
 import { logLines, tapEvent, withTap } from "../../web/js/taps.js";
 import { restartCard, runState, snapshot } from "./shows.js";
 
-/** A chain before its first start; house 3 is ready where `by` has said so. @param {string | null} by @returns {import("../../web/js/messages.js").RestartCard} */
+/** A chain before its first start; house 3 is ready where `by` has said so. @param {string | null} by @returns {import("../../web/js/wire.js").RestartCard} */
 function before(by) {
   return {
     before: "start",

@@ -4,7 +4,7 @@ import { test } from "node:test";
 import { KnownStates, Playhead, Seeker, runStateFrom } from "../../web/js/replay.js";
 import { snapshot } from "./shows.js";
 
-/** @param {number} at_s @param {number | null} next_s @returns {import("../../web/js/debrief-messages.js").StateAt} */
+/** @param {number} at_s @param {number | null} next_s @returns {import("../../web/js/wire.js").StateAt} */
 function state(at_s, next_s) {
   return { at_s, clock: "now", version: 1, view: snapshot().view, last_seq: 3, next_s };
 }
@@ -50,7 +50,7 @@ test("a state holds until something changes, and at its own instant always", () 
 
 /** A server that answers when it is told to. */
 function conversation() {
-  /** @type {{at_s: number, answer: (state: import("../../web/js/debrief-messages.js").StateAt) => void, refuse: (error: Error) => void}[]} */
+  /** @type {{at_s: number, answer: (state: import("../../web/js/wire.js").StateAt) => void, refuse: (error: Error) => void}[]} */
   const asked = [];
   /** @type {[number, number][]} */
   const shown = [];

@@ -6,7 +6,7 @@ import { TEXT_LENGTH, TROUBLE_TOUCHES, askToHold, housesSaid, latestOf, mineOf, 
 import { asksToHold } from "../../web/js/troubles.js";
 import { alarm, restartCard, runState, station } from "./shows.js";
 
-/** @typedef {import("../../web/js/messages.js").HouseReport} HouseReport */
+/** @typedef {import("../../web/js/wire.js").HouseReport} HouseReport */
 /** @typedef {import("../../web/js/taps.js").Tap} Tap */
 
 const LAG_S = 0.25;
@@ -18,7 +18,7 @@ function said(given) {
   return { station: "h3", what: "no_sound", text: null, by: "Otto", since_s: 100, acked_by: null, over_s: null, over_by: null, ...given };
 }
 
-/** @param {HouseReport[]} reports @param {{alarms?: import("../../web/js/messages.js").Alarm[], now_s?: number}} [more] */
+/** @param {HouseReport[]} reports @param {{alarms?: import("../../web/js/wire.js").Alarm[], now_s?: number}} [more] */
 function run(reports, { alarms = [], now_s = 200 } = {}) {
   const state = runState({ reports, alarms });
   const { info } = state;
@@ -26,7 +26,7 @@ function run(reports, { alarms = [], now_s = 200 } = {}) {
   return { line, state, schedule: null, now_s };
 }
 
-/** A report of this device, tapped so that it counts at `counted_s`. @param {string} id @param {number} counted_s @param {Partial<Tap>} [tap] @param {Partial<import("../../web/js/messages.js").ObservedEvent>} [event] @returns {Tap} */
+/** A report of this device, tapped so that it counts at `counted_s`. @param {string} id @param {number} counted_s @param {Partial<Tap>} [tap] @param {Partial<import("../../web/js/wire.js").ObservedEvent>} [event] @returns {Tap} */
 function tapped(id, counted_s, tap, event) {
   const t = new Date(Date.parse(runState({}).info.zero) + (counted_s + LAG_S) * 1000).toISOString();
   return { event: { id, t, kind: "report", station: "h3", what: "no_sound", source: "tap", ...event }, state: "taken", reason: "", ...tap };
@@ -130,7 +130,7 @@ test("what is answered below is not said once more above, and the rest of its ho
 });
 
 test("what earlier pages had sent is known to be of this device, and nothing else of it is shown", () => {
-  const [earlier, lamp] = [tapped("a", 100).event, { ...tapped("l", 100).event, kind: "lamp_lit" }];
+  const [earlier, lamp] = [tapped("a", 100).event, { ...tapped("l", 100).event, kind: /** @type {const} */ ("lamp_lit") }];
   const taps = [tapped("a", 100), { ...tapped("b", 120), state: /** @type {const} */ ("waiting") }, { event: lamp, state: /** @type {const} */ ("waiting"), reason: "" }];
   assert.deepEqual(mineOf([earlier, tapped("z", 90).event], taps).map(({ event, state }) => [event.id, state]), [["z", "taken"], ["a", "taken"], ["b", "waiting"]]);
 });

@@ -7,12 +7,12 @@ import { inputName, levelText, nextText, remarks, seenText, troubles } from "../
 
 const HOUSES = new Map([["h3", "3"]]);
 
-/** @param {Partial<import("../../web/js/messages.js").ContactInput>} [given] @returns {import("../../web/js/messages.js").ContactInput} */
+/** @param {Partial<import("../../web/js/wire.js").ContactInput>} [given] @returns {import("../../web/js/wire.js").ContactInput} */
 function input(given = {}) {
   return { id: "north/1", station: "h3", what: "motor", on: false, closes: 0, seen: false, edges: 1, bounced_ms: 0, bounces: false, flickers: false, instead: [], ...given };
 }
 
-/** @param {Partial<import("../../web/js/messages.js").ContactState>} [given] @returns {import("../../web/js/messages.js").ContactState} */
+/** @param {Partial<import("../../web/js/wire.js").ContactState>} [given] @returns {import("../../web/js/wire.js").ContactState} */
 function state(given = {}) {
   return { on: true, asked: null, result: "Roll call: …", strays: [], feeds: [], inputs: [input()], ...given };
 }

@@ -3,7 +3,7 @@
 
 import { stateAfter } from "../../web/js/store.js";
 
-/** @typedef {import("../../web/js/messages.js").Station} Station */
+/** @typedef {import("../../web/js/wire.js").Station} Station */
 
 /** @param {Partial<Station>} [given] @returns {Station} */
 export function station(given) {
@@ -30,8 +30,10 @@ export function station(given) {
   };
 }
 
-/** @param {Partial<import("../../web/js/messages.js").Alarm>} [given] @returns {import("../../web/js/messages.js").Alarm} */
+/** An alarm; its place and what is wrong there are those of its text, as the server tells them. @param {Partial<import("../../web/js/wire.js").Alarm>} [given] @returns {import("../../web/js/wire.js").Alarm} */
 export function alarm(given) {
+  const { text = "House 3: the motor stopped", todo = "Stop the chain." } = given ?? {};
+  const [, place = "", what = text] = /^(?:House (?=.* to .*:))?([^:]*): (.*)$/.exec(text) ?? [];
   return {
     key: "motor_lost:h3",
     kind: "motor_lost",
@@ -41,11 +43,14 @@ export function alarm(given) {
     cause: null,
     told: true,
     since_s: 0,
-    text: "House 3: the motor stopped",
-    todo: "Stop the chain.",
+    text,
+    todo,
     acked_by: null,
     shelved_until_s: null,
     off_s: null,
+    place,
+    what,
+    names_places: /^(Stop|Shut) /.test(todo),
     ...given,
   };
 }
@@ -57,7 +62,7 @@ export function runState(given) {
   return { ...state, ...given };
 }
 
-/** A chain that stands before a restart: house 3 has said that it is ready. @returns {import("../../web/js/messages.js").RestartCard} */
+/** A chain that stands before a restart: house 3 has said that it is ready. @returns {import("../../web/js/wire.js").RestartCard} */
 export function restartCard() {
   return {
     before: "restart",
@@ -71,14 +76,14 @@ export function restartCard() {
   };
 }
 
-/** @type {import("../../web/js/messages.js").SegmentInfo[]} */
+/** @type {import("../../web/js/wire.js").SegmentInfo[]} */
 export const segments = [
   { id: "leader", kind: "leader", title: "Head leader", x_s: 0, length_s: 40 },
   { id: "t1", kind: "trailer", title: "One", x_s: 40, length_s: 60 },
   { id: "feature", kind: "feature", title: "Feature", x_s: 100, length_s: 6000 },
 ];
 
-/** @returns {import("../../web/js/messages.js").Snapshot} */
+/** @returns {import("../../web/js/wire.js").Snapshot} */
 export function snapshot() {
   return {
     type: "snapshot",

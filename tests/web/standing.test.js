@@ -16,7 +16,7 @@ import { Caller } from "../../web/js/signals.js";
 import { logLines } from "../../web/js/taps.js";
 import { alarm, restartCard, runState, snapshot, station } from "./shows.js";
 
-/** @typedef {import("../../web/js/messages.js").Alarm} Alarm */
+/** @typedef {import("../../web/js/wire.js").Alarm} Alarm */
 
 const { film } = snapshot().info;
 const standing = { running: false, phase: /** @type {const} */ ("stopped"), rate: 0, started_s: 0, stopped_s: 840 };
@@ -38,7 +38,7 @@ test("links, houses and alarms are named as people name them, and so is a source
   assert.equal(linkName(info, "h3>h5"), "House 3 to 5");
   assert.deepEqual(["h5", "h3>h5", "chain", "contact:box"].map((subject) => placeName(info, subject)), ["House 5", "House 3 to 5", "the chain", "contacts box"]);
   assert.equal(alarmName(info, "reserve_spent:h3>h5"), "reserve spent, House 3 to 5");
-  assert.equal(alarmName(info, "feed_silent:contact:box"), "feed silent, contacts box");
+  assert.equal(alarmName(info, "feed_silent:contact:box"), "silent feed, contacts box");
 });
 
 test("film is counted in feet of the counter and frames, on every gauge", () => {
@@ -206,7 +206,7 @@ test("what a card says aloud has the time of its start and no countdown", () => 
 });
 
 test("a lamp is asked for only once a start is set, and is missing all the while", () => {
-  const stations = restartCard().stations.map((each) => ({ ...each, missing: /** @type {import("../../web/js/messages.js").Missing[]} */ (["lamp_lit"]) }));
+  const stations = restartCard().stations.map((each) => ({ ...each, missing: /** @type {import("../../web/js/wire.js").StationReady["missing"][number][]} */ (["lamp_lit"]) }));
   const card = { ...restartCard(), stations };
   const rows = (/** @type {typeof card} */ shown) => stationRows(shown, new Set(), stopped(), [], 900);
   assert.deepEqual(rows(card).map(({ later, touches }) => [later, touches]), [["lamp to be lit before the start", []], ["lamp to be lit before the start", []]]);
@@ -249,7 +249,7 @@ test("alarms that went off by themselves are counted in words", () => {
 test("what is missing at a station is one touch each, and a touch that waits to be sent is not asked for again", () => {
   const state = stopped();
   const zero_ms = Date.parse(state.info.zero);
-  const event = { id: "1", t: new Date(zero_ms + 890_000).toISOString(), source: "tap", kind: "ready", station: "h5" };
+  const event = { id: "1", t: new Date(zero_ms + 890_000).toISOString(), source: "tap", kind: /** @type {const} */ ("ready"), station: "h5" };
   const lines = logLines([{ event, state: "waiting", reason: "" }], []);
   const [, row] = stationRows(restartCard(), new Set(), state, lines, 900);
   assert.deepEqual(row?.touches.map(({ label, done, tapped }) => [label, done.kind, tapped?.state]), [["Douser shut", "douser_shut", undefined], ["Ready", "ready", "waiting"]]);

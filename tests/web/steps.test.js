@@ -6,7 +6,7 @@ import { stateAfter } from "../../web/js/store.js";
 import { logLines, tapEvent, withTap } from "../../web/js/taps.js";
 import { snapshot } from "./shows.js";
 
-/** @typedef {import("../../web/js/messages.js").Prompt} Prompt */
+/** @typedef {import("../../web/js/wire.js").Prompt} Prompt */
 
 /** @param {Prompt["kind"]} kind @param {string} station @param {number} due_s @returns {Prompt} */
 const prompt = (kind, station, due_s) => ({ key: `${kind} ${station}`, kind, station, from_s: due_s - 75, due_s, text: `${station}: ${kind}`, until_s: null, mark: null });

@@ -41,7 +41,7 @@ test("prompts come, move and go by key, and stand by deadline, those of one dead
 });
 
 test("events that were taken together come in one change", () => {
-  const event = (/** @type {string} */ id) => ({ id, t: "2026-03-15T00:00:00Z", kind: "note", source: "tap" });
+  const event = (/** @type {string} */ id) => ({ id, t: "2026-03-15T00:00:00Z", kind: /** @type {const} */ ("note"), source: "tap" });
   const after = stateAfter(stateAfter(null, snapshot()), { type: "change", seq: 8, now_s: 1, events: [event("a"), event("b")] });
   assert.deepEqual(after?.events.map(({ id }) => id), ["a", "b"]);
 });

@@ -36,12 +36,12 @@ test("a tap that is moved is another event, that much earlier and that much less
 
 /** A server that answers when it is told to, and a keeper that remembers what was written into it. @param {{there?: boolean}} [given] */
 function outbox({ there = true } = {}) {
-  /** @type {import("../../web/js/messages.js").ObservedEvent[]} */
+  /** @type {import("../../web/js/wire.js").ObservedEvent[]} */
   const sent = [];
   /** @type {Map<string, import("../../web/js/taps.js").Tap>} */
   const store = new Map();
   const line = { there };
-  const send = (/** @type {import("../../web/js/messages.js").ObservedEvent} */ event) => line.there && sent.push(event) > 0;
+  const send = (/** @type {import("../../web/js/wire.js").ObservedEvent} */ event) => line.there && sent.push(event) > 0;
   const keeper = { put: (/** @type {any} */ tap) => void store.set(tap.event.id, tap), drop: (/** @type {string} */ id) => void store.delete(id) };
   const made = new Outbox(send, keeper, () => {});
   const take = (/** @type {number} */ n) => made.hear({ type: "taken", id: sent[n]?.id ?? "", seq: n, t: ZERO });
@@ -91,7 +91,7 @@ test("what was not answered goes out again as it was, and what was answered does
 
 test("taps are sent in their order, each after the answer to the one before, and one that is refused holds nothing up", () => {
   const { made, sent, line, take, refuse } = outbox({ there: false });
-  for (const kind of ["motor_start", "lamp_lit", "douser_open"]) made.tap({ kind, station: "h3" }, ZERO, at(1));
+  for (const kind of /** @type {const} */ (["motor_start", "lamp_lit", "douser_open"])) made.tap({ kind, station: "h3" }, ZERO, at(1));
   assert.deepEqual(sent, []);
   line.there = true;
   made.sendAll();

@@ -4,7 +4,7 @@ import { test } from "node:test";
 import { deviceShelf, keep, keptAfter, keptNames, keptOf, toggled } from "../../web/js/threading/keeping.js";
 import { checksLeft, leftInWords, minutesInWords, paceInWords, progressOf } from "../../web/js/threading/progress.js";
 
-/** @typedef {import("../../web/js/sheet-messages.js").ThreadingList} ThreadingList */
+/** @typedef {import("../../web/js/wire.js").ThreadingList} ThreadingList */
 
 const ZERO = "2026-03-14T23:50:00Z";
 const MIN = 60;

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { alike, boardFrom, followsInWords, levelBySubject, placeOf } from "../../web/js/alarms.js";
+import { alike, boardFrom, followsInWords, levelBySubject, shortPlace } from "../../web/js/alarms.js";
 import { aboutText, clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
 import { houseInWords } from "../../web/js/houses.js";
 import { marksToCome, nextAt } from "../../web/js/next.js";
@@ -39,7 +39,7 @@ test("the wall counts no house as on screen whose lamp's contact says out or who
   assert.ok(state);
   const info = { ...state.info, stations: state.info.stations.map((named) => ({ ...named, inputs: { lamp: /** @type {const} */ ("contact") } })) };
   const showing = station({ phase: "showing", head_s: 40, lamp: "lit" });
-  const said = (/** @type {Partial<import("../../web/js/messages.js").Station>} */ given) => housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
+  const said = (/** @type {Partial<import("../../web/js/wire.js").Station>} */ given) => housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
   assert.equal(said({}), "two of two houses on screen");
   assert.equal(said({ lamp: "out" }), "one of two houses on screen");
   assert.equal(said({ douser: "shut" }), "one of two houses on screen");
@@ -56,7 +56,7 @@ test("alarms of one kind and level stand together, in the place of the first of 
   const [h3, h5, watch] = [alarm(), alarm({ key: "motor_lost:h5", subject: "h5" }), alarm({ key: "x", kind: "slack_tight", level: "watch" })];
   const bundles = alike(boardFrom([h3, watch, h5]).groups).map((bundle) => bundle.map((group) => group.alarm.key));
   assert.deepEqual(bundles, [[h3.key, h5.key], ["x"]]);
-  assert.equal(placeOf(alarm({ text: "House 5: the lamp is not lit" })), "House 5");
+  assert.equal(shortPlace(alarm({ text: "House 5: the lamp is not lit" })), "House 5");
 });
 
 test("what somebody says is never put together with what another says", () => {
@@ -77,7 +77,7 @@ test("of what follows from an alarm its own place is told what happens, and othe
   const first = alarm({ text: "House 3: the failsafe tripped" });
   const texts = ["House 3: the motor stopped", "House 3 to 5: the film is running tight", "House 3 to 5: the reserve will be gone", "House 5: the motor stopped"];
   const follows = texts.map((text) => alarm({ text }));
-  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at House 3 to 5, House 5");
+  assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at 3 to 5, House 5");
   assert.equal(followsInWords({ alarm: first, follows: follows.slice(0, 1) }), "the motor stopped");
 });
 
@@ -91,7 +91,7 @@ test("the worst is first, and colours its subject", () => {
 test("film that stopped stands above the slack that led to it, until somebody has seen that", () => {
   const slack = alarm({ key: "slack_tight:a>h3", kind: "slack_tight", subject: "a>h3", since_s: 0 });
   const trip = alarm({ key: "film_trip:h3", kind: "film_trip", cause: slack.key, since_s: 9 });
-  const order = (/** @type {import("../../web/js/messages.js").Alarm[]} */ alarms) => boardFrom(alarms).groups.map((group) => group.alarm.key);
+  const order = (/** @type {import("../../web/js/wire.js").Alarm[]} */ alarms) => boardFrom(alarms).groups.map((group) => group.alarm.key);
   assert.deepEqual(order([slack, trip]), [trip.key, slack.key]);
   assert.deepEqual(order([slack, { ...trip, state: "acknowledged" }]), [slack.key, trip.key]);
 });
@@ -173,7 +173,7 @@ test("a point of the print where something is changed is a line of its own, and 
   assert.deepEqual(stringLines(state, null).map(({ mark }) => mark.id), ["head", "feature", "end", "flat"]);
   const asked = (/** @type {string} */ id) => marksToCome(station({ id }), state.info.marks, 100).some(({ mark }) => mark.id === "flat");
   assert.deepEqual([asked("h3"), asked("h5")], [false, true]);
-  const passed = { id: "1", t: "", source: "tap", kind: "mark_pass", station: "h5", mark: "flat" };
+  const passed = { id: "1", t: "", source: "tap", kind: /** @type {const} */ ("mark_pass"), station: "h5", mark: "flat" };
   assert.equal(eventInWords(passed, state.info), "House 5: Lens to flat: done");
 });
 

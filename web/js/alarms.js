@@ -2,15 +2,18 @@
 // Alarms in the order that people need them: the worst first, and what follows from one under it.
 
 import { capital, countInWords, plural } from "./format.js";
-import { housesInWords, sourceInWords } from "./names.js";
+import { housesInWords } from "./names.js";
 
 /**
- * @typedef {import("./messages.js").Alarm} Alarm
+ * @typedef {import("./wire.js").Alarm} Alarm
  * @typedef {{alarm: Alarm, follows: Alarm[]}} AlarmGroup
  * @typedef {{heat: Alarm[], groups: AlarmGroup[], returned: Alarm[], shelved: Alarm[]}} AlarmBoard `heat`: film that stands in the light, which comes before all else
  */
 
 const RANK = { act: 0, watch: 1, note: 2 };
+
+/** What a level is called where alarms are listed. */
+export const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 /** The order of harm: light off the film, then what stopped, then film that has no reserve left. @type {Record<string, number>} */
 const HARM = { film_heat: 0, film_trip: 1, motor_lost: 1, start_missing: 1, reserve_spent: 2 };
@@ -40,7 +43,7 @@ export function hottestFirst(a, b) {
   return RANK[a.level] - RANK[b.level] || Math.round(a.since_s) - Math.round(b.since_s);
 }
 
-/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("./messages.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
+/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("./wire.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
 export function boardFrom(alarms, now_s = -Infinity, prompts = []) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";
@@ -61,7 +64,7 @@ export function boardFrom(alarms, now_s = -Infinity, prompts = []) {
   return { heat, groups: inOrderOf(groups, prompts), returned: alarms.filter((alarm) => !isOn(alarm) && now_s - (alarm.off_s ?? alarm.since_s) < ABSENT_S).sort(worstFirst), shelved };
 }
 
-/** Sorts what is alike and came at once by what is asked for first, so that the first alarm and the first thing to do are at one place. @param {AlarmGroup[]} groups worst first @param {import("./messages.js").Prompt[]} prompts */
+/** Sorts what is alike and came at once by what is asked for first, so that the first alarm and the first thing to do are at one place. @param {AlarmGroup[]} groups worst first @param {import("./wire.js").Prompt[]} prompts */
 function inOrderOf(groups, prompts) {
   const rank = (/** @type {AlarmGroup} */ { alarm }) => (prompts.findIndex(({ station }) => station === alarm.subject) + prompts.length + 1) % (prompts.length + 1);
   let together = /** @type {AlarmGroup[]} */ ([]);
@@ -99,22 +102,22 @@ export function wordsOf(alarm, recovers = false) {
   const text = saidText(alarm);
   if (isSaid(alarm)) return [text, kind === "call" ? "" : todo];
   if (todo === "") return [text, ""];
-  if (!isSlack(alarm)) return [placed(shortPlace(alarm), todo), text];
+  if (!isSlack(alarm)) return [todoAt(alarm.place, alarm), text];
   const [first, ...rest] = todoOfSlack(recovers);
-  return [`${shortPlace(alarm)}: ${first}`, [`${wrongAt(alarm)}${recovers ? ", and recovers" : ""}.`, ...rest].join(" ")];
+  return [`${alarm.place}: ${first}`, [`${capital(alarm.what)}${recovers ? ", and recovers" : ""}.`, ...rest].join(" ")];
 }
 
-/** What to do at places, the places first; a stop names its own. @param {string} places @param {string} todo */
-function placed(places, todo) {
-  return /^(Stop|Shut) /.test(todo) ? todo : `${places}: ${todo.charAt(0).toLowerCase()}${todo.slice(1)}`;
+/** What to do at places, the places first, where it does not name them itself. @param {string} places @param {Alarm} alarm */
+function todoAt(places, { todo, names_places }) {
+  return names_places || places === "" ? todo : `${places}: ${todo.charAt(0).toLowerCase()}${todo.slice(1)}`;
 }
 
 /** The same of several alarms of one kind: `House 2, House 9: strike the lamp now`. @param {Alarm[]} alarms at least one @param {boolean} [recover] whether the slack of all of them comes back */
 export function wordsOfAlike(alarms, recover = false) {
   const [first] = alarms;
-  const places = alarms.map(shortPlace).join(", ");
+  const places = alarms.map(({ place }) => place).join(", ");
   if (!first) return "";
-  return isSlack(first) ? `${places}: ${todoOfSlack(recover)[0]}` : placed(places, first.todo);
+  return isSlack(first) ? `${places}: ${todoOfSlack(recover)[0]}` : todoAt(places, first);
 }
 
 /** @param {boolean} recovers @returns {[string, ...string[]]} */
@@ -122,26 +125,14 @@ function todoOfSlack(recovers) {
   return [recovers ? "stay by it, be ready to stop" : "go to it, be ready to stop", "Keep your hands off the film."];
 }
 
-/** What is wrong, without the place. @param {Alarm} alarm */
-function wrongAt(alarm) {
-  return capital(alarm.text.slice(placeOf(alarm).length + 2));
+/** What is wrong and where, as people name it: `8 to 7: the film is running tight`. @param {Alarm} alarm */
+export function saidText({ place, what }) {
+  return place === "" ? what : `${place}: ${what}`;
 }
 
-/** What is wrong and where, as people name it: `8 to 7: the film is running tight`; a source has no id, a file no path. @param {Alarm} alarm */
-export function saidText(alarm) {
-  const { text, subject, kind } = alarm;
-  if (kind === "feed_silent" && text.startsWith(subject)) return capital(`${sourceInWords(subject)}${withoutPaths(text.slice(subject.length))}`);
-  return isSlack(alarm) || kind === "slack_forecast" || kind === "reserve_spent" ? text.replace(/^House (?=.* to .*:)/, "") : text;
-}
-
-/** What an alarm is about, short: `House 5`, `8 to 7`. @param {Alarm} alarm */
-export function shortPlace(alarm) {
-  return saidText(alarm).split(":", 1)[0] ?? "";
-}
-
-/** Of a file only its name: where it lies is for whoever set this up. @param {string} text */
-function withoutPaths(text) {
-  return text.replace(/(?:\/[\w.+-]+)+\/(?=[\w.+-])/g, "");
+/** What an alarm is about, short: `House 5`, `8 to 7`; what it says where that has no place. @param {Alarm} alarm */
+export function shortPlace({ place, what }) {
+  return place === "" ? what : place;
 }
 
 /**
@@ -161,14 +152,9 @@ export function alike(groups) {
   return [...bundles.values()];
 }
 
-/** What an alarm is about, as its text begins: "House 5: the lamp is not lit". @param {Alarm} alarm */
-export function placeOf({ text }) {
-  return text.split(":", 1)[0] ?? text;
-}
-
 /** What to do about an alarm, where the light on standing film is asked for beside it already. @param {Alarm} alarm @param {Alarm[]} heat */
 export function todoBeside({ todo }, heat) {
-  const houses = heat.map((alarm) => placeOf(alarm).replace("House ", ""));
+  const houses = heat.map(({ place }) => place.replace("House ", ""));
   const light = `Shut the douser${houses.length > 1 ? "s" : ""} of ${housesInWords(houses)}. `;
   return todo.startsWith(light) ? todo.slice(light.length) : todo;
 }
@@ -179,9 +165,8 @@ export function todoBeside({ todo }, heat) {
  * @param {AlarmGroup} group
  */
 export function followsInWords({ alarm, follows }) {
-  const place = placeOf(alarm);
-  const here = follows.filter((each) => placeOf(each) === place).map(({ text }) => text.slice(place.length + 2));
-  const elsewhere = [...new Set(follows.map(placeOf).filter((each) => each !== place))];
+  const here = follows.filter(({ place }) => place === alarm.place).map(({ what }) => what);
+  const elsewhere = [...new Set(follows.map(shortPlace).filter((place) => place !== alarm.place))];
   const named = elsewhere.join(", ");
   const places = elsewhere.length > 1 && named.length > MOST_LETTERS ? `${countInWords(elsewhere.length)} other places` : named;
   return [...here, ...(places ? [`alarms at ${places}`] : [])].join("; ");
@@ -210,7 +195,7 @@ function rootOf(alarm, byKey) {
   return root.key;
 }
 
-/** The worst level that is on for each subject, without what is set aside; a call is about no film. @param {Alarm[]} alarms @returns {Map<string, import("./messages.js").Level>} */
+/** The worst level that is on for each subject, without what is set aside; a call is about no film. @param {Alarm[]} alarms @returns {Map<string, import("./wire.js").Alarm["level"]>} */
 export function levelBySubject(alarms) {
   const levels = new Map();
   for (const alarm of [...alarms].sort(worstFirst).reverse()) {

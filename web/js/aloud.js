@@ -10,7 +10,7 @@ import { standAt } from "./restart.js";
 
 /** @typedef {import("./store.js").RunState} RunState */
 
-/** What calls at once: what is wrong with the run itself, film in the light, what has to be acted on now. @param {RunState} state @param {number} now_s @param {import("./messages.js").Alarm[]} [alarms] those of this desk @returns {string[]} */
+/** What calls at once: what is wrong with the run itself, film in the light, what has to be acted on now. @param {RunState} state @param {number} now_s @param {import("./wire.js").Alarm[]} [alarms] those of this desk @returns {string[]} */
 export function alertsOf(state, now_s, alarms = state.alarms) {
   const { heat, groups } = boardFrom(alarms, now_s, state.prompts);
   const acts = groups.filter(({ alarm }) => alarm.level === "act").map(({ alarm }) => ({ ...alarm, todo: todoBeside(alarm, heat) }));

@@ -7,9 +7,9 @@ import { isTap } from "./taps.js";
 import { openAt } from "./troubles.js";
 
 /**
- * @typedef {import("./messages.js").Alarm} Alarm
- * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
- * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").Alarm} Alarm
+ * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
+ * @typedef {import("./wire.js").RunInfo} RunInfo
  * @typedef {import("./store.js").RunState} RunState
  * @typedef {import("./taps.js").LogLine} LogLine
  * @typedef {import("./taps.js").Observation} Observation
@@ -75,7 +75,7 @@ function isCall({ event, state }) {
 
 /** What is reported of a house and open, as it was said. @param {string} station @param {RunState} state @param {LogLine[]} lines latest first */
 function reportsOf(station, { reports }, lines) {
-  const said = (/** @type {import("./messages.js").Trouble} */ what) => lines.find(({ event }) => event.kind === "report" && event.station === station && event.what === what);
+  const said = (/** @type {import("./wire.js").HouseReport["what"]} */ what) => lines.find(({ event }) => event.kind === "report" && event.station === station && event.what === what);
   return openAt(reports, station).flatMap(({ what }) => said(what) ?? []);
 }
 

@@ -1,7 +1,7 @@
 // @ts-check
 // Cautions, to stand where the danger is; the site's own rules come first.
 
-/** What goes with a thing to do. @type {Partial<Record<import("./messages.js").PromptKind, string>>} */
+/** What goes with a thing to do. @type {Partial<Record<import("./wire.js").Prompt["kind"], string>>} */
 export const CAUTIONS = {
   start: "Eyes and hands: everybody clear of film, rollers and platters?",
   strike:

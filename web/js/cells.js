@@ -4,9 +4,9 @@
 import { clockText } from "./format.js";
 
 /**
- * @typedef {import("./debrief-messages.js").Cell} Cell
- * @typedef {import("./debrief-messages.js").Unit} Unit
- * @typedef {import("./debrief-messages.js").TableDocument} Table
+ * @typedef {import("./wire.js").TableDocument["rows"][number][number]} Cell
+ * @typedef {import("./wire.js").TableColumn["unit"]} Unit
+ * @typedef {import("./wire.js").TableDocument} Table
  */
 
 /** One cell; a dash where there is nothing to say. @param {Cell} cell @param {Unit} unit @param {import("./format.js").HouseClock} clock */

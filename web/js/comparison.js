@@ -2,7 +2,7 @@
 // Several runs laid over each other: each counted from its own first start.
 
 /**
- * @typedef {import("./debrief-messages.js").Comparison} Comparison
+ * @typedef {import("./wire.js").Comparison} Comparison
  * @typedef {{label: string, points: {x: number, y: number}[]}} Strand one run in the chart; a gap in it is a NaN
  */
 

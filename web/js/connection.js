@@ -4,7 +4,7 @@
 import { steady } from "./steady.js";
 
 /**
- * @typedef {import("./messages.js").ServerMessage} ServerMessage
+ * @typedef {import("./wire.js").webhooks["live-to-desk"]["post"]["requestBody"]["content"]["application/json"]} ServerMessage
  * @typedef {"unpaired" | "withdrawn" | "no run"} Refusal why the server does not speak to this desk
  * @typedef {object} Surroundings what a connection needs of the browser, so that a test can stand in for it
  * @property {(url: string) => WebSocket} open
@@ -71,7 +71,7 @@ export class Connection {
     this.#watch(socket, surroundings.now_ms());
   }
 
-  /** Whether it went out: nothing is kept for later here. @param {import("./messages.js").DeskMessage} message */
+  /** Whether it went out: nothing is kept for later here. @param {import("./wire.js").webhooks["live-from-desk"]["post"]["requestBody"]["content"]["application/json"]} message */
   send(message) {
     if (this.socket?.readyState !== 1) return false;
     this.socket.send(JSON.stringify(message));

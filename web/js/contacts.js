@@ -2,7 +2,7 @@
 // The contacts of a run, asked for again and again, and the orders of a roll call.
 
 /**
- * @typedef {import("./messages.js").ContactState} ContactState
+ * @typedef {import("./wire.js").ContactState} ContactState
  * @typedef {object} Order
  * @property {"begin" | "begin_in_order" | "ask" | "skip" | "end" | "keep"} do
  * @property {string | null} [input]

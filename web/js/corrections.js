@@ -1,15 +1,17 @@
 // @ts-check
 // What a person puts right afterwards, as the server takes it.
 
+import { EVENT_KINDS } from "./kinds.js";
 import { freshId } from "./taps.js";
 
 /**
- * @typedef {import("./debrief-messages.js").Correction} Correction
- * @typedef {import("./debrief-messages.js").ArrivedEvent} KnownEvent
+ * @typedef {import("./kinds.js").EventKind} EventKind
+ * @typedef {import("./wire.js").Correction} Correction
+ * @typedef {import("./wire.js").ArrivedEvent} KnownEvent
  * @typedef {object} Draft what the person filled in
  * @property {"retract" | "move" | "add"} what
  * @property {KnownEvent | null} known the event that is put right, null to add one
- * @property {string} kind of an event that is added
+ * @property {EventKind} kind of an event that is added
  * @property {string} station
  * @property {string} mark
  * @property {string} text of a note, or what a slack reading showed in seconds
@@ -20,33 +22,34 @@ import { freshId } from "./taps.js";
  * @property {string} why
  */
 
-/** The kinds that can be added afterwards, and what each of them needs. @type {Record<string, {station: boolean, mark: boolean, text: "note" | "seconds" | null}>} */
-export const ADDABLE = {
-  mark_pass: { station: true, mark: true, text: null },
-  motor_start: { station: true, mark: false, text: null },
-  motor_stop: { station: true, mark: false, text: null },
-  lamp_lit: { station: true, mark: false, text: null },
-  lamp_out: { station: true, mark: false, text: null },
-  douser_open: { station: true, mark: false, text: null },
-  douser_shut: { station: true, mark: false, text: null },
-  film_trip: { station: true, mark: false, text: null },
-  slack_read: { station: true, mark: false, text: "seconds" },
-  relaced: { station: true, mark: false, text: "seconds" },
-  chain_start: { station: false, mark: false, text: null },
-  chain_stop: { station: false, mark: false, text: null },
-  note: { station: false, mark: false, text: "note" },
-};
+/** The kinds that can be added afterwards. */
+export const ADDABLE = /** @type {EventKind[]} */ (Object.keys(EVENT_KINDS)).filter((kind) => EVENT_KINDS[kind].debrief === "add");
 
-const SAID = new Set(["ack", "shelve", "ready", "hold"]); // said for that moment only: taken back, never added or moved
+/** Whether something of a kind needs a house to be added, or the link before it. @param {EventKind} kind */
+export function needsHouse(kind) {
+  return EVENT_KINDS[kind].place === "station" || EVENT_KINDS[kind].place === "link";
+}
 
-/** The stations that something can be added for: a link's is told of the one it feeds, so never of the first. @param {string} kind @param {import("./messages.js").StationInfo[]} stations */
+/** Whether it needs a key of its own. @param {EventKind} kind @param {"mark" | "seconds" | "text"} key */
+export function needs(kind, key) {
+  return EVENT_KINDS[kind].keys.includes(key);
+}
+
+/** What a kind is called where one is chosen. @param {EventKind} kind */
+export function addedWords(kind) {
+  const { words, place } = EVENT_KINDS[kind];
+  if (place === "link") return `the link before a house was ${words}`;
+  return needs(kind, "mark") ? `a mark ${words}` : words;
+}
+
+/** The stations that something can be added for: a link's is told of the one it feeds, so never of the first. @param {EventKind} kind @param {import("./wire.js").StationInfo[]} stations */
 export function stationsFor(kind, stations) {
-  return kind === "slack_read" || kind === "relaced" ? stations.slice(1) : stations;
+  return EVENT_KINDS[kind].place === "link" ? stations.slice(1) : stations;
 }
 
 /** Whether an event is something that people or contacts saw of the show, and not what a computer said about itself. @param {KnownEvent} known */
 export function isSeen({ event }) {
-  return event.kind in ADDABLE || SAID.has(event.kind);
+  return (EVENT_KINDS[event.kind]?.debrief ?? "nothing") !== "nothing";
 }
 
 /** Whether an event can be said not to have happened. @param {KnownEvent} known */
@@ -56,7 +59,7 @@ export function canRetract(known) {
 
 /** Whether an event's time can be put right. @param {KnownEvent} known */
 export function canMove(known) {
-  return canRetract(known) && known.event.kind in ADDABLE;
+  return canRetract(known) && EVENT_KINDS[known.event.kind].debrief === "add";
 }
 
 /** What is still missing, in words; empty where nothing is. @param {Draft} draft */
@@ -70,12 +73,10 @@ export function missingFrom(draft) {
 
 /** @param {Draft} draft */
 function missingFromAdded({ kind, station, mark, text }) {
-  const needs = ADDABLE[kind];
-  if (!needs) return "Choose what happened.";
-  if (needs.station && station === "") return "Choose the house.";
-  if (needs.mark && mark === "") return "Choose the mark.";
-  if (needs.text === "note" && text.trim() === "") return "Write the note.";
-  if (needs.text === "seconds" && !Number.isFinite(secondsRead(text))) return "Give the reading in seconds of film: over is +, under is -.";
+  if (needsHouse(kind) && station === "") return "Choose the house.";
+  if (needs(kind, "mark") && mark === "") return "Choose the mark.";
+  if (needs(kind, "text") && text.trim() === "") return "Write the note.";
+  if (needs(kind, "seconds") && !Number.isFinite(secondsRead(text))) return "Give the reading in seconds of film: over is +, under is -.";
   return "";
 }
 
@@ -95,25 +96,26 @@ export function correctionFrom(draft, zero, id = `c-${freshId()}`) {
   };
 }
 
-/** @param {Draft} draft @param {string} zero @returns {import("./debrief-messages.js").AddedEvent} */
+/** @param {Draft} draft @param {string} zero @returns {import("./wire.js").AddedEvent} */
 function addedFrom(draft, zero) {
   const known = draft.known?.event;
   const t = new Date(Date.parse(zero) + (draft.at_s ?? 0) * 1000).toISOString();
+  /** @type {Pick<import("./wire.js").AddedEvent, "source" | "sigma_s">} */
   const how = draft.as === "read" ? { source: "recording:debrief", sigma_s: draft.sigma_s } : { source: "tap:debrief" };
   if (known) return { t, kind: known.kind, ...kept(known), ...how };
-  const needs = ADDABLE[draft.kind];
+  const { kind } = draft;
   return {
     t,
-    kind: draft.kind,
-    ...(needs?.station ? { station: draft.station } : {}),
-    ...(needs?.mark ? { mark: draft.mark } : {}),
-    ...(needs?.text === "note" ? { text: draft.text.trim() } : {}),
-    ...(needs?.text === "seconds" ? { seconds: secondsRead(draft.text) } : {}),
+    kind,
+    ...(needsHouse(kind) ? { station: draft.station } : {}),
+    ...(needs(kind, "mark") ? { mark: draft.mark } : {}),
+    ...(needs(kind, "text") ? { text: draft.text.trim() } : {}),
+    ...(needs(kind, "seconds") ? { seconds: secondsRead(draft.text) } : {}),
     ...how,
   };
 }
 
-/** What an event says beside its time: it stays when that is moved. @param {import("./messages.js").ObservedEvent} event */
+/** What an event says beside its time: it stays when that is moved. @param {import("./wire.js").ObservedEvent} event */
 function kept({ station, mark, seconds, text }) {
   return Object.fromEntries(Object.entries({ station, mark, seconds, text }).filter(([, value]) => value !== null && value !== undefined));
 }

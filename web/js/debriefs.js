@@ -2,8 +2,8 @@
 // What the server keeps of runs that are over, and how a page asks for it. Every refusal becomes a Refusal with the server's own sentence.
 
 /**
- * @typedef {import("./debrief-messages.js").DebriefInfo} Debrief
- * @typedef {import("./debrief-messages.js").ClockName} KnownClock
+ * @typedef {import("./wire.js").DebriefInfo} Debrief
+ * @typedef {import("./wire.js").Story["clock"]} KnownClock
  */
 
 /** What the server said against it: one sentence, and one line for each fault of a plan. */
@@ -36,12 +36,12 @@ function base(run) {
   return `/api/debriefs/${encodeURIComponent(run)}`;
 }
 
-/** What there is of a run at once, before it is gone through. @param {string} run @returns {Promise<import("./debrief-messages.js").FirstLook>} */
+/** What there is of a run at once, before it is gone through. @param {string} run @returns {Promise<import("./wire.js").FirstLook>} */
 export function firstLookOf(run) {
   return answerOf(`/api/library/${encodeURIComponent(run)}/first`);
 }
 
-/** What happened; as it is known now the server keeps it. @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").Story>} */
+/** What happened; as it is known now the server keeps it. @param {string} run @param {KnownClock} clock @returns {Promise<import("./wire.js").Story>} */
 export function storyOf(run, clock) {
   return answerOf(clock === "now" ? `/api/library/${encodeURIComponent(run)}/story` : `${base(run)}/story?${new URLSearchParams({ clock })}`);
 }
@@ -51,22 +51,22 @@ export function debriefOf(run) {
   return answerOf(base(run));
 }
 
-/** @param {string} run @param {number} at_s @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").StateAt>} */
+/** @param {string} run @param {number} at_s @param {KnownClock} clock @returns {Promise<import("./wire.js").StateAt>} */
 export function stateAt(run, at_s, clock) {
   return answerOf(`${base(run)}/state?${new URLSearchParams({ at_s: String(at_s), clock })}`);
 }
 
-/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").Series>} */
+/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./wire.js").Series>} */
 export function seriesOf(run, clock) {
   return answerOf(`${base(run)}/series?${new URLSearchParams({ clock, points: "600" })}`);
 }
 
-/** @param {string} run @returns {Promise<import("./debrief-messages.js").EventList>} */
+/** @param {string} run @returns {Promise<import("./wire.js").EventList>} */
 export function eventsOf(run) {
   return answerOf(`${base(run)}/events`);
 }
 
-/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./debrief-messages.js").TableList>} */
+/** @param {string} run @param {KnownClock} clock @returns {Promise<import("./wire.js").TableList>} */
 export function tablesOf(run, clock) {
   return answerOf(`${base(run)}/tables?${new URLSearchParams({ clock })}`);
 }
@@ -76,12 +76,12 @@ export function fileAddress(run, name, clock) {
   return `${base(run)}/${name}${clock ? `?${new URLSearchParams({ clock })}` : ""}`;
 }
 
-/** @param {string} run @param {import("./debrief-messages.js").Correction} correction @returns {Promise<import("./debrief-messages.js").Corrected>} */
+/** @param {string} run @param {import("./wire.js").Correction} correction @returns {Promise<import("./wire.js").Corrected>} */
 export function correct(run, correction) {
   return answerOf(`${base(run)}/corrections`, sending("POST", correction));
 }
 
-/** @param {string[]} runs @returns {Promise<import("./debrief-messages.js").LessonList>} */
+/** @param {string[]} runs @returns {Promise<import("./wire.js").LessonList>} */
 export function lessonsOf(runs) {
   return answerOf(`/api/lessons?${runQuery(runs)}`);
 }
@@ -91,18 +91,18 @@ export function planAddress(runs, name) {
   return `/api/lessons/plan?${runQuery(runs, { name })}`;
 }
 
-/** @param {string[]} runs @returns {Promise<import("./debrief-messages.js").Comparison>} */
+/** @param {string[]} runs @returns {Promise<import("./wire.js").Comparison>} */
 export function comparisonOf(runs) {
   return answerOf(`/api/comparison?${runQuery(runs, { points: "400" })}`);
 }
 
-/** @param {Record<string, string>} asked @returns {Promise<import("./debrief-messages.js").Library>} */
+/** @param {Record<string, string>} asked @returns {Promise<import("./wire.js").Library>} */
 export function libraryOf(asked) {
   const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value !== ""));
   return answerOf(`/api/library?${query}`);
 }
 
-/** @param {string} run @param {boolean} archived false brings it back @param {string} by @returns {Promise<import("./debrief-messages.js").LibraryRun>} */
+/** @param {string} run @param {boolean} archived false brings it back @param {string} by @returns {Promise<import("./wire.js").LibraryRun>} */
 export function archive(run, archived, by) {
   return answerOf(`/api/library/${encodeURIComponent(run)}/archive`, sending("POST", { archived, by }));
 }
@@ -112,7 +112,7 @@ export async function remove(run) {
   await answerOf(`/api/library/${encodeURIComponent(run)}/remove`, sending("POST", { yes: true }));
 }
 
-/** @param {{name: string, text: string}} recording @param {{name: string, text: string} | null} plan @returns {Promise<import("./debrief-messages.js").Dropped>} */
+/** @param {{name: string, text: string}} recording @param {{name: string, text: string} | null} plan @returns {Promise<import("./wire.js").Dropped>} */
 export function openRecording(recording, plan) {
   return answerOf("/api/recordings", sending("POST", { recording, plan }));
 }

@@ -2,9 +2,9 @@
 // What the engine's state says about any instant: counts, passes, slack. The formulas are those of server/timeline/view.py.
 
 /**
- * @typedef {import("./messages.js").Station} Station
- * @typedef {import("./messages.js").Link} Link
- * @typedef {import("./messages.js").MarkInfo} MarkInfo
+ * @typedef {import("./wire.js").Station} Station
+ * @typedef {import("./wire.js").Link} Link
+ * @typedef {import("./wire.js").MarkInfo} MarkInfo
  * @typedef {{t_s: number, sd_s: number, seen: boolean}} Pass when a mark is at a gate; `seen` where it was observed
  */
 

@@ -8,8 +8,8 @@ import { steady } from "./steady.js";
 import { stateAfter } from "./store.js";
 
 /**
- * @typedef {import("./messages.js").ServerMessage} ServerMessage
- * @typedef {import("./messages.js").Taken | import("./messages.js").Refused} Answer
+ * @typedef {import("./wire.js").webhooks["live-to-desk"]["post"]["requestBody"]["content"]["application/json"]} ServerMessage
+ * @typedef {import("./wire.js").Taken | import("./wire.js").Refused} Answer
  * @typedef {object} FeedHandlers
  * @property {() => void} onState the state is another one
  * @property {(answer: Answer) => void} [onAnswer] the server answered an event
@@ -64,7 +64,7 @@ export class Feed {
     return this.connection.isLost();
   }
 
-  /** Whether it went out. @param {import("./messages.js").ObservedEvent} event */
+  /** Whether it went out. @param {import("./wire.js").ObservedEvent} event */
   sendEvent(event) {
     return this.connection.send({ type: "event", event });
   }
@@ -116,13 +116,13 @@ export class Feed {
     this.connection.heard_ms = steady.now_ms() - Math.max((wall_s - heard_wall_s) * 1000, SILENT_MS + 1);
   }
 
-  /** A server that was started again may keep another time. @param {import("./messages.js").Snapshot} message @param {import("./store.js").RunState | null} before */
+  /** A server that was started again may keep another time. @param {import("./wire.js").Snapshot} message @param {import("./store.js").RunState | null} before */
   #meet({ info, epoch }, before) {
     if (info.speed !== this.clock.speed) this.clock = new RunClock(info.speed);
     else if (before && before.epoch !== epoch) this.clock.forget();
   }
 
-  /** @param {import("./messages.js").Snapshot | import("./messages.js").Change | import("./messages.js").Beat} message @param {number} arrived_s */
+  /** @param {import("./wire.js").Snapshot | import("./wire.js").Change | import("./wire.js").Beat} message @param {number} arrived_s */
   #take(message, arrived_s) {
     const before = this.state;
     if (message.type === "snapshot") this.#meet(message, before);

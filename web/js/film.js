@@ -2,7 +2,7 @@
 // Where every piece of the print is: at a gate, between two gates, on the two rolls. Places are seconds of film of the print.
 
 /**
- * @typedef {import("./messages.js").SegmentInfo} Segment
+ * @typedef {import("./wire.js").SegmentInfo} Segment
  * @typedef {"hollow" | "grey" | "pale" | "a" | "b" | "c"} Ink how a piece is drawn; hollow is film without a picture
  * @typedef {{from: number, to: number, ink: Ink, segment: Segment | null}} Span `from` >= `to`: film order runs downstream first
  */
@@ -63,12 +63,12 @@ export function spansBetween(segments, inks, upstream_s, downstream_s) {
   return [...spans, leader];
 }
 
-/** The points of the print between an upstream and a downstream place that are the start of no piece, upstream first. @param {import("./messages.js").MarkInfo[]} marks @param {number} upstream_s @param {number} downstream_s */
+/** The points of the print between an upstream and a downstream place that are the start of no piece, upstream first. @param {import("./wire.js").MarkInfo[]} marks @param {number} upstream_s @param {number} downstream_s */
 export function marksBetween(marks, upstream_s, downstream_s) {
   return marks.filter((mark) => isOwnPoint(mark) && downstream_s <= mark.x_s && mark.x_s <= upstream_s).sort((a, b) => b.x_s - a.x_s);
 }
 
-/** Whether a mark is a point of its own, and not the start of a piece: where something is changed, or a strip of tape. @param {import("./messages.js").MarkInfo} mark */
+/** Whether a mark is a point of its own, and not the start of a piece: where something is changed, or a strip of tape. @param {import("./wire.js").MarkInfo} mark */
 export function isOwnPoint({ kind }) {
   return kind === "change" || kind === "mark";
 }

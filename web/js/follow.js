@@ -21,7 +21,7 @@ const AGAIN_MS = 2000; // between two tries to read what the server did not give
 /**
  * Follows the run of the page's address, or the only one there is, with its schedule, and keeps the desk up to date;
  * gives which run that is.
- * @param {RunDesk & {schedule: import("./messages.js").Schedule | null}} desk
+ * @param {RunDesk & {schedule: Pick<import("./wire.js").ScheduleDocument, "stations"> | null}} desk
  */
 export async function followRun(desk) {
   const run = await findRun(desk, chosenRun);

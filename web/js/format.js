@@ -66,7 +66,7 @@ function dayText({ zero_ms, timezone }, t_s) {
   return format.format(zero_ms + t_s * 1000).replace(",", "");
 }
 
-/** The house clock of a run. @param {import("./messages.js").RunInfo} info @param {string} [locale] @returns {HouseClock} */
+/** The house clock of a run. @param {import("./wire.js").RunInfo} info @param {string} [locale] @returns {HouseClock} */
 export function houseClock(info, locale) {
   return { zero_ms: Date.parse(info.zero), timezone: info.timezone, locale };
 }

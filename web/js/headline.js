@@ -11,7 +11,7 @@ import { chainStands } from "./standing.js";
 import { taskTime } from "./tasktime.js";
 
 /**
- * @typedef {import("./messages.js").Alarm} Alarm
+ * @typedef {import("./wire.js").Alarm} Alarm
  * @typedef {import("./store.js").RunState} RunState
  * @typedef {"act" | "watch" | "shelved" | "stands" | "do" | "calm"} HeadlineKind
  * @typedef {{kind: HeadlineKind, text: string}} Headline

@@ -4,8 +4,8 @@
 import { boardFrom, hottestFirst } from "./alarms.js";
 import { housesBriefly, numberOf } from "./names.js";
 
-/** @typedef {import("./messages.js").Alarm} Alarm */
-/** @typedef {import("./messages.js").RunInfo} RunInfo */
+/** @typedef {import("./wire.js").Alarm} Alarm */
+/** @typedef {import("./wire.js").RunInfo} RunInfo */
 
 /** The film in the light, worst first, and in film order where it came at one time. @param {Alarm[]} alarms @param {RunInfo} info @returns {Alarm[]} */
 export function heatFrom(alarms, info) {

@@ -5,8 +5,8 @@ import { plural } from "./format.js";
 
 /**
  * @typedef {import("./store.js").RunState} RunState
- * @typedef {import("./messages.js").Schedule} Schedule
- * @typedef {import("./messages.js").StationSchedule} StationSchedule
+ * @typedef {Pick<import("./wire.js").ScheduleDocument, "stations">} Schedule
+ * @typedef {import("./wire.js").ScheduledStation} StationSchedule
  */
 
 const HOUR_S = 3600;

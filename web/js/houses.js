@@ -7,9 +7,9 @@ import { startOf } from "./hold.js";
 import { standsInPicture } from "./standing.js";
 
 /**
- * @typedef {import("./messages.js").Station} Station
- * @typedef {import("./messages.js").StationSchedule} StationSchedule
- * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").Station} Station
+ * @typedef {import("./wire.js").ScheduledStation} StationSchedule
+ * @typedef {import("./wire.js").RunInfo} RunInfo
  * @typedef {import("./store.js").RunState} RunState
  * @typedef {"before" | "soon" | "showing" | "intermission" | "dark" | "over" | "clear" | "stopped" | "stands"} HouseState `dark`: the picture should be there and is not; `stands`: its film stands in the gate
  * @typedef {{from_s: number, to_s: number}} Pause an intermission at one gate

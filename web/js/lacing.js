@@ -4,7 +4,7 @@
 import { slackAt } from "./estimate.js";
 
 /**
- * @typedef {import("./messages.js").FilmInfo} FilmInfo
+ * @typedef {import("./wire.js").FilmInfo} FilmInfo
  * @typedef {import("./store.js").RunState} RunState
  */
 

@@ -2,37 +2,15 @@
 // The library of runs in words: what is asked of it, and what it says of each run.
 
 import { countInWords, plural } from "./format.js";
+import { ALARM_NAMES } from "./kinds.js";
 
 /**
- * @typedef {import("./debrief-messages.js").LibraryRun} LibraryLine
+ * @typedef {import("./wire.js").LibraryRun} LibraryLine
  * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
  */
 
 /** Everything that is not archived. @type {Readonly<Asked>} */
 export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false" });
-
-/** Kinds of alarms as a person asks for them. @type {Record<string, string>} */
-export const TROUBLE_WORDS = {
-  film_heat: "film in the light",
-  film_trip: "failsafe trip",
-  start_missing: "start missing",
-  motor_lost: "motor lost",
-  strike_missed: "strike missed",
-  strike_unconfirmed: "strike not confirmed",
-  dark_gate: "dark gate",
-  lamp_lost: "lamp lost",
-  douser_heat: "hot douser",
-  mark_overdue: "mark overdue",
-  reserve_spent: "reserve spent",
-  slack_tight: "slack tight",
-  slack_loose: "slack loose",
-  slack_forecast: "slack forecast",
-  misfit: "event that does not fit",
-  feed_silent: "silent feed",
-  house_report: "report from a house",
-  call: "call",
-  clock_step: "clock step",
-};
 
 /** What the page's address asks for. @param {string} search @returns {Asked} */
 export function askedFrom(search) {
@@ -57,7 +35,7 @@ export function troubleInWords(trouble) {
   const kinds = Object.entries(trouble).filter(([, count]) => count > 0);
   if (kinds.length === 0) return "no alarm";
   kinds.sort(([a, many], [b, few]) => few - many || a.localeCompare(b));
-  return kinds.map(([kind, count]) => `${count} × ${TROUBLE_WORDS[kind] ?? kind}`).join(", ");
+  return kinds.map(([kind, count]) => `${count} × ${ALARM_NAMES[kind] ?? kind}`).join(", ");
 }
 
 /** How a run stands that goes on, and how one ended that does not. */

@@ -8,9 +8,9 @@ import { steady } from "./steady.js";
 
 /**
  * @typedef {object} FollowedRun
- * @property {import("./messages.js").RunLine} line
+ * @property {import("./wire.js").RunLine} line
  * @property {import("./store.js").RunState | null} state null until it is known
- * @property {import("./messages.js").Schedule | null} schedule null until it is known
+ * @property {Pick<import("./wire.js").ScheduleDocument, "stations"> | null} schedule null until it is known
  * @property {number} now_s the run's time, or when the server was last heard where it is lost
  *
  * @typedef {object} RunsDesk what a desk of every run takes
@@ -20,9 +20,9 @@ import { steady } from "./steady.js";
  * @property {import("./connection.js").Refusal | null} refusal why the server does not speak to this desk
  *
  * @typedef {object} Followed
- * @property {import("./messages.js").RunLine} line
+ * @property {import("./wire.js").RunLine} line
  * @property {Feed} feed
- * @property {import("./messages.js").Schedule | null} schedule
+ * @property {Pick<import("./wire.js").ScheduleDocument, "stations"> | null} schedule
  */
 
 const MOMENT_MS = 250;
@@ -73,7 +73,7 @@ class LiveRuns {
     return this.silent_ms() > (this.followed?.length ? SILENT_MS : SILENT_MS + LIST_MS);
   }
 
-  /** @param {import("./messages.js").RunLine[]} lines */
+  /** @param {import("./wire.js").RunLine[]} lines */
   #take(lines) {
     const known = new Map(this.followed?.map((each) => [each.line.run, each]));
     this.followed = lines.map((line) => {
@@ -85,7 +85,7 @@ class LiveRuns {
   }
 }
 
-/** @param {import("./messages.js").RunLine} line @returns {Followed} */
+/** @param {import("./wire.js").RunLine} line @returns {Followed} */
 function followed(line) {
   const feed = new Feed(line.run, { onState: () => {} });
   feed.open();

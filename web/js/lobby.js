@@ -8,8 +8,8 @@ import { housesBriefly } from "./names.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
- * @typedef {import("./messages.js").Station} Station
- * @typedef {import("./messages.js").StationSchedule} StationSchedule
+ * @typedef {import("./wire.js").Station} Station
+ * @typedef {import("./wire.js").ScheduledStation} StationSchedule
  * @typedef {{what: string, left_s: number}} Coming what a house does next: `starts`, `lets out`
  * @typedef {object} HouseLine
  * @property {string} key
@@ -56,12 +56,12 @@ export function clocksOf(runs, seconds = false) {
   return first.length > 1 ? first.map(({ town, text }) => ({ town, text })) : first.map(({ text }) => ({ town: "", text }));
 }
 
-/** What a film is called, with whose time it has where the houses have several. @param {import("./messages.js").RunInfo} info @param {{town: string}[]} clocks */
+/** What a film is called, with whose time it has where the houses have several. @param {import("./wire.js").RunInfo} info @param {{town: string}[]} clocks */
 export function filmInWords(info, clocks) {
   return clocks.length > 1 ? `${info.title} (${townOf(info)} time)` : info.title;
 }
 
-/** The town whose time a site has: `New York`. @param {import("./messages.js").RunInfo} info */
+/** The town whose time a site has: `New York`. @param {import("./wire.js").RunInfo} info */
 function townOf({ timezone }) {
   return (timezone.split("/").pop() ?? timezone).replace(/_/g, " ");
 }
@@ -111,7 +111,7 @@ function linesOfRun({ state, schedule: asPlanned, now_s }, clocks) {
   });
 }
 
-/** @param {Station} station @param {StationSchedule | null} planned @param {import("./messages.js").RunInfo} info @param {number} now_s @returns {Coming | null} */
+/** @param {Station} station @param {StationSchedule | null} planned @param {import("./wire.js").RunInfo} info @param {number} now_s @returns {Coming | null} */
 function coming(station, planned, info, now_s) {
   const [first] = doings(station, planned, info)
     .flatMap(({ what, at_s }) => (at_s !== null && at_s !== undefined && at_s >= now_s ? [{ what, left_s: at_s - now_s }] : []))
@@ -119,7 +119,7 @@ function coming(station, planned, info, now_s) {
   return first ?? null;
 }
 
-/** What a house does, and when. @param {Station} station @param {StationSchedule | null} planned @param {import("./messages.js").RunInfo} info @returns {{what: string, at_s: number | null | undefined}[]} */
+/** What a house does, and when. @param {Station} station @param {StationSchedule | null} planned @param {import("./wire.js").RunInfo} info @returns {{what: string, at_s: number | null | undefined}[]} */
 function doings(station, planned, info) {
   switch (station.phase) {
     case "threaded":

@@ -4,15 +4,15 @@
 import { eventInWords } from "./words.js";
 
 /**
- * @typedef {import("./debrief-messages.js").ArrivedEvent} KnownEvent
- * @typedef {import("./debrief-messages.js").SeriesAlarm} SeriesAlarm
- * @typedef {import("./debrief-messages.js").ClockName} KnownClock
- * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").ArrivedEvent} KnownEvent
+ * @typedef {import("./wire.js").SeriesAlarm} SeriesAlarm
+ * @typedef {import("./wire.js").Story["clock"]} KnownClock
+ * @typedef {import("./wire.js").RunInfo} RunInfo
  * @typedef {object} Moment
  * @property {string} id
  * @property {number} at_s
  * @property {"event" | "alarm"} is
- * @property {import("./messages.js").Level | null} level of an alarm
+ * @property {import("./wire.js").Alarm["level"] | null} level of an alarm
  * @property {string} text
  * @property {string} more what else there is to say: who, how late, taken back
  * @property {string} words everything that a search looks in, in small letters

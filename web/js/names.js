@@ -1,7 +1,9 @@
 // @ts-check
 // Houses, links and alarms as people name them; ids are for machines. The wording is that of server/timeline/naming.py.
 
-/** @typedef {import("./messages.js").RunInfo} RunInfo */
+import { ALARM_NAMES } from "./kinds.js";
+
+/** @typedef {import("./wire.js").RunInfo} RunInfo */
 
 const MOST_LETTERS = 60; // of houses that are told one by one in a headline: chosen
 
@@ -77,5 +79,5 @@ export function alarmName(info, key) {
   const [kind = "", subject = ""] = key.split(/:(.*)/s);
   if (kind === "call") return `call to ${boothName(subject)}`;
   if (kind === "house_report") return `report from ${placeName(info, subject)}`;
-  return `${kind.replace(/_/g, " ")}, ${placeName(info, subject)}`;
+  return `${ALARM_NAMES[kind] ?? kind}, ${placeName(info, subject)}`;
 }

@@ -5,9 +5,9 @@ import { passOf } from "./estimate.js";
 import { taskTime } from "./tasktime.js";
 
 /**
- * @typedef {import("./messages.js").Station} Station
- * @typedef {import("./messages.js").MarkInfo} MarkInfo
- * @typedef {import("./messages.js").Prompt} Prompt
+ * @typedef {import("./wire.js").Station} Station
+ * @typedef {import("./wire.js").MarkInfo} MarkInfo
+ * @typedef {import("./wire.js").Prompt} Prompt
  * @typedef {{what: string, at_s: number}} Next
  */
 

@@ -4,7 +4,7 @@
 import { numberIn, rowsByKey, signed } from "./cells.js";
 
 /**
- * @typedef {import("./debrief-messages.js").TableDocument} Table
+ * @typedef {import("./wire.js").TableDocument} Table
  * @typedef {import("./elements/offset-chart.js").OffsetRow} OffsetRow
  */
 
@@ -26,7 +26,7 @@ export function strikeRows(table) {
   });
 }
 
-/** @param {Record<string, import("./debrief-messages.js").Cell>} row */
+/** @param {Record<string, import("./wire.js").TableDocument["rows"][number][number]>} row */
 function houseOf(row) {
   return `House ${row["house"] ?? ""}`;
 }

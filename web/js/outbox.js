@@ -4,7 +4,7 @@
 import { answered, confirmed, isEcho, movedBack, tapEvent, unsent, withTap } from "./taps.js";
 
 /**
- * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
+ * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
  * @typedef {import("./taps.js").Observation} Observation
  * @typedef {import("./taps.js").Instant} Instant
  * @typedef {import("./taps.js").Tap} Tap
@@ -65,7 +65,7 @@ export class Outbox {
     this.#sendNext();
   }
 
-  /** @param {import("./messages.js").Taken | import("./messages.js").Refused} answer */
+  /** @param {import("./wire.js").Taken | import("./wire.js").Refused} answer */
   hear(answer) {
     this.#become(answered(this.taps, answer));
     if (answer.id !== this.underWay) return;

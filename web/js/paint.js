@@ -10,7 +10,7 @@ import { loopDepth, loopPoints, pieceOf, pointAt, ringRadii } from "./loops.js";
  * @typedef {import("./loops.js").LoopPoint} LoopPoint
  * @typedef {import("./film.js").Ink} Ink
  * @typedef {import("./film.js").Span} Span
- * @typedef {import("./messages.js").Level} Level
+ * @typedef {import("./wire.js").Alarm["level"]} Level
  * @typedef {import("./store.js").RunState} RunState
  * @typedef {object} Row the part of the chain that one canvas shows
  * @property {number} first index of its first station

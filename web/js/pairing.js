@@ -2,10 +2,10 @@
 // Pairing, as a page asks the server for it.
 
 /**
- * @typedef {import("./messages.js").Me} Me
- * @typedef {import("./messages.js").PairingLine} PairingLine
- * @typedef {import("./messages.js").PairingCode} PairingCode
- * @typedef {import("./messages.js").Role} Role
+ * @typedef {import("./wire.js").Me} Me
+ * @typedef {import("./wire.js").PairingLine} PairingLine
+ * @typedef {import("./wire.js").PairingCode} PairingCode
+ * @typedef {import("./wire.js").Me["role"]} Role
  * @typedef {{reason: string, wants_name?: boolean}} No why the server did not do it
  */
 

@@ -4,10 +4,10 @@
 import { drawnMarks } from "./stringlines.js";
 
 /**
- * @typedef {import("./debrief-messages.js").SeriesPass} SeriesPass
- * @typedef {import("./debrief-messages.js").Series} Series
- * @typedef {import("./messages.js").MarkInfo} MarkInfo
- * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").SeriesPass} SeriesPass
+ * @typedef {import("./wire.js").Series} Series
+ * @typedef {import("./wire.js").MarkInfo} MarkInfo
+ * @typedef {import("./wire.js").RunInfo} RunInfo
  * @typedef {{t_s: number, sd_s: number, ahead_s: number, station: string, believed: boolean}} PassPoint
  * @typedef {{mark: MarkInfo, planned: PassPoint[], expected: PassPoint[], observed: PassPoint[]}} PassLine
  */
@@ -39,7 +39,7 @@ export function believedPoints(points) {
   return points.filter(({ believed }) => believed);
 }
 
-/** Pieces of a slack line without gaps: film was in the link all through each. @param {number[]} t_s @param {import("./debrief-messages.js").SeriesLink} link @returns {{t_s: number, slack_s: number, sd_s: number}[][]} */
+/** Pieces of a slack line without gaps: film was in the link all through each. @param {number[]} t_s @param {import("./wire.js").SeriesLink} link @returns {{t_s: number, slack_s: number, sd_s: number}[][]} */
 export function slackPieces(t_s, link) {
   /** @type {{t_s: number, slack_s: number, sd_s: number}[][]} */
   const pieces = [];
@@ -57,7 +57,7 @@ export function slackPieces(t_s, link) {
   return pieces;
 }
 
-/** The rows that alarms take on a strip of time so that none covers another; an alarm that was on at the end goes on to it. @param {import("./debrief-messages.js").SeriesAlarm[]} alarms @param {number} end_s @param {number} least_s as if each lasted that long at least @returns {number[]} a row for each */
+/** The rows that alarms take on a strip of time so that none covers another; an alarm that was on at the end goes on to it. @param {import("./wire.js").SeriesAlarm[]} alarms @param {number} end_s @param {number} least_s as if each lasted that long at least @returns {number[]} a row for each */
 export function stripRows(alarms, end_s, least_s) {
   /** @type {number[]} */
   const taken = [];

@@ -2,8 +2,8 @@
 // Events of a desk that holds no websocket of its own to send them by: one at a time, each posted until it is answered.
 
 /**
- * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
- * @typedef {import("./messages.js").Taken | import("./messages.js").Refused} Answer
+ * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
+ * @typedef {import("./wire.js").Taken | import("./wire.js").Refused} Answer
  * @typedef {object} Network what posting needs of the browser, so that a test can stand in for it
  * @property {(address: string, text: string, patience_ms: number) => Promise<{status: number, body: unknown}>} post rejects where no answer comes
  * @property {(ms: number, act: () => void) => unknown} after

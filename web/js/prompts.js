@@ -5,13 +5,13 @@ import { boardFrom } from "./alarms.js";
 import { countInWords } from "./format.js";
 import { housesInWords } from "./names.js";
 
-/** @typedef {import("./messages.js").Prompt} Prompt */
+/** @typedef {import("./wire.js").Prompt} Prompt */
 
 const AHEAD_S = 15 * 60; // what opens later than this is not next: chosen
 const AT_ONCE_S = 5; // what is due within this of one another is one thing to a crew: chosen
 const OF_A_STOP = new Set(["shut_douser", "shut_lamp"]);
 
-/** Those that film in the light is not already called for: that block asks the same, and first. @param {Prompt[]} prompts @param {import("./messages.js").Alarm[]} alarms */
+/** Those that film in the light is not already called for: that block asks the same, and first. @param {Prompt[]} prompts @param {import("./wire.js").Alarm[]} alarms */
 export function promptsBesideHeat(prompts, alarms) {
   const called = new Set(boardFrom(alarms).heat.map(({ subject }) => subject));
   return prompts.filter(({ kind, station }) => kind !== "shut_douser" || !called.has(station));
@@ -22,14 +22,14 @@ export function nearPrompts(prompts, now_s) {
   return prompts.filter(({ kind, from_s, until_s }) => (kind === "start" || from_s - now_s < AHEAD_S) && (until_s === null || now_s <= until_s));
 }
 
-/** How motors that start together are started, in one line. @param {number} count @param {import("./messages.js").RunInfo["start"]} start */
+/** How motors that start together are started, in one line. @param {number} count @param {import("./wire.js").RunInfo["start"]} start */
 export function startInWords(count, start) {
   const motors = `${countInWords(count)} motors`;
   if (start === "common") return `Start ${motors} with the common button`;
   return start === "hands" ? `Start ${motors} together, by hand` : `See that ${countInWords(count)} timers start the motors together`;
 }
 
-/** Prompts to show, nearest deadline first. @param {Prompt[]} prompts @param {number} now_s @param {import("./messages.js").RunInfo["start"]} start @returns {Prompt[]} */
+/** Prompts to show, nearest deadline first. @param {Prompt[]} prompts @param {number} now_s @param {import("./wire.js").RunInfo["start"]} start @returns {Prompt[]} */
 export function promptsToShow(prompts, now_s, start) {
   const near = nearPrompts(prompts, now_s);
   const starts = near.filter(({ kind }) => kind === "start");

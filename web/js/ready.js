@@ -5,8 +5,8 @@
 import { housesBriefly, numberOf } from "./names.js";
 
 /**
- * @typedef {import("./messages.js").RestartCard} RestartCard
- * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").RestartCard} RestartCard
+ * @typedef {import("./wire.js").RunInfo} RunInfo
  */
 
 const LAST_S = 60; // before the start, in which whoever is missing is told largest

@@ -4,9 +4,9 @@
 import { runFrom } from "./views.js";
 
 /**
- * @typedef {import("./debrief-messages.js").StateAt} StateAt
- * @typedef {import("./debrief-messages.js").ClockName} KnownClock
- * @typedef {import("./debrief-messages.js").SpanInfo} Span
+ * @typedef {import("./wire.js").StateAt} StateAt
+ * @typedef {import("./wire.js").Story["clock"]} KnownClock
+ * @typedef {import("./wire.js").SpanInfo} Span
  */
 
 /** How many times as fast as it was. */
@@ -198,7 +198,7 @@ export class Seeker {
   }
 }
 
-/** The state of a run as the wall's elements take it. @param {StateAt} state @param {import("./messages.js").RunInfo} info @returns {import("./store.js").RunState} */
+/** The state of a run as the wall's elements take it. @param {StateAt} state @param {import("./wire.js").RunInfo} info @returns {import("./store.js").RunState} */
 export function runStateFrom({ view, last_seq }, info) {
   return { seq: last_seq ?? 0, epoch: "", fault: null, warnings: [], info, ...runFrom(view), events: [] };
 }

@@ -2,14 +2,15 @@
 // What is reported from the houses, one line a house, and what became of the reports of this device.
 
 import { capital, clockText, houseClock } from "./format.js";
+import { HOLD_ASKED, TROUBLES } from "./kinds.js";
 import { numberOf } from "./names.js";
 import { isOpen, logLines } from "./taps.js";
-import { HOLD_ASKED, TROUBLES, asksToHold, hasIt, openAt, sinceInWords, troubleInWords } from "./troubles.js";
+import { asksToHold, hasIt, openAt, sinceInWords, troubleInWords } from "./troubles.js";
 
 /**
- * @typedef {import("./messages.js").HouseReport} HouseReport
- * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
- * @typedef {import("./messages.js").Trouble} Trouble
+ * @typedef {import("./wire.js").HouseReport} HouseReport
+ * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
+ * @typedef {import("./wire.js").HouseReport["what"]} Trouble
  * @typedef {import("./store.js").RunState} RunState
  * @typedef {import("./live.js").FollowedRun} FollowedRun
  * @typedef {import("./taps.js").Tap} Tap

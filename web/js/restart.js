@@ -8,9 +8,9 @@ import { asksReady } from "./ready.js";
 import { reportOf } from "./steps.js";
 
 /**
- * @typedef {import("./messages.js").RestartCard} RestartCard
- * @typedef {import("./messages.js").RunInfo} RunInfo
- * @typedef {import("./messages.js").Missing} Missing
+ * @typedef {import("./wire.js").RestartCard} RestartCard
+ * @typedef {import("./wire.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").StationReady["missing"][number]} Missing
  * @typedef {import("./taps.js").LogLine} LogLine
  * @typedef {import("./taps.js").Observation} Observation
  * @typedef {import("./store.js").RunState} RunState
@@ -28,7 +28,7 @@ import { reportOf } from "./steps.js";
  * @typedef {{booth: string, text: string, count: number}} BoothMissing what is missing in one booth; the booth is empty where the plan names none
  */
 
-/** What a station lacks, in the order of harm: light off the film comes first. @type {Record<Missing, {missing: string, label: string, kind: string}>} */
+/** What a station lacks, in the order of harm: light off the film comes first. @type {Record<Missing, {missing: string, label: string, kind: Observation["kind"]}>} */
 const MISSING = {
   douser_shut: { missing: "douser not known shut", label: "Douser shut", kind: "douser_shut" },
   lamp_out: { missing: "lamp not out", label: "Lamp out", kind: "lamp_out" },

@@ -6,16 +6,16 @@ import { momentsFrom, stepFrom } from "./moments.js";
 import { Playhead, Seeker, runStateFrom } from "./replay.js";
 
 /**
- * @typedef {import("./debrief-messages.js").DebriefInfo} Debrief
- * @typedef {import("./debrief-messages.js").ClockName} KnownClock
+ * @typedef {import("./wire.js").DebriefInfo} Debrief
+ * @typedef {import("./wire.js").Story["clock"]} KnownClock
  * @typedef {object} ReviewDesk what the page of a run takes
  * @property {string[]} runs the run that is gone through, and those that stand beside it
  * @property {Debrief | null} debrief
- * @property {import("./debrief-messages.js").Story | null} story what happened, in a few sentences
+ * @property {import("./wire.js").Story | null} story what happened, in a few sentences
  * @property {boolean} reading not all of it is here yet
- * @property {import("./debrief-messages.js").Series | null} series
- * @property {import("./debrief-messages.js").ArrivedEvent[]} events
- * @property {import("./debrief-messages.js").TableDocument[]} tables
+ * @property {import("./wire.js").Series | null} series
+ * @property {import("./wire.js").ArrivedEvent[]} events
+ * @property {import("./wire.js").TableDocument[]} tables
  * @property {import("./moments.js").Moment[]} moments
  * @property {import("./store.js").RunState | null} state what is known at `now_s`
  * @property {number} at_s the moment that is wanted
@@ -26,9 +26,9 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
  * @property {KnownClock} clock
  * @property {string} trouble why something could not be had, or empty
  * @property {boolean} grown more was observed since this was loaded
- * @property {import("./debrief-messages.js").LessonList | null} lessons
- * @property {import("./debrief-messages.js").Comparison | null} comparison
- * @property {import("./debrief-messages.js").LibraryRun[] | null} others runs that may stand beside it, null until they are known
+ * @property {import("./wire.js").LessonList | null} lessons
+ * @property {import("./wire.js").Comparison | null} comparison
+ * @property {import("./wire.js").LibraryRun[] | null} others runs that may stand beside it, null until they are known
  * @property {string} told what became of a correction, or empty
  */
 
@@ -106,7 +106,7 @@ export class Review {
     if (load === this.loads) this.desk.story = story;
   }
 
-  /** @param {Debrief} debrief @param {import("./debrief-messages.js").Series} series @param {import("./debrief-messages.js").ArrivedEvent[]} events @param {import("./debrief-messages.js").TableDocument[]} tables */
+  /** @param {Debrief} debrief @param {import("./wire.js").Series} series @param {import("./wire.js").ArrivedEvent[]} events @param {import("./wire.js").TableDocument[]} tables */
   #take(debrief, series, events, tables) {
     const { desk } = this;
     this.playhead.setSpan(debrief.span, now_s());
@@ -159,7 +159,7 @@ export class Review {
     await this.load();
   }
 
-  /** Puts something right, and loads again what follows from it. @param {import("./debrief-messages.js").Correction} correction */
+  /** Puts something right, and loads again what follows from it. @param {import("./wire.js").Correction} correction */
   async correct(correction) {
     const { desk } = this;
     desk.told = "";
@@ -248,7 +248,7 @@ export class Review {
     this.seeker.prepare(near.flatMap((each) => each ?? []));
   }
 
-  /** @param {import("./debrief-messages.js").StateAt} state @param {number} at_s */
+  /** @param {import("./wire.js").StateAt} state @param {number} at_s */
   #show(state, at_s) {
     const { desk, playhead } = this;
     if (!desk.debrief) return;

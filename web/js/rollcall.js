@@ -2,8 +2,8 @@
 // The roll call in words. Pure: what the server says of the contacts goes in, what a person reads comes out.
 
 /**
- * @typedef {import("./messages.js").ContactInput} ContactInput
- * @typedef {import("./messages.js").ContactState} ContactState
+ * @typedef {import("./wire.js").ContactInput} ContactInput
+ * @typedef {import("./wire.js").ContactState} ContactState
  */
 
 const WHAT = { motor: "motor", lamp: "lamp", douser: "douser", cue: "cue detector", failsafe: "failsafe" };
@@ -54,7 +54,7 @@ export function troubles({ feeds, strays }) {
 
 const SAME_TICK = 1.25; // a tick that is no longer than this times what the file says is that one. Chosen
 
-/** How seldom a gateway looks at its inputs, where the wiring file does not say so. @param {import("./messages.js").ContactPort} feed @returns {string[]} */
+/** How seldom a gateway looks at its inputs, where the wiring file does not say so. @param {import("./wire.js").ContactPort} feed @returns {string[]} */
 function sampledText({ id, sampling_ms, seen_sampling_ms }) {
   if (seen_sampling_ms === null || seen_sampling_ms <= SAME_TICK * sampling_ms) return [];
   return [`${id}: its contacts change on a tick of about ${seen_sampling_ms} ms. Write sampling_ms = ${seen_sampling_ms} for it in the wiring file.`];

@@ -2,9 +2,9 @@
 // Which run a page shows, and where the server keeps what belongs to it.
 
 /**
- * @typedef {import("./messages.js").RunLine} RunLine
+ * @typedef {import("./wire.js").RunLine} RunLine
  * @typedef {{seq: number, epoch: string}} Place the last change heard, and the life of the server that counted it
- * @typedef {import("./messages.js").Schedule} Schedule
+ * @typedef {Pick<import("./wire.js").ScheduleDocument, "stations">} Schedule
  */
 
 /** The run that the page's address names, or null. @param {string} search */

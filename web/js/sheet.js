@@ -8,8 +8,8 @@ import { clocksOf, filmInWords } from "./lobby.js";
 
 /**
  * @typedef {import("./live.js").FollowedRun} FollowedRun
- * @typedef {import("./messages.js").Station} Station
- * @typedef {import("./messages.js").StationSchedule} StationSchedule
+ * @typedef {import("./wire.js").Station} Station
+ * @typedef {import("./wire.js").ScheduledStation} StationSchedule
  * @typedef {{key: string, house: string, film: string, starts: string, intermission: string, credits: string, out: string}} SheetRow
  */
 

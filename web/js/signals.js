@@ -5,7 +5,7 @@
 import { isSaid } from "./alarms.js";
 
 /**
- * @typedef {import("./messages.js").Alarm} Alarm
+ * @typedef {import("./wire.js").Alarm} Alarm
  * @typedef {"act" | "call" | "watch"} SignalLevel
  * @typedef {{hz: number, from_s: number, for_s: number}} Tone
  * @typedef {{tones: Tone[], shake_ms: number[]}} Signal

@@ -7,8 +7,8 @@ import { housesBriefly, numberOf } from "./names.js";
 
 /**
  * @typedef {import("./store.js").RunState} RunState
- * @typedef {import("./messages.js").Station} Station
- * @typedef {import("./messages.js").RunInfo} RunInfo
+ * @typedef {import("./wire.js").Station} Station
+ * @typedef {import("./wire.js").RunInfo} RunInfo
  */
 
 const STOPS_FILM = new Set(["film_heat", "film_trip"]);

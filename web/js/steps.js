@@ -5,7 +5,7 @@ import { nearPrompts, promptsBesideHeat, startInWords } from "./prompts.js";
 import { isOpen } from "./taps.js";
 
 /**
- * @typedef {import("./messages.js").Prompt} Prompt
+ * @typedef {import("./wire.js").Prompt} Prompt
  * @typedef {import("./taps.js").LogLine} LogLine
  * @typedef {import("./taps.js").Observation} Observation
  * @typedef {object} Step
@@ -49,12 +49,12 @@ export function stepsToDo(state, lines, now_s, booth) {
     .map((step) => ({ ...step, tapped: step.done[0] ? reportOf(step.done[0], lines, state.info, now_s) : null }));
 }
 
-/** The stations of a booth; all of them where it is null. @param {import("./messages.js").RunInfo} info @param {string | null} booth */
+/** The stations of a booth; all of them where it is null. @param {import("./wire.js").RunInfo} info @param {string | null} booth */
 export function stationsIn(info, booth) {
   return info.stations.filter((station) => booth === null || station.booth === booth).map(({ id }) => id);
 }
 
-/** The booths of a run, each once, in film order; none where the plan names fewer than two. @param {import("./messages.js").RunInfo} info @returns {string[]} */
+/** The booths of a run, each once, in film order; none where the plan names fewer than two. @param {import("./wire.js").RunInfo} info @returns {string[]} */
 export function boothsOf(info) {
   const named = [...new Set(info.stations.flatMap(({ booth }) => booth ?? []))];
   return named.length > 1 ? named : [];
@@ -86,7 +86,7 @@ function chainStep({ kind, from_s, due_s }, text) {
   return { key: "start chain", kind, text, from_s, due_s, done: [{ kind: "chain_start" }], tapped: null };
 }
 
-/** The report of something, where it was made of late and still stands; else null. @param {Observation} done @param {LogLine[]} lines @param {import("./messages.js").RunInfo} info @param {number} now_s */
+/** The report of something, where it was made of late and still stands; else null. @param {Observation} done @param {LogLine[]} lines @param {import("./wire.js").RunInfo} info @param {number} now_s */
 export function reportOf(done, lines, info, now_s) {
   const since_ms = Date.parse(info.zero) + (now_s - TAPPED_S) * 1000;
   const same = lines.find(

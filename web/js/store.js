@@ -4,24 +4,24 @@
 import { runFrom } from "./views.js";
 
 /**
- * @typedef {import("./messages.js").Snapshot} Snapshot
- * @typedef {import("./messages.js").Change} Change
- * @typedef {import("./messages.js").Beat} Beat
+ * @typedef {import("./wire.js").Snapshot} Snapshot
+ * @typedef {import("./wire.js").Change} Change
+ * @typedef {import("./wire.js").Beat} Beat
  * @typedef {object} RunState
  * @property {number} seq the last change taken in
  * @property {string} epoch the life of the server that counted it
  * @property {string | null} fault why the run no longer follows its events
  * @property {string[]} warnings what is said of the run beside its alarms: of its log, of the computer's clock
- * @property {import("./messages.js").RunInfo} info
- * @property {import("./messages.js").Station[]} stations in film order
- * @property {import("./messages.js").Link[]} links in film order
- * @property {import("./messages.js").Alarm[]} alarms
- * @property {import("./messages.js").Prompt[]} prompts by deadline
+ * @property {import("./wire.js").RunInfo} info
+ * @property {import("./wire.js").Station[]} stations in film order
+ * @property {import("./wire.js").Link[]} links in film order
+ * @property {import("./wire.js").Alarm[]} alarms
+ * @property {import("./wire.js").Prompt[]} prompts by deadline
  * @property {Record<string, boolean>} sources
  * @property {number} hold_s how much later than planned the first start is to be
- * @property {import("./messages.js").RestartCard | null} restart what has to be so before the chain may start; null while it runs
- * @property {import("./messages.js").HouseReport[]} reports what the houses said, in the order in which they came
- * @property {import("./messages.js").ObservedEvent[]} events the latest, oldest first
+ * @property {import("./wire.js").RestartCard | null} restart what has to be so before the chain may start; null while it runs
+ * @property {import("./wire.js").HouseReport[]} reports what the houses said, in the order in which they came
+ * @property {import("./wire.js").ObservedEvent[]} events the latest, oldest first
  */
 
 const KEPT_EVENTS = 200; // as many as a snapshot brings

@@ -6,8 +6,8 @@ import { isOwnPoint } from "./film.js";
 
 /**
  * @typedef {import("./store.js").RunState} RunState
- * @typedef {import("./messages.js").MarkInfo} MarkInfo
- * @typedef {import("./messages.js").Schedule} Schedule
+ * @typedef {import("./wire.js").MarkInfo} MarkInfo
+ * @typedef {Pick<import("./wire.js").ScheduleDocument, "stations">} Schedule
  * @typedef {{t_s: number, sd_s: number, seen: boolean, ahead_s: number, station: string}} StringPoint
  * @typedef {{seen: boolean, points: StringPoint[]}} StringPart observed where seen, else expected
  * @typedef {{mark: MarkInfo, planned: StringPoint[], parts: StringPart[]}} StringLine

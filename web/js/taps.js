@@ -1,8 +1,10 @@
 // @ts-check
 // Taps of this desk: made at once, sent when there is a connection, and kept until the server has answered.
 
+import { EVENT_KINDS } from "./kinds.js";
+
 /**
- * @typedef {import("./messages.js").ObservedEvent} ObservedEvent
+ * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
  * @typedef {Omit<ObservedEvent, "id" | "t" | "source">} Observation
  * @typedef {{t_s: number, sigma_s: number}} Instant a time of the run, and one standard deviation of it
  * @typedef {"waiting" | "taken" | "refused"} TapState
@@ -56,7 +58,7 @@ export function withTap(taps, event) {
   return [...taps, { event, state: "waiting", reason: "" }];
 }
 
-/** The taps after the server's answer to one of them; what may be sent again still waits. @param {Tap[]} taps @param {import("./messages.js").Taken | import("./messages.js").Refused} answer @returns {Tap[]} */
+/** The taps after the server's answer to one of them; what may be sent again still waits. @param {Tap[]} taps @param {import("./wire.js").Taken | import("./wire.js").Refused} answer @returns {Tap[]} */
 export function answered(taps, answer) {
   return taps.map((tap) => {
     if (tap.event.id !== answer.id) return tap;
@@ -116,11 +118,9 @@ export function isOpen({ event, state }) {
   return isTap(event.source) && (state === "taken" || state === "waiting") && event.kind !== "ack" && event.kind !== "shelve";
 }
 
-const SPOKEN = new Set(["note", "call", "report", "report_over", "hold", "ready"]);
-
-/** Whether it is what people say, which was never earlier than when they said it. @param {string} kind */
+/** Whether it is what people say, which was never earlier than when they said it. @param {import("./kinds.js").EventKind} kind */
 export function isSpoken(kind) {
-  return SPOKEN.has(kind);
+  return !EVENT_KINDS[kind]?.of_film;
 }
 
 /** @param {string} source */

@@ -2,7 +2,7 @@
 // The one countdown of a task, the same on every desk: until it may be done, then until it must be.
 
 /**
- * @typedef {Pick<import("./messages.js").Prompt, "kind" | "from_s" | "due_s">} Task
+ * @typedef {Pick<import("./wire.js").Prompt, "kind" | "from_s" | "due_s">} Task
  * @typedef {{at_s: number, left_s: number, is: "in" | "left" | "over"}} TaskTime `in`: it may not be done yet
  */
 

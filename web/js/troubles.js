@@ -2,26 +2,13 @@
 // What can be wrong in a house, in the words of its people: what is reported there, who has it and when it is over.
 
 import { clockText } from "./format.js";
+import { HOLD_ASKED, TROUBLES } from "./kinds.js";
 
 /**
- * @typedef {import("./messages.js").Trouble} Trouble
- * @typedef {import("./messages.js").HouseReport} HouseReport
+ * @typedef {import("./wire.js").HouseReport["what"]} Trouble
+ * @typedef {import("./wire.js").HouseReport} HouseReport
  * @typedef {import("./taps.js").Observation} Observation
  */
-
-/** The wording is that of server/timeline/people.py. @type {Record<Trouble, string>} */
-export const TROUBLES = {
-  no_picture: "no picture",
-  no_sound: "no sound",
-  unsteady: "picture unsteady",
-  out_of_focus: "out of focus",
-  people: "trouble among the people",
-  other: "something is wrong",
-};
-
-/** What asks for a hold. The wording is that of server/timeline/people.py, which knows the ask by it. */
-export const ASKED_MIN = 5;
-export const HOLD_ASKED = `Please hold the start ${ASKED_MIN} minutes`;
 
 /** What somebody in a booth sees or hears in a house, each one touch: chosen. @type {{label: string, what: Trouble, text?: string}[]} */
 export const SEEN_FROM_THE_BOOTH = [

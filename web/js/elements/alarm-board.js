@@ -2,21 +2,21 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
+import { LEVEL_WORDS, alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
 import { clockText, countInWords, timeText } from "../format.js";
+import { HOLD_ASKED_MIN } from "../kinds.js";
 import { holdBy } from "../restart.js";
-import { ASKED_MIN, asksToHold, openAt, waysToBeOver } from "../troubles.js";
+import { asksToHold, openAt, waysToBeOver } from "../troubles.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../messages.js").Alarm} Alarm
+ * @typedef {import("../wire.js").Alarm} Alarm
  * @typedef {import("../alarms.js").AlarmGroup} AlarmGroup
  */
 
 const LARGE = 2; // alarms shown large, film in the light among them; the rest take one line each: chosen
 const SHELVED_MIN = [5, 15, 30]; // chosen
 const SIZES = ["", "", "several", "several many"]; // by how many there are: the more, the smaller, so that the film stays in sight
-const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 export class AlarmBoard extends LitElement {
   /** @override */
@@ -184,9 +184,9 @@ export class AlarmBoard extends LitElement {
     super();
     /** @type {Alarm[]} */
     this.alarms = [];
-    /** What is to be done, by deadline: what came at once stands in its order. @type {import("../messages.js").Prompt[]} */
+    /** What is to be done, by deadline: what came at once stands in its order. @type {import("../wire.js").Prompt[]} */
     this.prompts = [];
-    /** What the houses said, where that is answered here. @type {import("../messages.js").HouseReport[]} */
+    /** What the houses said, where that is answered here. @type {import("../wire.js").HouseReport[]} */
     this.reports = [];
     /** By how much the first start is held. */
     this.hold_s = 0;
@@ -296,8 +296,8 @@ export class AlarmBoard extends LitElement {
   /** What the lobby asked for is confirmed by one touch; by two at once it is the same start. @param {Alarm} alarm */
   #holdAsked({ subject, text }) {
     if (!openAt(this.reports, subject).some(asksToHold)) return nothing;
-    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.hold_s, ASKED_MIN) }));
-    return html`<button type="button" @click=${hold} aria-label="Hold ${ASKED_MIN} min: ${text}">Hold ${ASKED_MIN} min</button>`;
+    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.hold_s, HOLD_ASKED_MIN) }));
+    return html`<button type="button" @click=${hold} aria-label="Hold ${HOLD_ASKED_MIN} min: ${text}">Hold ${HOLD_ASKED_MIN} min</button>`;
   }
 
   /** What a house reported is over by one touch, whoever has it. @param {Alarm} alarm */

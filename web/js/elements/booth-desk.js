@@ -315,17 +315,17 @@ export class BoothDesk extends LitElement {
     `;
   }
 
-  /** The booth that was chosen, where this run has it; null for all. @param {import("../messages.js").RunInfo} info */
+  /** The booth that was chosen, where this run has it; null for all. @param {import("../wire.js").RunInfo} info */
   #booth(info) {
     return boothsOf(info).find((booth) => booth === this.booth) ?? null;
   }
 
-  /** Which booth this desk is for, and who taps at it. @param {import("../messages.js").RunInfo} info @returns {import("../calls.js").Here} */
+  /** Which booth this desk is for, and who taps at it. @param {import("../wire.js").RunInfo} info @returns {import("../calls.js").Here} */
   #here(info) {
     return { booth: this.#booth(info), me: this.account ?? this.by };
   }
 
-  /** The alarms that sound at this desk. @returns {import("../messages.js").Alarm[]} */
+  /** The alarms that sound at this desk. @returns {import("../wire.js").Alarm[]} */
   alarmsThatSound() {
     const { state } = this;
     return state ? alarmsThatSound(state, logLines(this.taps, state.events), this.#here(state.info)) : [];

@@ -138,7 +138,7 @@ export class ChainPicture extends LitElement {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
-    /** @type {import("../messages.js").Schedule | null} */
+    /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
     this.now_s = 0;
     /** The run's time at this very moment. */

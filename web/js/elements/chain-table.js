@@ -62,7 +62,7 @@ export class ChainTable extends LitElement {
     </tr>`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {number} place @param {import("../messages.js").Link} link */
+  /** @param {import("../store.js").RunState} state @param {number} place @param {import("../wire.js").Link} link */
   #link(state, place, link) {
     const slack_s = slackAt(link, this.now_s);
     const sd = slackSdAt(link, this.now_s).toFixed(2);

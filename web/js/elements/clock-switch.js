@@ -4,7 +4,7 @@
 import { LitElement, css, html } from "../../vendor/lit.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../debrief-messages.js").ClockName} KnownClock */
+/** @typedef {import("../wire.js").Story["clock"]} KnownClock */
 
 export class ClockSwitch extends LitElement {
   /** @override */

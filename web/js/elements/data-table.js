@@ -45,7 +45,7 @@ export class DataTable extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").TableDocument | null} */
+    /** @type {import("../wire.js").TableDocument | null} */
     this.table = null;
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
@@ -74,7 +74,7 @@ export class DataTable extends LitElement {
     </div>`;
   }
 
-  /** @param {import("../debrief-messages.js").Cell} cell @param {import("../debrief-messages.js").Unit} unit @param {number} place */
+  /** @param {import("../wire.js").TableDocument["rows"][number][number]} cell @param {import("../wire.js").TableColumn["unit"]} unit @param {number} place */
   #cell(cell, unit, place) {
     const text = cellText(cell, unit, this.clock);
     if (place === 0) return html`<th scope="row" class=${isFigure(unit) ? "figure" : ""}>${text}</th>`;

@@ -12,8 +12,8 @@ import "./data-table.js";
 import "./run-picker.js";
 import "./strand-chart.js";
 
-/** @typedef {import("../debrief-messages.js").Comparison} Comparison */
-/** @typedef {import("../messages.js").RunInfo} RunInfo */
+/** @typedef {import("../wire.js").Comparison} Comparison */
+/** @typedef {import("../wire.js").RunInfo} RunInfo */
 
 export class DebriefComparison extends LitElement {
   /** @override */
@@ -65,7 +65,7 @@ export class DebriefComparison extends LitElement {
     this.runs = [];
     /** @type {Comparison | null} */
     this.comparison = null;
-    /** @type {import("../debrief-messages.js").LibraryRun[] | null} null until they are known */
+    /** @type {import("../wire.js").LibraryRun[] | null} null until they are known */
     this.others = null;
     /** What the chart shows: `mark ID` or `link ID`. */
     this.chosen = "mark head";

@@ -3,16 +3,17 @@
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { fieldTime, momentFromClock } from "../clocktimes.js";
-import { ADDABLE, canMove, canRetract, correctionFrom, isSeen, missingFrom, stationsFor } from "../corrections.js";
+import { ADDABLE, addedWords, canMove, canRetract, correctionFrom, isSeen, missingFrom, needs, needsHouse, stationsFor } from "../corrections.js";
 import { clockText, houseClock } from "../format.js";
 import { hasPart, sourceInWords } from "../moments.js";
-import { KIND_WORDS, eventInWords } from "../words.js";
+import { eventInWords } from "../words.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
 
 /**
- * @typedef {import("../debrief-messages.js").ArrivedEvent} KnownEvent
+ * @typedef {import("../wire.js").ArrivedEvent} KnownEvent
  * @typedef {import("../corrections.js").Draft} Draft
+ * @typedef {import("../kinds.js").EventKind} EventKind
  */
 
 const SIGMA_S = 1; // how sure a time is that is remembered or read off a clock: chosen
@@ -162,11 +163,11 @@ export class DebriefCorrections extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").DebriefInfo | null} */
+    /** @type {import("../wire.js").DebriefInfo | null} */
     this.debrief = null;
     /** @type {KnownEvent[]} */
     this.events = [];
-    /** @type {import("../debrief-messages.js").TableDocument | null} */
+    /** @type {import("../wire.js").TableDocument | null} */
     this.table = null;
     this.at_s = 0;
     this.by = "";
@@ -227,7 +228,7 @@ export class DebriefCorrections extends LitElement {
     });
   }
 
-  /** @param {KnownEvent} known @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {KnownEvent} known @param {import("../wire.js").DebriefInfo} debrief */
   #event(known, { info }) {
     const said = eventInWords(known.event, info);
     const more = [sourceInWords(known.event.source), known.event.by ? `by ${known.event.by}` : "", known.retracted_by === null ? "" : "taken back"];
@@ -238,7 +239,7 @@ export class DebriefCorrections extends LitElement {
     </li>`;
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #form({ info }) {
     const { draft } = this;
     return html`<form aria-label="Correction" @submit=${this.#send}>
@@ -265,20 +266,20 @@ export class DebriefCorrections extends LitElement {
     </fieldset>`;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
+  /** @param {import("../wire.js").RunInfo} info */
   #whatHappened(info) {
     const { draft } = this;
-    const needs = ADDABLE[draft.kind];
+    const { kind } = draft;
     return html`
-      <label>What happened ${select(Object.keys(ADDABLE).map((kind) => [kind, addedWords(kind)]), draft.kind, (kind) => this.#setKind(kind, info))}</label>
-      ${needs?.station ? html`<label>House ${select(stationsFor(draft.kind, info.stations).map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
-      ${needs?.mark ? html`<label>Mark ${select(info.marks.map(({ id, title }) => [id, title]), draft.mark, (mark) => this.#set({ mark }))}</label>` : nothing}
-      ${needs?.text === "note" ? html`<label>Note <input name="text" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
-      ${needs?.text === "seconds" ? html`<label>Seconds of film, over is +, under is - <input name="text" inputmode="decimal" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
+      <label>What happened ${select(ADDABLE.map((each) => [each, addedWords(each)]), kind, (chosen) => this.#setKind(/** @type {EventKind} */ (chosen), info))}</label>
+      ${needsHouse(kind) ? html`<label>House ${select(stationsFor(kind, info.stations).map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
+      ${needs(kind, "mark") ? html`<label>Mark ${select(info.marks.map(({ id, title }) => [id, title]), draft.mark, (mark) => this.#set({ mark }))}</label>` : nothing}
+      ${needs(kind, "text") ? html`<label>Note <input name="text" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
+      ${needs(kind, "seconds") ? html`<label>Seconds of film, over is +, under is - <input name="text" inputmode="decimal" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
     `;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
+  /** @param {import("../wire.js").RunInfo} info */
   #when(info) {
     const { draft } = this;
     const meant = this.#meant(info);
@@ -314,7 +315,7 @@ export class DebriefCorrections extends LitElement {
     this.draft = { ...this.draft, ...change };
   }
 
-  /** @param {string} kind @param {import("../messages.js").RunInfo} info */
+  /** @param {EventKind} kind @param {import("../wire.js").RunInfo} info */
   #setKind(kind, info) {
     const stations = stationsFor(kind, info.stations).map(({ id }) => id);
     this.#set({ kind, station: stations.includes(this.draft.station) ? this.draft.station : (stations[0] ?? "") });
@@ -340,7 +341,7 @@ export class DebriefCorrections extends LitElement {
     this.asked = /** @type {HTMLInputElement} */ (target).value;
   }
 
-  /** The moment that the time field means. @param {import("../messages.js").RunInfo} info */
+  /** The moment that the time field means. @param {import("../wire.js").RunInfo} info */
   #meant(info) {
     return momentFromClock(houseClock(info), this.time, this.draft.known?.at_s ?? this.at_s);
   }
@@ -372,13 +373,6 @@ function sendWords({ what }) {
 function movedWords(by_s) {
   if (Math.abs(by_s) < 0.05) return "That is when it counts already.";
   return `${Math.abs(by_s).toFixed(1)} s ${by_s > 0 ? "later" : "earlier"} than it counts now.`;
-}
-
-/** @param {string} kind */
-function addedWords(kind) {
-  if (kind === "mark_pass") return "a mark passed";
-  if (kind === "relaced") return "the link before a house was laced anew";
-  return kind === "slack_read" ? "the link before a house was read" : (KIND_WORDS[kind] ?? kind);
 }
 
 /** @param {[string, string][]} options @param {string} chosen @param {(value: string) => void} choose */

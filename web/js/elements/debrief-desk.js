@@ -193,17 +193,17 @@ export class DebriefDesk extends LitElement {
     super();
     /** @type {string[]} */
     this.runs = [];
-    /** @type {import("../debrief-messages.js").DebriefInfo | null} */
+    /** @type {import("../wire.js").DebriefInfo | null} */
     this.debrief = null;
-    /** @type {import("../debrief-messages.js").Story | null} */
+    /** @type {import("../wire.js").Story | null} */
     this.story = null;
     /** Not all of the run is here yet. */
     this.reading = false;
-    /** @type {import("../debrief-messages.js").Series | null} */
+    /** @type {import("../wire.js").Series | null} */
     this.series = null;
-    /** @type {import("../debrief-messages.js").ArrivedEvent[]} */
+    /** @type {import("../wire.js").ArrivedEvent[]} */
     this.events = [];
-    /** @type {import("../debrief-messages.js").TableDocument[]} */
+    /** @type {import("../wire.js").TableDocument[]} */
     this.tables = [];
     /** @type {import("../moments.js").Moment[]} */
     this.moments = [];
@@ -214,15 +214,15 @@ export class DebriefDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.playing = false;
     this.speed = 1;
-    /** @type {import("../debrief-messages.js").ClockName} */
+    /** @type {import("../wire.js").Story["clock"]} */
     this.clock = "now";
     this.trouble = "";
     this.grown = false;
-    /** @type {import("../debrief-messages.js").LessonList | null} */
+    /** @type {import("../wire.js").LessonList | null} */
     this.lessons = null;
-    /** @type {import("../debrief-messages.js").Comparison | null} */
+    /** @type {import("../wire.js").Comparison | null} */
     this.comparison = null;
-    /** @type {import("../debrief-messages.js").LibraryRun[] | null} null until they are known */
+    /** @type {import("../wire.js").LibraryRun[] | null} null until they are known */
     this.others = null;
     this.told = "";
     this.by = "";
@@ -274,7 +274,7 @@ export class DebriefDesk extends LitElement {
     `;
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #header({ info, source }) {
     return html`<h1>${info.title}</h1>
       ${info.site ? html`<span class="site">${info.site}</span>` : nothing}
@@ -289,7 +289,7 @@ export class DebriefDesk extends LitElement {
     </nav>`;
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #asides({ live, archived, rejected, lacking }) {
     return html`
       ${lacking.map((text) => html`<p class="grown" role="alert">${text}</p>`)}
@@ -311,7 +311,7 @@ export class DebriefDesk extends LitElement {
     `;
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #part(debrief) {
     const { info } = debrief;
     switch (this.place) {
@@ -338,14 +338,14 @@ export class DebriefDesk extends LitElement {
     }
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #readingText({ info, events }) {
     if (!this.reading) return "";
     const houses = info.stations.length;
     return `Reading the run: ${events} ${plural(events, "event")} of ${countInWords(houses)} ${plural(houses, "house")}`;
   }
 
-  /** @param {import("../debrief-messages.js").DebriefInfo} debrief */
+  /** @param {import("../wire.js").DebriefInfo} debrief */
   #watch(debrief) {
     const { info, schedule, keeps_arrivals } = debrief;
     const { state, now_s } = this;
@@ -383,7 +383,7 @@ export class DebriefDesk extends LitElement {
     return this.moments.length === 0 && this.reading;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
+  /** @param {import("../wire.js").RunInfo} info */
   #find(info) {
     if (this.#isMissing()) return nothing;
     return html`<section class="find" aria-label="Find the moment">
@@ -397,7 +397,7 @@ export class DebriefDesk extends LitElement {
   }
 }
 
-/** The day of the run by the house's calendar. @param {import("../messages.js").RunInfo} info */
+/** The day of the run by the house's calendar. @param {import("../wire.js").RunInfo} info */
 function dayOf({ zero, timezone }) {
   const part = new Intl.DateTimeFormat("en-CA", { year: "numeric", month: "2-digit", day: "2-digit", timeZone: timezone }).formatToParts(Date.parse(zero));
   const named = (/** @type {string} */ name) => part.find(({ type }) => type === name)?.value ?? "";

@@ -54,9 +54,9 @@ export class DebriefFiles extends LitElement {
   constructor() {
     super();
     this.run = "";
-    /** @type {import("../debrief-messages.js").ClockName} */
+    /** @type {import("../wire.js").Story["clock"]} */
     this.clock = "now";
-    /** @type {import("../debrief-messages.js").TableDocument[]} */
+    /** @type {import("../wire.js").TableDocument[]} */
     this.tables = [];
     /** What becomes of the file that is being made. */
     this.told = "";
@@ -87,7 +87,7 @@ export class DebriefFiles extends LitElement {
     this.dispatchEvent(new CustomEvent("keep", { detail: address, bubbles: true, composed: true }));
   }
 
-  /** @param {string} name @param {string} said @param {import("../debrief-messages.js").ClockName} [clock] */
+  /** @param {string} name @param {string} said @param {import("../wire.js").Story["clock"]} [clock] */
   #file(name, said, clock) {
     return html`<a href=${fileAddress(this.run, name, clock)} download>${said}</a>`;
   }

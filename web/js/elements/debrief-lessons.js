@@ -10,7 +10,7 @@ import { linkName, numberOf } from "../names.js";
 import { shared } from "./shared.js";
 import "./run-picker.js";
 
-/** @typedef {import("../debrief-messages.js").LessonList} Lessons */
+/** @typedef {import("../wire.js").LessonList} Lessons */
 
 export class DebriefLessons extends LitElement {
   /** @override */
@@ -87,13 +87,13 @@ export class DebriefLessons extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     /** @type {string[]} */
     this.runs = [];
     /** @type {Lessons | null} */
     this.lessons = null;
-    /** @type {import("../debrief-messages.js").LibraryRun[] | null} null until they are known */
+    /** @type {import("../wire.js").LibraryRun[] | null} null until they are known */
     this.others = null;
     /** @type {string | null} what the plan is to be called, null until that is changed */
     this.name = null;
@@ -109,7 +109,7 @@ export class DebriefLessons extends LitElement {
     `;
   }
 
-  /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
+  /** @param {Lessons} lessons @param {import("../wire.js").RunInfo} info */
   #lessons(lessons, info) {
     return html`
       <p>${fromRuns(lessons)} A path is put forward where the runs say clearly more about it than the plan did; the others stay as they are.</p>
@@ -117,7 +117,7 @@ export class DebriefLessons extends LitElement {
     `;
   }
 
-  /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
+  /** @param {Lessons} lessons @param {import("../wire.js").RunInfo} info */
   #paths({ paths }, info) {
     const rows = paths.map((path) => [
       linkName(info, path.link),
@@ -132,7 +132,7 @@ export class DebriefLessons extends LitElement {
     return table("Paths", ["Link", "In the plan", "As the runs say", "Differs by", "On its way, in the plan", "On its way, as the runs say", "Corrected plan"], rows, kinds);
   }
 
-  /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
+  /** @param {Lessons} lessons @param {import("../wire.js").RunInfo} info */
   #differences({ differences }, info) {
     const at = (/** @type {number} */ t_s) => clockText(houseClock(info), t_s, true, true);
     const off = (/** @type {number | null} */ s) => (s === null ? "not seen" : `${plus(s, 2)} s`);
@@ -159,7 +159,7 @@ export class DebriefLessons extends LitElement {
     </ul>`;
   }
 
-  /** @param {Lessons} lessons @param {import("../messages.js").RunInfo} info */
+  /** @param {Lessons} lessons @param {import("../wire.js").RunInfo} info */
   #rates({ rates, common }, info) {
     const rows = rates.map((rate) => [
       rate.run,

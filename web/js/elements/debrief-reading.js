@@ -108,13 +108,13 @@ export class DebriefReading extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
-    /** @type {import("../debrief-messages.js").Series | null} */
+    /** @type {import("../wire.js").Series | null} */
     this.series = null;
-    /** @type {import("../debrief-messages.js").TableDocument[]} */
+    /** @type {import("../wire.js").TableDocument[]} */
     this.tables = [];
-    /** @type {import("../debrief-messages.js").ClockName} */
+    /** @type {import("../wire.js").Story["clock"]} */
     this.clock = "now";
     this.at_s = 0;
     this.chosen = "summary";
@@ -139,7 +139,7 @@ export class DebriefReading extends LitElement {
     `;
   }
 
-  /** @param {import("../debrief-messages.js").TableDocument} table @param {import("../format.js").HouseClock} clock */
+  /** @param {import("../wire.js").TableDocument} table @param {import("../format.js").HouseClock} clock */
   #chart(table, clock) {
     switch (table.id) {
       case "slack":

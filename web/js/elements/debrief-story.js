@@ -6,8 +6,8 @@ import { clockText } from "../format.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../debrief-messages.js").StorySentence} StorySentence
- * @typedef {import("../debrief-messages.js").StoryPart} StoryPart
+ * @typedef {import("../wire.js").StorySentence} StorySentence
+ * @typedef {import("../wire.js").StoryPart} StoryPart
  */
 
 const SAME_S = 0.0005; // half of what the wire tells
@@ -101,7 +101,7 @@ export class DebriefStory extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").Story | null} */
+    /** @type {import("../wire.js").Story | null} */
     this.story = null;
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };

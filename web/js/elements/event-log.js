@@ -25,7 +25,7 @@ function answerOf({ state, reason }) {
   return `${state === "taken" ? "✓ " : ""}${state === "waiting" && reason ? "waiting" : STATE_WORDS[state]}${reason ? `: ${reason}` : ""}`;
 }
 
-/** The line that answers a tap, as it is read out. @param {LogLine} line @param {import("../messages.js").RunInfo} info */
+/** The line that answers a tap, as it is read out. @param {LogLine} line @param {import("../wire.js").RunInfo} info */
 export function latestInWords(line, info) {
   return `Latest tap: ${eventInWords(line.event, info)}, ${answerOf(line).replace("✓ ", "")}`;
 }
@@ -110,7 +110,7 @@ export class EventLog extends LitElement {
     super();
     /** @type {LogLine[]} */
     this.lines = [];
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     /** Whether this is the one line that answers a tap. */
     this.latest = false;
@@ -128,7 +128,7 @@ export class EventLog extends LitElement {
     </div>`;
   }
 
-  /** @param {LogLine} line @param {import("../messages.js").RunInfo} info */
+  /** @param {LogLine} line @param {import("../wire.js").RunInfo} info */
   #line(line, info) {
     const { event, state } = line;
     const said = eventInWords(event, info);
@@ -145,7 +145,7 @@ export class EventLog extends LitElement {
     </li>`;
   }
 
-  /** @param {import("../messages.js").ObservedEvent} event */
+  /** @param {import("../wire.js").ObservedEvent} event */
   #back(event) {
     return html`<span class="back" role="group" aria-label="It was earlier: taken back and said again">
       earlier by

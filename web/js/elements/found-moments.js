@@ -2,13 +2,12 @@
 // The moments that were found: choose one, and the run is looked at there. The one that is looked at is marked.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
+import { LEVEL_WORDS } from "../alarms.js";
 import { clockText } from "../format.js";
 import { latestAt } from "../moments.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../moments.js").Moment} Moment */
-
-const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
 
 export class FoundMoments extends LitElement {
   /** @override */

@@ -8,7 +8,7 @@ import { heatFrom, heatInWords } from "../heat.js";
 import { numberOf } from "../names.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../messages.js").Alarm} Alarm */
+/** @typedef {import("../wire.js").Alarm} Alarm */
 
 export class HeatBlock extends LitElement {
   /** @override */
@@ -83,7 +83,7 @@ export class HeatBlock extends LitElement {
     super();
     /** @type {Alarm[]} */
     this.alarms = [];
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     this.now_s = 0;
     /** Whether the server is away: then nothing is counted. */
@@ -108,7 +108,7 @@ export class HeatBlock extends LitElement {
     </section>`;
   }
 
-  /** @param {Alarm[]} heat @param {import("../messages.js").RunInfo} info */
+  /** @param {Alarm[]} heat @param {import("../wire.js").RunInfo} info */
   #heading(heat, info) {
     const since_s = Math.min(...heat.map((alarm) => alarm.since_s));
     const stood = this.lost ? "" : ` · ${countdown(since_s - this.now_s)} over`;
@@ -126,7 +126,7 @@ export class HeatBlock extends LitElement {
     return html`<button type="button" class="acknowledge" @click=${acknowledge} aria-label="Acknowledge: ${todo}">Acknowledge</button>`;
   }
 
-  /** @param {Alarm[]} heat @param {import("../messages.js").RunInfo} info */
+  /** @param {Alarm[]} heat @param {import("../wire.js").RunInfo} info */
   #shut(heat, info) {
     const shut = (/** @type {string} */ station) => () => this.dispatchEvent(new CustomEvent("tap", { detail: { kind: "douser_shut", station } }));
     return html`<div class="shut" role="group" aria-label="Touch when it is shut">

@@ -11,7 +11,7 @@ import "./recording-drop.js";
 import "./sure-question.js";
 
 /**
- * @typedef {import("../debrief-messages.js").LibraryRun} LibraryLine
+ * @typedef {import("../wire.js").LibraryRun} LibraryLine
  * @typedef {"archive" | "restore" | "remove"} Act
  */
 

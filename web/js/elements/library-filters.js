@@ -2,7 +2,8 @@
 // What the library is asked for: days, plan, house, trouble, words.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { ALL, TROUBLE_WORDS, isNarrowed } from "../library.js";
+import { ALARM_NAMES } from "../kinds.js";
+import { ALL, isNarrowed } from "../library.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../library.js").Asked} Asked */
@@ -57,7 +58,7 @@ export class LibraryFilters extends LitElement {
       ${this.#field("plan", "Plan", "text")} ${this.#field("house", "House", "text")}
       <label
         >Trouble
-        ${this.#select("trouble", [["", "with or without"], ["any", "with any alarm"], ...Object.entries(TROUBLE_WORDS)])}
+        ${this.#select("trouble", [["", "with or without"], ["any", "with any alarm"], ...Object.entries(ALARM_NAMES)])}
       </label>
       <label
         >Archived

@@ -85,7 +85,7 @@ export class LinkCaption extends LitElement {
     ${this.foldsInto && !this.brief ? html`<span class="folds">· on to ${this.foldsInto} below</span>` : nothing}`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {import("../messages.js").Link} link @param {number | null} slack_s */
+  /** @param {import("../store.js").RunState} state @param {import("../wire.js").Link} link @param {number | null} slack_s */
   #said(state, link, slack_s) {
     if (slack_s === null) return html`<span>${freeEndInWords(state, this.place)}</span>`;
     const level = levelBySubject(state.alarms).get(link.id) ?? "note";
@@ -95,7 +95,7 @@ export class LinkCaption extends LitElement {
   }
 }
 
-/** When the reserve is likely gone, in words; empty where that is not within the horizon. @param {import("../messages.js").Link} link @param {number} now_s @param {number} horizon_s */
+/** When the reserve is likely gone, in words; empty where that is not within the horizon. @param {import("../wire.js").Link} link @param {number} now_s @param {number} horizon_s */
 export function goneText(link, now_s, horizon_s) {
   const likely_s = link.gone_s;
   if (likely_s === null || likely_s <= now_s || likely_s > now_s + horizon_s) return "";

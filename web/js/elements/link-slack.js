@@ -82,7 +82,7 @@ export class LinkSlack extends LitElement {
     this.name = "";
     /** @type {number[]} */
     this.t_s = [];
-    /** @type {import("../debrief-messages.js").SeriesLink | null} */
+    /** @type {import("../wire.js").SeriesLink | null} */
     this.link = null;
     /** @type {import("../format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
@@ -104,7 +104,7 @@ export class LinkSlack extends LitElement {
     return scaleLinear([from_s, to_s], [EDGE.left, this.size.width - EDGE.right]);
   }
 
-  /** @param {import("../debrief-messages.js").SeriesLink} link */
+  /** @param {import("../wire.js").SeriesLink} link */
   #chart(link) {
     const { width, height } = this.size;
     const most = Math.max(link.reserve_s, ...link.slack_s.map((slack_s) => Math.abs(slack_s ?? 0)), 0.1) * ROOM;

@@ -231,7 +231,7 @@ export class LobbyDesk extends LitElement {
     this.age_s = 0;
     /** @type {import("../connection.js").Refusal | null} */
     this.refusal = null;
-    /** What this device may do; null until it is known. @type {import("../messages.js").Role | null} */
+    /** What this device may do; null until it is known. @type {import("../wire.js").Me["role"] | null} */
     this.role = null;
     /** Reports of this device. @type {import("../reports.js").Mine} */
     this.mine = {};
@@ -241,6 +241,7 @@ export class LobbyDesk extends LitElement {
 
   /** @override */
   render() {
+    /** @type {FollowedRun[]} */
     const runs = this.runs ?? [];
     const lines = houseLines(runs, this.order);
     const reports = this.#mayReport();

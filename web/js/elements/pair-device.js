@@ -62,7 +62,7 @@ export class PairDevice extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").Me | null} */
+    /** @type {import("../wire.js").Me | null} */
     this.me = null;
     this.code = "";
     /** The code was made for nobody by name: the reader says whose device it is. */
@@ -76,7 +76,7 @@ export class PairDevice extends LitElement {
     return html`<main>${this.me ? this.#paired(this.me) : this.#form()}</main>`;
   }
 
-  /** @param {import("../messages.js").Me} me */
+  /** @param {import("../wire.js").Me} me */
   #paired({ name, role, local }) {
     const here = role === "report" ? "/lobby" : location.pathname === "/pair" ? "/" : location.pathname + location.search;
     return html`<h1>${local ? "This computer needs no pairing" : "This device is paired"}</h1>

@@ -5,7 +5,7 @@ import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js
 import { ROLES } from "../pairing.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../messages.js").PairingLine} PairingLine */
+/** @typedef {import("../wire.js").PairingLine} PairingLine */
 
 export class PairingDesk extends LitElement {
   /** @override */
@@ -94,7 +94,7 @@ export class PairingDesk extends LitElement {
     super();
     /** @type {PairingLine[] | null} */
     this.pairings = null;
-    /** @type {import("../messages.js").PairingCode | null} */
+    /** @type {import("../wire.js").PairingCode | null} */
     this.code = null;
     this.trouble = "";
     /** Whose device was paired by the code that was shown last. */
@@ -141,7 +141,7 @@ export class PairingDesk extends LitElement {
     </form>`;
   }
 
-  /** @param {import("../messages.js").PairingCode} code */
+  /** @param {import("../wire.js").PairingCode} code */
   #shown({ code, name, address, size, path, until }) {
     const clock = new Date(until).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
     return html`<div class="code">

@@ -7,7 +7,7 @@ import { placeAndWhat } from "../names.js";
 import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
 
-/** @typedef {{level: import("../messages.js").Level, words: string, keys: string[]}} Called what calls first: its level, what its block says first, and what one touch acknowledges */
+/** @typedef {{level: import("../wire.js").Alarm["level"], words: string, keys: string[]}} Called what calls first: its level, what its block says first, and what one touch acknowledges */
 
 export class PinnedBar extends LitElement {
   /** @override */

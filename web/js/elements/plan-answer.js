@@ -8,7 +8,7 @@ import "./plan-chart.js";
 import "./plan-people.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan */
+/** @typedef {import("../wire.js").CheckedPlan} CheckedPlan */
 
 /** @type {Record<string, string>} */
 const LEVELS = { fault: "Does not work", warning: "Look at it", note: "Worth knowing" };
@@ -135,7 +135,7 @@ export class PlanAnswer extends LitElement {
     `;
   }
 
-  /** @param {CheckedPlan} checked @param {import("../plan-messages.js").PlanLacing} lacing */
+  /** @param {CheckedPlan} checked @param {import("../wire.js").PlanLacing} lacing */
   #threading(checked, { stretches }) {
     return html`<div>
       <p class="threading">${threadingOf(checked)}</p>

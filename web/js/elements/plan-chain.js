@@ -14,7 +14,7 @@ import "./plan-stops.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../plan-messages.js").Edit} Edit
+ * @typedef {NonNullable<import("../wire.js").CheckRequest["edits"]>[number]} Edit
  * @typedef {import("../plan/view.js").PlanView} PlanView
  */
 
@@ -110,7 +110,7 @@ export class PlanChain extends LitElement {
     this.plan = null;
     /** @type {import("../plan/chain.js").KnownPaths | null} */
     this.known = null;
-    /** What `known` has of a site. @type {import("../plan-messages.js").SiteInfo | null} */
+    /** What `known` has of a site. @type {import("../wire.js").SiteInfo | null} */
     this.site = null;
     /** Which house of the site is to be added; null for the first that is left, empty for another. @type {string | null} */
     this.wanted = null;

@@ -12,8 +12,8 @@ import { shared } from "./shared.js";
 /**
  * @typedef {import("../plan/times.js").Part} Part
  * @typedef {import("../plan/times.js").PlannedLine} PlannedLine
- * @typedef {import("../messages.js").RunInfo} RunInfo
- * @typedef {import("../plan-messages.js").PlanSchedule} PlanSchedule
+ * @typedef {import("../wire.js").RunInfo} RunInfo
+ * @typedef {Pick<import("../wire.js").ScheduleDocument, "film" | "stations">} PlanSchedule
  * @typedef {object} Scales
  * @property {(t_s: number) => number} x
  * @property {(share: number) => number} y
@@ -95,7 +95,7 @@ export class PlanChart extends LitElement {
 
   constructor() {
     super();
-    /** The last that could be drawn. @type {import("../plan-messages.js").CheckedPlan | null} */
+    /** The last that could be drawn. @type {import("../wire.js").CheckedPlan | null} */
     this.checked = null;
     /** @type {Part} */
     this.view = "start";

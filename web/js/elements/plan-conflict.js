@@ -5,7 +5,7 @@ import { LitElement, css, html } from "../../vendor/lit.js";
 import { whenInWords } from "../plan/words.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../plan-messages.js").SaveConflict & {changes: string[]}} Conflict `changes` lead from theirs to what is on the screen */
+/** @typedef {import("../wire.js").SaveConflict & {changes: string[]}} Conflict `changes` lead from theirs to what is on the screen */
 
 export class PlanConflict extends LitElement {
   /** @override */

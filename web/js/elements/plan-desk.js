@@ -189,13 +189,13 @@ export class PlanDesk extends LitElement {
     super();
     /** @type {import("../plan/view.js").PlanView | null} */
     this.plan = null;
-    /** @type {import("../plan-messages.js").CheckedPlan | null} */
+    /** @type {import("../wire.js").CheckedPlan | null} */
     this.drawn = null;
     /** @type {import("../plan/chain.js").KnownPaths | null} */
     this.known = null;
-    /** The site files that are kept, null until they are known. @type {import("../plan-messages.js").SiteLine[] | null} */
+    /** The site files that are kept, null until they are known. @type {import("../wire.js").SiteLine[] | null} */
     this.sites = null;
-    /** What the plan takes from its site. @type {import("../plan-messages.js").SiteInfo | null} */
+    /** What the plan takes from its site. @type {import("../wire.js").SiteInfo | null} */
     this.site = null;
     /** How many people there are, null where that is not asked. @type {number | null} */
     this.crew = null;
@@ -217,7 +217,7 @@ export class PlanDesk extends LitElement {
     this.conflict = null;
     /** @type {import("./plan-sheets.js").Sheets} */
     this.sheets = null;
-    /** @type {import("../plan-messages.js").PlanVersion[] | null} */
+    /** @type {import("../wire.js").PlanVersion[] | null} */
     this.versions = null;
     /** @type {string[]} */
     this.changes = [];

@@ -4,7 +4,7 @@
 import { html, nothing } from "../../vendor/lit.js";
 import { setting, textOf } from "../plan/view.js";
 
-/** @param {import("../plan/view.js").PlanView} plan @param {string} entry its path @param {(edits: import("../plan-messages.js").Edit[]) => void} tell */
+/** @param {import("../plan/view.js").PlanView} plan @param {string} entry its path @param {(edits: NonNullable<import("../wire.js").CheckRequest["edits"]>[number][]) => void} tell */
 export function faultsOf(plan, entry, tell) {
   const faults = plan.faultsWithin(entry);
   if (faults.length === 0) return nothing;

@@ -6,8 +6,8 @@ import { setting, textOf, written } from "../plan/view.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../plan-messages.js").Edit} Edit
- * @typedef {import("../plan-messages.js").PlanValue} PlanValue
+ * @typedef {NonNullable<import("../wire.js").CheckRequest["edits"]>[number]} Edit
+ * @typedef {NonNullable<import("../wire.js").PlanFault["meant"]>} PlanValue
  * @typedef {"text" | "number" | "choice" | "day"} FieldKind
  */
 
@@ -192,7 +192,7 @@ export class PlanField extends LitElement {
     </select>`;
   }
 
-  /** @param {import("../plan-messages.js").PlanFault} fault @param {import("../plan/view.js").PlanView} plan */
+  /** @param {import("../wire.js").PlanFault} fault @param {import("../plan/view.js").PlanView} plan */
   #fault({ text, meant }, plan) {
     if (this.below) return html`<p id="fault" class="unseen">${text}</p>`;
     const offered = meant === null ? "" : textOf(meant).split("T").pop() ?? "";

@@ -9,7 +9,7 @@ import "./plan-drop.js";
 import "./plan-sites.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../plan-messages.js").PlanLine} PlanLine */
+/** @typedef {import("../wire.js").PlanLine} PlanLine */
 
 const BEGUN = { empty: "empty", example: "with the example", file: "from a file" };
 
@@ -134,9 +134,9 @@ export class PlanHome extends LitElement {
 
   constructor() {
     super();
-    /** Null until it is known. @type {import("../plan-messages.js").PlanList | null} */
+    /** Null until it is known. @type {import("../wire.js").PlanList | null} */
     this.list = null;
-    /** The site files that are kept. @type {import("../plan-messages.js").SiteLine[] | null} */
+    /** The site files that are kept. @type {import("../wire.js").SiteLine[] | null} */
     this.sites = null;
     this.trouble = "";
     /** Whether this device only looks. */
@@ -160,7 +160,7 @@ export class PlanHome extends LitElement {
     </main>`;
   }
 
-  /** @param {import("../plan-messages.js").PlanList} list */
+  /** @param {import("../wire.js").PlanList} list */
   #plans({ plans, strange }) {
     return html`
       ${

@@ -6,7 +6,7 @@ import { plural } from "../format.js";
 import { planClock, timeText } from "../plan/times.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../plan-messages.js").PlanTask} PlanTask */
+/** @typedef {import("../wire.js").PlanTask} PlanTask */
 
 export class PlanPeople extends LitElement {
   /** @override */
@@ -52,7 +52,7 @@ export class PlanPeople extends LitElement {
     super();
     /** @type {PlanTask[][] | null} */
     this.people = null;
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
   }
 

@@ -11,7 +11,7 @@ import { goTo, handleInk, planInk } from "./plan-ink.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../plan-messages.js").Edit} Edit
+ * @typedef {NonNullable<import("../wire.js").CheckRequest["edits"]>[number]} Edit
  * @typedef {import("../plan/view.js").PlanView} PlanView
  * @typedef {import("../plan/print.js").LengthKey} LengthKey
  */

@@ -8,7 +8,7 @@ import { peopleInWords } from "../threading/progress.js";
 import { planInk } from "./plan-ink.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../sheet-messages.js").SheetList | string | null} Sheets why there are none, in words; null until that is known */
+/** @typedef {import("../wire.js").SheetList | string | null} Sheets why there are none, in words; null until that is known */
 
 const CREWS = Array.from({ length: 12 }, (_, place) => place + 1); // chosen: more do not run one chain
 

@@ -27,7 +27,7 @@ export class PlanShow extends LitElement {
     super();
     /** @type {import("../plan/view.js").PlanView | null} */
     this.plan = null;
-    /** @type {import("../plan-messages.js").SiteLine[] | null} */
+    /** @type {import("../wire.js").SiteLine[] | null} */
     this.sites = null;
     /** @type {number | null} */
     this.crew = null;

@@ -37,7 +37,7 @@ export class PlanSitePaths extends LitElement {
     this.plan = null;
     /** @type {import("../plan/chain.js").KnownPaths | null} */
     this.known = null;
-    /** What `known` has of a site; another one, and it is looked at anew. @type {import("../plan-messages.js").SiteInfo | null} */
+    /** What `known` has of a site; another one, and it is looked at anew. @type {import("../wire.js").SiteInfo | null} */
     this.site = null;
   }
 
@@ -56,7 +56,7 @@ export class PlanSitePaths extends LitElement {
     </div>`;
   }
 
-  /** @param {(plan: import("../plan/view.js").PlanView) => import("../plan-messages.js").Edit[]} make */
+  /** @param {(plan: import("../plan/view.js").PlanView) => NonNullable<import("../wire.js").CheckRequest["edits"]>[number][]} make */
   #tell(make) {
     this.dispatchEvent(new CustomEvent("follow", { detail: { make, group: "" }, bubbles: true, composed: true }));
   }

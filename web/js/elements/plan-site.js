@@ -7,7 +7,7 @@ import { setting } from "../plan/view.js";
 import { planInk } from "./plan-ink.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../plan-messages.js").SiteLine} SiteLine */
+/** @typedef {import("../wire.js").SiteLine} SiteLine */
 
 export class PlanSite extends LitElement {
   /** @override */

@@ -42,7 +42,7 @@ export class PlanSites extends LitElement {
 
   constructor() {
     super();
-    /** Null until they are known. @type {import("../plan-messages.js").SiteLine[] | null} */
+    /** Null until they are known. @type {import("../wire.js").SiteLine[] | null} */
     this.sites = null;
     /** Whether this device only looks. */
     this.locked = false;
@@ -62,7 +62,7 @@ export class PlanSites extends LitElement {
     </section>`;
   }
 
-  /** @param {import("../plan-messages.js").SiteLine} site */
+  /** @param {import("../wire.js").SiteLine} site */
   #site(site) {
     const { name, called, faults } = site;
     const twice = (this.sites ?? []).filter((each) => each.called === called);

@@ -70,7 +70,7 @@ export class PlanStops extends LitElement {
     </li>`;
   }
 
-  /** @param {(plan: PlanView) => import("../plan-messages.js").Edit[]} make */
+  /** @param {(plan: PlanView) => NonNullable<import("../wire.js").CheckRequest["edits"]>[number][]} make */
   #tell(make) {
     this.dispatchEvent(new CustomEvent("follow", { detail: { make, group: "" }, bubbles: true, composed: true }));
   }

@@ -6,7 +6,7 @@ import { whenInWords } from "../plan/words.js";
 import { planInk } from "./plan-ink.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../plan-messages.js").PlanVersion} PlanVersion */
+/** @typedef {import("../wire.js").PlanVersion} PlanVersion */
 
 export class PlanVersions extends LitElement {
   /** @override */

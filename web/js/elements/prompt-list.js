@@ -8,7 +8,7 @@ import { placeAndWhat } from "../names.js";
 import { taskTime } from "../tasktime.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../messages.js").Prompt} Prompt */
+/** @typedef {import("../wire.js").Prompt} Prompt */
 
 const LONG = 40; // letters of what to do that stand in one piece: chosen
 const SHOWN = 3; // chosen: more is no longer next

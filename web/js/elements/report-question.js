@@ -96,7 +96,7 @@ export class ReportQuestion extends LitElement {
     /** @type {HTMLElement | null} */ (this.renderRoot.querySelector(".troubles button"))?.focus();
   }
 
-  /** @param {import("../messages.js").Trouble} what */
+  /** @param {import("../wire.js").HouseReport["what"]} what */
   #say(what) {
     const text = this.renderRoot.querySelector("input")?.value ?? "";
     this.dispatchEvent(new CustomEvent("say", { detail: reportFrom(this.station, what, text) }));

@@ -17,7 +17,7 @@ import "./who-is-ready.js";
 
 /**
  * @typedef {import("../store.js").RunState} RunState
- * @typedef {import("../messages.js").RestartCard} Card
+ * @typedef {import("../wire.js").RestartCard} Card
  * @typedef {import("../restart.js").Touch} Touch
  * @typedef {import("../taps.js").Observation} Observation
  */

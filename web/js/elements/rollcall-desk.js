@@ -9,8 +9,8 @@ import "./desk-links.js";
 import "./lost-screen.js";
 import "./run-header.js";
 
-/** @typedef {import("../messages.js").ContactInput} ContactInput */
-/** @typedef {import("../messages.js").ContactState} ContactState */
+/** @typedef {import("../wire.js").ContactInput} ContactInput */
+/** @typedef {import("../wire.js").ContactState} ContactState */
 
 export class RollcallDesk extends LitElement {
   /** @override */
@@ -86,7 +86,7 @@ export class RollcallDesk extends LitElement {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
-    /** @type {import("../messages.js").Schedule | null} */
+    /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
     this.now_s = 0;
     this.timeAt = () => this.now_s;

@@ -89,9 +89,9 @@ export class RunChart extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").Series | null} */
+    /** @type {import("../wire.js").Series | null} */
     this.series = null;
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     this.at_s = 0;
     /** @type {TimeWindow | null} the part that is shown, null for the whole run */
@@ -163,7 +163,7 @@ export class RunChart extends LitElement {
     `;
   }
 
-  /** @param {import("../messages.js").RunInfo} info */
+  /** @param {import("../wire.js").RunInfo} info */
   #cursor(info) {
     const [from_s, to_s] = this.#window();
     const { x, bottom, left, right } = plotFrom({ info, from_s, to_s, width: this.size.width, height: this.size.height, em: this.size.em });

@@ -163,7 +163,7 @@ function desk(address, name, what) {
   return html`<a href=${address}><strong>${name}</strong> <span>${what}</span></a>`;
 }
 
-/** When the motors are planned to start, by the house's calendar and clock. @param {import("../messages.js").RunLine} line */
+/** When the motors are planned to start, by the house's calendar and clock. @param {import("../wire.js").RunLine} line */
 function dayAndTime({ zero, timezone }) {
   return new Intl.DateTimeFormat(undefined, {
     weekday: "short",

@@ -74,9 +74,9 @@ export class RunDrawing extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../debrief-messages.js").Series | null} */
+    /** @type {import("../wire.js").Series | null} */
     this.series = null;
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     this.from_s = 0;
     this.to_s = 1;
@@ -92,7 +92,7 @@ export class RunDrawing extends LitElement {
     return series && info && this.height > 0 ? this.#drawn(series, info) : nothing;
   }
 
-  /** Everything but the moment itself. @param {import("../debrief-messages.js").Series} series @param {import("../messages.js").RunInfo} info */
+  /** Everything but the moment itself. @param {import("../wire.js").Series} series @param {import("../wire.js").RunInfo} info */
   #drawn(series, info) {
     const { width, height, em, from_s, to_s } = this;
     const plot = plotFrom({ info, from_s, to_s, width, height, em });
@@ -108,7 +108,7 @@ export class RunDrawing extends LitElement {
     </svg>`;
   }
 
-  /** @param {import("../messages.js").RunInfo} info @param {Plot} plot */
+  /** @param {import("../wire.js").RunInfo} info @param {Plot} plot */
   #ground(info, { x, y, left, right, lines, bottom, em }) {
     const clock = houseClock(info);
     const { from_s, to_s } = this;
@@ -129,7 +129,7 @@ export class RunDrawing extends LitElement {
     `;
   }
 
-  /** Alarms over the chart, each as long as it was on: filled from when it was to act on, an outline to watch, a thin line to note. @param {import("../debrief-messages.js").Series} series @param {Plot} plot */
+  /** Alarms over the chart, each as long as it was on: filled from when it was to act on, an outline to watch, a thin line to note. @param {import("../wire.js").Series} series @param {Plot} plot */
   #strip(series, { x, top, em }) {
     const told = series.alarms.filter(({ cause }) => cause === null);
     const { from_s, to_s } = this;
@@ -137,7 +137,7 @@ export class RunDrawing extends LitElement {
     const height = 8 * em;
     return told.map((alarm, place) => {
       const y = top + Math.min(rows[place] ?? 0, 2) * (height + 2);
-      const bar = (/** @type {import("../messages.js").Level} */ level, /** @type {number} */ begin_s, /** @type {number} */ end_s) => {
+      const bar = (/** @type {import("../wire.js").Alarm["level"]} */ level, /** @type {number} */ begin_s, /** @type {number} */ end_s) => {
         const [thick, inset] = level === "note" ? [height / 3, height / 3] : [height, 0];
         const wide = Math.max(x(end_s) - x(begin_s), 4);
         return svg`<rect class=${level} x=${x(begin_s)} y=${y + inset} width=${wide} height=${thick}><title>${alarm.text}</title></rect>`;
@@ -165,7 +165,7 @@ export class RunDrawing extends LitElement {
   }
 }
 
-/** Where everything of the chart is. @param {{info: import("../messages.js").RunInfo, from_s: number, to_s: number, width: number, height: number, em: number}} shown @returns {Plot} */
+/** Where everything of the chart is. @param {{info: import("../wire.js").RunInfo, from_s: number, to_s: number, width: number, height: number, em: number}} shown @returns {Plot} */
 export function plotFrom({ info, from_s, to_s, width, height, em }) {
   const [left, top] = [EDGE.left * em, EDGE.top];
   const [right, bottom] = [width - EDGE.right * em, height - EDGE.bottom * em];

@@ -112,7 +112,7 @@ export class RunHeader extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     /** What is said before all else, or null. @type {import("../headline.js").Headline | null} */
     this.headline = null;

@@ -5,7 +5,7 @@ import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { dayText } from "../library.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../debrief-messages.js").LibraryRun} LibraryLine */
+/** @typedef {import("../wire.js").LibraryRun} LibraryLine */
 
 export class RunPicker extends LitElement {
   /** @override */

@@ -185,17 +185,17 @@ export class StationCard extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").Station | null} */
+    /** @type {import("../wire.js").Station | null} */
     this.station = null;
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
     /** When its motor is to start, where it stands and that is known. @type {number | null} */
     this.start_s = null;
-    /** @type {import("../messages.js").StationSchedule | null} */
+    /** @type {import("../wire.js").ScheduledStation | null} */
     this.planned = null;
-    /** @type {import("../messages.js").Prompt | null} */
+    /** @type {import("../wire.js").Prompt | null} */
     this.prompt = null;
-    /** @type {import("../messages.js").Level | null} */
+    /** @type {import("../wire.js").Alarm["level"] | null} */
     this.level = null;
     /** @type {Density} */
     this.density = "";
@@ -270,13 +270,13 @@ export class StationCard extends LitElement {
   }
 }
 
-/** @param {import("../messages.js").Station} station */
+/** @param {import("../wire.js").Station} station */
 function lampText({ lamp, douser }) {
   if (lamp === "out") return "lamp out";
   return douser === "shut" ? "lit, douser shut" : "lamp lit";
 }
 
-/** A lamp by its shape: rays where it is lit, a barred ring where the douser blocks it, an empty ring where it is out. @param {import("../messages.js").Station} station */
+/** A lamp by its shape: rays where it is lit, a barred ring where the douser blocks it, an empty ring where it is out. @param {import("../wire.js").Station} station */
 function lampShape({ lamp, douser }) {
   const rays = Array.from({ length: 8 }, (_, ray) => svg`<path d="M0-7.5V-10" transform="rotate(${ray * 45})" />`);
   return html`<svg viewBox="-11 -11 22 22" aria-hidden="true" fill="none" stroke="currentColor" stroke-width="2">

@@ -6,11 +6,15 @@ import { fieldOf } from "../fields.js";
 import { capital, countdown } from "../format.js";
 import { marksToCome } from "../next.js";
 import { SEEN_FROM_THE_BOOTH } from "../troubles.js";
-import { KIND_WORDS } from "../words.js";
+import { EVENT_KINDS } from "../kinds.js";
 import { fieldForm, shared } from "./shared.js";
 import "./slack-reading.js";
 
 /** @typedef {import("../taps.js").Observation} Observation */
+/** @typedef {Observation["kind"]} Kind */
+
+/** What is tapped of all motors together. @type {Kind[]} */
+const CHAIN = ["chain_start", "chain_stop"];
 
 const MARKS_AT_HAND = 2; // the other marks are one touch further: chosen
 
@@ -95,12 +99,12 @@ export class StationPad extends LitElement {
 
   constructor() {
     super();
-    /** The station; null for the whole chain. @type {import("../messages.js").Station | null} */
+    /** The station; null for the whole chain. @type {import("../wire.js").Station | null} */
     this.station = null;
     this.house = "";
-    /** The link that feeds it. @type {import("../messages.js").Link | null} */
+    /** The link that feeds it. @type {import("../wire.js").Link | null} */
     this.link = null;
-    /** @type {import("../messages.js").RunInfo | null} */
+    /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
     this.now_s = 0;
     /** Whether the server is away: then nothing is counted down. */
@@ -121,31 +125,38 @@ export class StationPad extends LitElement {
   }
 
   #chain() {
-    return html`<div class="taps">${["chain_start", "chain_stop"].map((kind) => this.#button(kind, false))}</div>`;
+    return html`<div class="taps">${CHAIN.map((kind) => this.#button(kind, false))}</div>`;
   }
 
-  /** @param {import("../messages.js").Station} station */
+  /** @param {import("../wire.js").Station} station */
   #station(station) {
     const { running, lamp, douser } = station;
-    const on = { motor_start: running, lamp_lit: lamp === "lit", douser_open: douser === "open" };
-    const off = { motor_stop: !running, lamp_out: lamp === "out", douser_shut: douser === "shut" };
+    /** @type {[Kind, boolean][]} */
+    const states = [
+      ["motor_start", running],
+      ["lamp_lit", lamp === "lit"],
+      ["douser_open", douser === "open"],
+      ["motor_stop", !running],
+      ["lamp_out", lamp === "out"],
+      ["douser_shut", douser === "shut"],
+    ];
     return html`
       <div class="taps states">
-        ${Object.entries({ ...on, ...off }).map(([kind, isSo]) => this.#button(kind, isSo))} ${this.#head(station)}
+        ${states.map(([kind, isSo]) => this.#button(kind, isSo))} ${this.#head(station)}
       </div>
       ${this.#marks(station)} ${this.#slack()}
     `;
   }
 
-  /** @param {string} kind @param {boolean} isSo */
+  /** @param {Kind} kind @param {boolean} isSo */
   #button(kind, isSo) {
     const { station } = this;
     const tap = () => this.#tap(station ? { kind, station: station.id } : { kind });
     const said = isSo ? (this.lost ? "was so" : "is so now") : "";
-    return html`<button type="button" class=${kind.replace("_", "-")} @click=${tap}>${capital(KIND_WORDS[kind] ?? kind)} <small>${said}</small></button>`;
+    return html`<button type="button" class=${kind.replace("_", "-")} @click=${tap}>${capital(EVENT_KINDS[kind].words)} <small>${said}</small></button>`;
   }
 
-  /** @param {import("../messages.js").Station} station */
+  /** @param {import("../wire.js").Station} station */
   #head(station) {
     if (station.passes["head"] !== undefined) return nothing;
     const tap = () => this.#tap({ kind: "mark_pass", station: station.id, mark: "head" });
@@ -153,7 +164,7 @@ export class StationPad extends LitElement {
     return html`<button type="button" class="head" @click=${tap}>Head on screen <small>${due_s === null ? "" : this.#expected(due_s)}</small></button>`;
   }
 
-  /** The next expected marks first; the rest within reach. @param {import("../messages.js").Station} station */
+  /** The next expected marks first; the rest within reach. @param {import("../wire.js").Station} station */
   #marks(station) {
     const marks = marksToCome(station, this.info?.marks ?? [], this.now_s).filter(({ mark }) => mark.id !== "head");
     const [near, far] = [marks.slice(0, MARKS_AT_HAND), marks.slice(MARKS_AT_HAND)];
@@ -172,7 +183,7 @@ export class StationPad extends LitElement {
     `;
   }
 
-  /** @param {import("../messages.js").Station} station @param {{mark: import("../messages.js").MarkInfo, at_s: number | null}} each */
+  /** @param {import("../wire.js").Station} station @param {{mark: import("../wire.js").MarkInfo, at_s: number | null}} each */
   #mark(station, { mark, at_s }) {
     const tap = () => this.#tap({ kind: "mark_pass", station: station.id, mark: mark.id });
     return html`<button type="button" @click=${tap}>${mark.title} <small>${at_s === null ? "" : this.#expected(at_s)}</small></button>`;
@@ -206,7 +217,7 @@ export class StationPad extends LitElement {
     return html`
       <h3>${station ? "Trouble" : "Trouble in a house: choose the house above"}</h3>
       <div class="few">
-        ${station ? html`<button type="button" class="trip" @click=${trip}>${capital(KIND_WORDS["film_trip"] ?? "")}</button>` : nothing}
+        ${station ? html`<button type="button" class="trip" @click=${trip}>${capital(EVENT_KINDS.film_trip.words)}</button>` : nothing}
         ${station ? SEEN_FROM_THE_BOOTH.map((seen) => this.#report(station, seen)) : nothing}
       </div>
       <form @submit=${this.#writeNote}>
@@ -216,7 +227,7 @@ export class StationPad extends LitElement {
     `;
   }
 
-  /** What is seen or heard from the booth calls like what a house reports. @param {import("../messages.js").Station} station @param {(typeof SEEN_FROM_THE_BOOTH)[number]} seen */
+  /** What is seen or heard from the booth calls like what a house reports. @param {import("../wire.js").Station} station @param {(typeof SEEN_FROM_THE_BOOTH)[number]} seen */
   #report({ id }, { label, what, text }) {
     const tap = () => this.#tap({ kind: "report", station: id, what, ...(text ? { text } : {}) });
     return html`<button type="button" @click=${tap}>${label}</button>`;

@@ -98,7 +98,7 @@ export class StationPicker extends LitElement {
     </div>`;
   }
 
-  /** @param {string | null} id @param {string} name @param {string} phase @param {import("../messages.js").Level | undefined} level */
+  /** @param {string | null} id @param {string} name @param {string} phase @param {import("../wire.js").Alarm["level"] | undefined} level */
   #button(id, name, phase, level) {
     const choose = () => this.dispatchEvent(new CustomEvent("choose", { detail: id }));
     return html`<button type="button" aria-pressed=${this.chosen === id} @click=${choose}>

@@ -109,7 +109,7 @@ export class StringChart extends LitElement {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
-    /** @type {import("../messages.js").Schedule | null} */
+    /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
     this.now_s = 0;
     this.size = new Measured(this, "figure");

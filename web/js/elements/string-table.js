@@ -7,7 +7,7 @@ import { houseClock, timeText } from "../format.js";
 import { drawnMarks } from "../stringlines.js";
 import "./table-sheet.js";
 
-/** @typedef {import("../messages.js").MarkInfo} MarkInfo */
+/** @typedef {import("../wire.js").MarkInfo} MarkInfo */
 
 export class StringTable extends LitElement {
   /** @override */
@@ -21,7 +21,7 @@ export class StringTable extends LitElement {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
-    /** @type {import("../messages.js").Schedule | null} */
+    /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
     this.now_s = 0;
   }

@@ -7,7 +7,7 @@ import { doneOf } from "../threading/progress.js";
 import { shared } from "./shared.js";
 import { tickInk, tickRow } from "./tick-ink.js";
 
-/** @typedef {import("../sheet-messages.js").ThreadingTick} ThreadingTick */
+/** @typedef {import("../wire.js").ThreadingTick} ThreadingTick */
 
 export class ThreadingChecks extends LitElement {
   /** @override */

@@ -7,7 +7,7 @@ import { clockOf, minutesInWords, peopleInWords, secondsAt } from "../threading/
 import { shared } from "./shared.js";
 import { tickInk, tickRow } from "./tick-ink.js";
 
-/** @typedef {import("../sheet-messages.js").ThreadingStep} ThreadingStep */
+/** @typedef {import("../wire.js").ThreadingStep} ThreadingStep */
 
 export class ThreadingSteps extends LitElement {
   /** @override */
@@ -130,7 +130,7 @@ export class ThreadingSteps extends LitElement {
     );
   }
 
-  /** @param {import("../sheet-messages.js").ThreadingList} list @param {ThreadingStep} step @param {number | undefined} done_ms */
+  /** @param {import("../wire.js").ThreadingList} list @param {ThreadingStep} step @param {number | undefined} done_ms */
   #when(list, { begins_s }, done_ms) {
     const clock = clockOf(list);
     return done_ms === undefined ? `from ${timeText(clock, begins_s)}` : `done ${timeText(clock, secondsAt(list, done_ms))}`;

@@ -2,13 +2,11 @@
 // The alarms that people had been told of at a moment that is past: a line each, the worst first.
 
 import { LitElement, css, html, repeat } from "../../vendor/lit.js";
-import { boardFrom } from "../alarms.js";
+import { LEVEL_WORDS, boardFrom } from "../alarms.js";
 import { clockText } from "../format.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../messages.js").Alarm} Alarm */
-
-const LEVEL_WORDS = { act: "Act now", watch: "Watch", note: "Note" };
+/** @typedef {import("../wire.js").Alarm} Alarm */
 
 export class ToldAlarms extends LitElement {
   /** @override */

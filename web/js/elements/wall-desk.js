@@ -169,7 +169,7 @@ export class WallDesk extends LitElement {
     super();
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
-    /** @type {import("../messages.js").Schedule | null} */
+    /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
     this.now_s = 0;
     this.timeAt = () => this.now_s;

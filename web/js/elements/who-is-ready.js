@@ -96,9 +96,9 @@ export class WhoIsReady extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../messages.js").RestartCard | null} */
+    /** @type {import("../wire.js").RestartCard | null} */
     this.card = null;
-    /** What of it can be touched here. @type {import("../messages.js").RestartCard | null} */
+    /** What of it can be touched here. @type {import("../wire.js").RestartCard | null} */
     this.ours = null;
     /** @type {import("../store.js").RunState | null} */
     this.state = null;
@@ -124,7 +124,7 @@ export class WhoIsReady extends LitElement {
       ${this.inHand ? this.#touches(card, ours, state) : nothing}`;
   }
 
-  /** @param {import("../messages.js").RestartCard} card @param {import("../messages.js").RestartCard} ours @param {import("../store.js").RunState} state */
+  /** @param {import("../wire.js").RestartCard} card @param {import("../wire.js").RestartCard} ours @param {import("../store.js").RunState} state */
   #touches(card, ours, state) {
     const alone = asksReady(card) ? "" : " One touch each; a crew of one may do without.";
     return html`<p class="means">Ready: ${READY_MEANS}.${alone}</p>

@@ -124,6 +124,7 @@ const feed = new Feed(run, {
   onOpen: () => outbox.sendAll(),
   onAnswer: (answer) => outbox.hear(answer),
 });
+/** @type {Outbox} */
 const outbox = new Outbox(
   (event) => feed.sendEvent(event),
   { put: (tap) => void kept.putTap(run, tap), drop: (id) => void kept.dropTap(id) },

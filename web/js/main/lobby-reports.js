@@ -9,7 +9,7 @@ import { steady } from "../steady.js";
 
 /**
  * @typedef {import("../live.js").FollowedRun} FollowedRun
- * @typedef {import("../messages.js").ObservedEvent} ObservedEvent
+ * @typedef {import("../wire.js").ObservedEvent} ObservedEvent
  * @typedef {import("../taps.js").Observation} Observation
  * @typedef {{run: string, event: ObservedEvent}} Sent a report that the server has, or what took one back
  * @typedef {{now_s: number, at_s: number}} Heard the run's time, and this page's own then
@@ -28,7 +28,7 @@ export class Reporting {
     this.outboxes = new Map();
     /** @type {Map<string, Heard>} */
     this.heard = new Map();
-    /** @type {Map<string, import("../messages.js").RunInfo>} */
+    /** @type {Map<string, import("../wire.js").RunInfo>} */
     this.infos = new Map();
     this.sent = sentFrom(choice(SENT));
   }

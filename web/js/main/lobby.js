@@ -46,7 +46,7 @@ async function account() {
   }
 }
 
-/** Lets a device report that may. @param {import("../messages.js").Me} me */
+/** Lets a device report that may. @param {import("../wire.js").Me} me */
 function wireReports({ name, role }) {
   desk.role = role;
   if (role === "look") return;

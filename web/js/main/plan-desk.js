@@ -16,8 +16,8 @@ import { fileName } from "../plan/words.js";
 import { SiteDrops } from "./plan-sites.js";
 
 /**
- * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
- * @typedef {import("../plan-messages.js").SavedPlan} SavedPlan
+ * @typedef {import("../wire.js").CheckedPlan} CheckedPlan
+ * @typedef {import("../wire.js").SavedPlan} SavedPlan
  * @typedef {NonNullable<import("../plan/address.js").Asked>} Asked
  */
 
@@ -43,7 +43,7 @@ export class DeskWiring {
     this.savedText = "";
     /** What a file was called that was dropped. */
     this.wanted = "";
-    /** @type {import("../plan-messages.js").PlanUsual} */
+    /** @type {import("../wire.js").PlanUsual} */
     this.usual = { values: {}, spreads_s: {}, tolerances_ppm: {} };
     this.desk.crew = crewFrom(choice(CREW_KEPT) ?? "") ?? null;
     /** Names the text of the site file that is known. */
@@ -149,7 +149,7 @@ export class DeskWiring {
     this.editor.checkAnew();
   }
 
-  /** What the plan's site has is asked once it is another. @param {import("../plan-messages.js").TakenSite | null} site */
+  /** What the plan's site has is asked once it is another. @param {import("../wire.js").TakenSite | null} site */
   async #takeSite(site) {
     const base = site && site.faults === 0 ? site.base : "";
     if (base === this.siteBase) return;
@@ -277,7 +277,7 @@ export class DeskWiring {
     if (desk.place === "sheets") void this.#loadSheets();
   }
 
-  /** @param {import("../plan-messages.js").SaveConflict} theirs */
+  /** @param {import("../wire.js").SaveConflict} theirs */
   async #clashed(theirs) {
     const { changes } = await compare(theirs.text, this.editor.checked?.text ?? "").catch(() => ({ changes: [] }));
     this.desk.conflict = { ...theirs, changes };

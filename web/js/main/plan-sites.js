@@ -42,7 +42,7 @@ export class SiteDrops {
     }
   }
 
-  /** @param {string} text @param {import("../plan-messages.js").SiteConflict} there */
+  /** @param {string} text @param {import("../wire.js").SiteConflict} there */
   #ask(text, { name, called, base }) {
     this.asked = { text, base };
     this.told.told = {

@@ -13,7 +13,7 @@ desk.by = choice("by") ?? "";
 
 const run = await followRun(desk);
 
-/** @param {import("../messages.js").ContactState | null} state @param {string} reason */
+/** @param {import("../wire.js").ContactState | null} state @param {string} reason */
 function show(state, reason) {
   desk.contacts = state;
   desk.reason = reason;

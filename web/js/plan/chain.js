@@ -4,10 +4,10 @@
 import { setting } from "./view.js";
 
 /**
- * @typedef {import("../plan-messages.js").Edit} Edit
- * @typedef {import("../plan-messages.js").SiteHouse} SiteHouse
+ * @typedef {NonNullable<import("../wire.js").CheckRequest["edits"]>[number]} Edit
+ * @typedef {import("../wire.js").SiteHouse} SiteHouse
  * @typedef {import("./view.js").PlanView} PlanView
- * @typedef {{key: "path_ft" | "path_m", length: import("../plan-messages.js").PlanValue, rollers: import("../plan-messages.js").PlanValue | null}} KnownPath
+ * @typedef {{key: "path_ft" | "path_m", length: NonNullable<import("../wire.js").PlanFault["meant"]>, rollers: NonNullable<import("../wire.js").PlanFault["meant"]> | null}} KnownPath
  */
 
 const SAME_M = 0.0005; // half a millimetre: what a path is rounded to
@@ -24,7 +24,7 @@ export class KnownPaths {
     this.houses = [];
   }
 
-  /** Learns what a site has, in place of the one before. @param {import("../plan-messages.js").SiteInfo | null} site */
+  /** Learns what a site has, in place of the one before. @param {import("../wire.js").SiteInfo | null} site */
   takeSite(site) {
     this.houses = site?.houses ?? [];
     this.measured = new Map((site?.paths ?? []).map(({ houses: [one, other], key, length, rollers }) => [pairOf(one, other), { key, length, rollers }]));

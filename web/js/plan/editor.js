@@ -2,8 +2,8 @@
 // A plan while it is changed: one change after another is made by the server, each can be undone, and none is lost while the server is away.
 
 /**
- * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
- * @typedef {import("../plan-messages.js").Edit} Edit
+ * @typedef {import("../wire.js").CheckedPlan} CheckedPlan
+ * @typedef {NonNullable<import("../wire.js").CheckRequest["edits"]>[number]} Edit
  * @typedef {object} Change
  * @property {Edit[]} edits
  * @property {string | null} text a whole text, in place of the one before; null where the edits say it
@@ -30,7 +30,7 @@ export class PlanEditor {
     this.checked = null;
     /** The last that could be drawn. @type {CheckedPlan | null} */
     this.drawn = null;
-    /** The last values that could be read. @type {Record<string, import("../plan-messages.js").PlanValue>} */
+    /** The last values that could be read. @type {Record<string, NonNullable<import("../wire.js").PlanFault["meant"]>>} */
     this.values = {};
     /** Another one whenever the text came from elsewhere than the fields. */
     this.revision = 0;

@@ -4,7 +4,7 @@
 import { setting } from "./view.js";
 
 /**
- * @typedef {import("../plan-messages.js").Edit} Edit
+ * @typedef {NonNullable<import("../wire.js").CheckRequest["edits"]>[number]} Edit
  * @typedef {import("./view.js").PlanView} PlanView
  * @typedef {"duration" | "feet" | "frames"} LengthKey
  */

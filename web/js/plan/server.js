@@ -5,8 +5,8 @@ import { Refusal } from "../debriefs.js";
 import { faultInWords } from "./sites.js";
 
 /**
- * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
- * @typedef {import("../plan-messages.js").SaveConflict} SaveConflict
+ * @typedef {import("../wire.js").CheckedPlan} CheckedPlan
+ * @typedef {import("../wire.js").SaveConflict} SaveConflict
  */
 
 const PATIENCE_MS = 30_000; // a long plan takes its time to be gone through, on a busy computer longer: chosen
@@ -23,19 +23,19 @@ export class SavedMeanwhile extends Error {
 
 /** A site of this name is kept already, and is another. */
 export class SiteThere extends Error {
-  /** @param {import("../plan-messages.js").SiteConflict} there */
+  /** @param {import("../wire.js").SiteConflict} there */
   constructor(there) {
     super(there.reason);
     this.there = there;
   }
 }
 
-/** @returns {Promise<import("../plan-messages.js").PlanList>} */
+/** @returns {Promise<import("../wire.js").PlanList>} */
 export function planList() {
   return asked("/api/plans");
 }
 
-/** @returns {Promise<import("../plan-messages.js").PlanUsual>} */
+/** @returns {Promise<import("../wire.js").PlanUsual>} */
 export function usualOfPlans() {
   return asked("/api/plans/usual");
 }
@@ -45,57 +45,57 @@ export function beginning(kind, zone) {
   return asked(`/api/plans/beginnings/${kind}?${new URLSearchParams({ zone })}`);
 }
 
-/** @param {string} name @returns {Promise<import("../plan-messages.js").OpenedPlan>} */
+/** @param {string} name @returns {Promise<import("../wire.js").OpenedPlan>} */
 export function planNamed(name) {
   return asked(keptAddress(name));
 }
 
-/** A text with edits made in it. @param {string} text @param {import("../plan-messages.js").Edit[]} edits @param {boolean} judge whether to ask what speaks against it @param {number | null} crew how many people there are @returns {Promise<CheckedPlan>} */
+/** A text with edits made in it. @param {string} text @param {NonNullable<import("../wire.js").CheckRequest["edits"]>[number][]} edits @param {boolean} judge whether to ask what speaks against it @param {number | null} crew how many people there are @returns {Promise<CheckedPlan>} */
 export function check(text, edits, judge, crew) {
   return asked("/api/plans/check", { text, edits, judge, crew });
 }
 
-/** @returns {Promise<import("../plan-messages.js").SiteList>} */
+/** @returns {Promise<import("../wire.js").SiteList>} */
 export function siteList() {
   return asked("/api/plans/sites");
 }
 
-/** @param {string} name that of its file @returns {Promise<import("../plan-messages.js").SiteInfo>} */
+/** @param {string} name that of its file @returns {Promise<import("../wire.js").SiteInfo>} */
 export function siteNamed(name) {
   return asked(`/api/plans/sites/${encodeURIComponent(name)}`);
 }
 
-/** Throws SiteThere where another one is there, and a Refusal with all faults. @param {import("../plan-messages.js").NewSite} site @returns {Promise<import("../plan-messages.js").KeptSite>} */
+/** Throws SiteThere where another one is there, and a Refusal with all faults. @param {import("../wire.js").NewSite} site @returns {Promise<import("../wire.js").KeptSite>} */
 export function keepSite(site) {
   return asked("/api/plans/sites", site);
 }
 
-/** @param {string} before @param {string} after @returns {Promise<import("../plan-messages.js").PlanChanges>} */
+/** @param {string} before @param {string} after @returns {Promise<import("../wire.js").PlanChanges>} */
 export function compare(before, after) {
   return asked("/api/plans/compare", { old: before, new: after });
 }
 
-/** @param {string} name @returns {Promise<import("../plan-messages.js").PlanVersions>} */
+/** @param {string} name @returns {Promise<import("../wire.js").PlanVersions>} */
 export function versionsOf(name) {
   return asked(`${keptAddress(name)}/versions`);
 }
 
-/** @param {import("../plan-messages.js").NewPlan} plan @returns {Promise<import("../plan-messages.js").SavedPlan>} */
+/** @param {import("../wire.js").NewPlan} plan @returns {Promise<import("../wire.js").SavedPlan>} */
 export function keepNew(plan) {
   return asked("/api/plans", plan);
 }
 
-/** @param {string} name @param {import("../plan-messages.js").ChangedPlan} plan @returns {Promise<import("../plan-messages.js").SavedPlan>} */
+/** @param {string} name @param {import("../wire.js").ChangedPlan} plan @returns {Promise<import("../wire.js").SavedPlan>} */
 export function keep(name, plan) {
   return asked(keptAddress(name), plan);
 }
 
-/** The sheets of a plan as it is kept. @param {string} name @param {number | null} crew how many people there are; null where nobody says @returns {Promise<import("../sheet-messages.js").SheetList>} */
+/** The sheets of a plan as it is kept. @param {string} name @param {number | null} crew how many people there are; null where nobody says @returns {Promise<import("../wire.js").SheetList>} */
 export function sheetsOf(name, crew) {
   return asked(`${keptAddress(name)}/sheets${crewQuery(crew)}`);
 }
 
-/** What is to be laced and checked. @param {string} name @param {number | null} crew how many people lace; null for as many as is usual @returns {Promise<import("../sheet-messages.js").ThreadingList>} */
+/** What is to be laced and checked. @param {string} name @param {number | null} crew how many people lace; null for as many as is usual @returns {Promise<import("../wire.js").ThreadingList>} */
 export function threadingOf(name, crew) {
   return asked(`${keptAddress(name)}/threading${crewQuery(crew)}`, undefined, LIST_PATIENCE_MS);
 }

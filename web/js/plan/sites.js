@@ -23,7 +23,7 @@ export async function siteFrom(files) {
   return isSite(file.name, text) ? { name: file.name, text } : null;
 }
 
-/** @param {import("../plan-messages.js").SiteFault} fault */
+/** @param {import("../wire.js").SiteFault} fault */
 export function faultInWords({ line, text }) {
   return line ? `Line ${line}: ${text}` : text;
 }

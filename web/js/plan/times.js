@@ -5,9 +5,9 @@ import { clockText, houseClock } from "../format.js";
 import { drawnMarks } from "../stringlines.js";
 
 /**
- * @typedef {import("../messages.js").MarkInfo} MarkInfo
- * @typedef {import("../messages.js").RunInfo} RunInfo
- * @typedef {import("../plan-messages.js").PlanSchedule} PlanSchedule
+ * @typedef {import("../wire.js").MarkInfo} MarkInfo
+ * @typedef {import("../wire.js").RunInfo} RunInfo
+ * @typedef {Pick<import("../wire.js").ScheduleDocument, "film" | "stations">} PlanSchedule
  * @typedef {import("../format.js").HouseClock} HouseClock
  * @typedef {"start" | "whole" | "end"} Part which part of the show is looked at
  * @typedef {{mark: MarkInfo, points: {t_s: number, ahead_s: number}[]}} PlannedLine
@@ -82,7 +82,7 @@ const SAME_S = 1e-6; // chosen: what is nearer to a whole second is at it
 const up = (/** @type {number} */ t_s) => Math.ceil(t_s - SAME_S);
 const down = (/** @type {number} */ t_s) => Math.floor(t_s + SAME_S);
 
-/** The columns of the table of times, what matters to the crew first: what each is called, when it is, at a station, and how that is rounded. @type {[string, (station: import("../messages.js").StationSchedule, info: RunInfo) => number | null, (t_s: number) => number][]} */
+/** The columns of the table of times, what matters to the crew first: what each is called, when it is, at a station, and how that is rounded. @type {[string, (station: import("../wire.js").ScheduledStation, info: RunInfo) => number | null, (t_s: number) => number][]} */
 const COLUMNS = [
   ["Motor starts", ({ start_s }) => start_s, Math.round],
   ["Strike from", ({ strike_opens_s }) => strike_opens_s, up],

@@ -2,11 +2,11 @@
 // A plan as its fields see it: what each key has, what holds where it has nothing, and what is wrong with it.
 
 /**
- * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
- * @typedef {import("../plan-messages.js").PlanFault} PlanFault
- * @typedef {import("../plan-messages.js").PlanUsual} PlanUsual
- * @typedef {import("../plan-messages.js").PlanValue} PlanValue
- * @typedef {import("../plan-messages.js").ListName} ListName
+ * @typedef {import("../wire.js").CheckedPlan} CheckedPlan
+ * @typedef {import("../wire.js").PlanFault} PlanFault
+ * @typedef {import("../wire.js").PlanUsual} PlanUsual
+ * @typedef {NonNullable<import("../wire.js").PlanFault["meant"]>} PlanValue
+ * @typedef {import("../wire.js").Add["list"]} ListName
  */
 
 export class PlanView {
@@ -109,7 +109,7 @@ export function written(text, kind) {
   return kind === "number" ? text.trim() : text;
 }
 
-/** @param {string} path @param {PlanValue | null} value @returns {import("../plan-messages.js").SetKey} */
+/** @param {string} path @param {PlanValue | null} value @returns {import("../wire.js").SetKey} */
 export function setting(path, value) {
   return { do: "set", path, value };
 }

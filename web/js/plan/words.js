@@ -5,7 +5,7 @@ import { capital, countInWords, plural } from "../format.js";
 import { momentText, planClock, timeText } from "./times.js";
 
 /**
- * @typedef {import("../plan-messages.js").CheckedPlan} CheckedPlan
+ * @typedef {import("../wire.js").CheckedPlan} CheckedPlan
  * @typedef {{level: "fault" | "warning" | "well", text: string}} Verdict
  * @typedef {{saved_at: string, saved_by: string} | null} Saved null for a plan that was never saved
  */
@@ -32,7 +32,7 @@ export function threadingOf({ info, lacing }) {
   return `Thread ${Math.ceil(leader_ft).toLocaleString("en-US")} ft of leader${pulled}. ${people} ${plural(crew, "takes", "take")} ${Math.ceil(minutes)} minutes: begin by ${begin}, to be ready at ${ready}.`;
 }
 
-/** A stretch in words: `House 3 to 5, 308 ft over 36 rollers: hard`. @param {import("../plan-messages.js").PlanStretch} stretch */
+/** A stretch in words: `House 3 to 5, 308 ft over 36 rollers: hard`. @param {import("../wire.js").PlanStretch} stretch */
 export function stretchInWords({ from_house, to_house, path_ft, rollers, effort }) {
   return `House ${from_house} to ${to_house}, ${Math.round(path_ft)} ft over ${rollers} ${plural(rollers, "roller")}: ${effort}`;
 }
@@ -53,7 +53,7 @@ export function whenInWords(at, timezone, now_ms = Date.now()) {
   }
 }
 
-/** When a show of the list starts. @param {import("../plan-messages.js").PlanLine} line */
+/** When a show of the list starts. @param {import("../wire.js").PlanLine} line */
 export function startInWords({ zero, timezone }) {
   if (zero === null) return "";
   const day = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "long", year: "numeric", timeZone: timezone }).format(Date.parse(zero));

@@ -6,7 +6,7 @@ import { momentText } from "../plan/times.js";
 import { clockOf } from "./progress.js";
 
 /**
- * @typedef {import("../sheet-messages.js").ThreadingList} ThreadingList
+ * @typedef {import("../wire.js").ThreadingList} ThreadingList
  * @typedef {import("./progress.js").Ticks} Ticks
  * @typedef {object} KeptList
  * @property {ThreadingList} list

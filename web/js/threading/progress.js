@@ -5,8 +5,8 @@ import { capital, countInWords, lengthInWords, plural } from "../format.js";
 import { momentText } from "../plan/times.js";
 
 /**
- * @typedef {import("../sheet-messages.js").ThreadingList} ThreadingList
- * @typedef {import("../sheet-messages.js").ThreadingStep} ThreadingStep
+ * @typedef {import("../wire.js").ThreadingList} ThreadingList
+ * @typedef {import("../wire.js").ThreadingStep} ThreadingStep
  * @typedef {Record<string, number>} Ticks when each thing was ticked off, by its key: ms since 1970 by the server's clock
  * @typedef {object} Progress
  * @property {number} done steps
