@@ -78,9 +78,8 @@ def slack_json(view: LinkView) -> Json:
     return {
         "at_s": at_s,
         "slack_s": _rounded(slack_s, 2),
-        "slack_sd_s": _rounded(view.slack_sd_s, 2),
         "drift": _rounded(view.drift, 7),
-        "drift_sd": _rounded(view.drift_sd, 7),
+        "slack_var": None if view.slack_var is None else [float(f"{part:.4g}") for part in view.slack_var],
     }
 
 

@@ -5,8 +5,8 @@ of it moves by a step (figures.py), and then by itself, or with the few that bel
 what was last *told*, so what is left untold never adds up.
 """
 
-from collections.abc import Callable, Iterable
-from math import hypot, sqrt
+from collections.abc import Callable, Iterable, Sequence
+from math import sqrt
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 
@@ -29,6 +29,7 @@ from server.live.figures import (
     station_json,
     time_json,
 )
+from server.timeline.outlook import variance_at
 from server.timeline.view import AlarmView, LinkView, PromptView, RunView, StationView
 
 NEGLIGIBLE_PART = 0.05
@@ -172,8 +173,8 @@ def same_motion(told: Json, now: StationView, t_s: float) -> bool:
     if abs(off_s) >= TIME_STEP_S or abs(off_s + left_s * (told["rate"] - now.rate)) >= TIME_STEP_S:
         return False
     told_var, var = told["eta_var"], now.eta_var
-    return _is_same_sd(_eta_sd(told_var, after_told_s), _eta_sd(var, after_now_s), TIME_STEP_S) and _is_same_sd(
-        _eta_sd(told_var, after_told_s + left_s), _eta_sd(var, after_now_s + left_s), TIME_STEP_S
+    return _is_same_sd(_sd_at(told_var, after_told_s), _sd_at(var, after_now_s), TIME_STEP_S) and _is_same_sd(
+        _sd_at(told_var, after_told_s + left_s), _sd_at(var, after_now_s + left_s), TIME_STEP_S
     )
 
 
@@ -196,9 +197,10 @@ def same_slack(told: Json, now: LinkView, t_s: float) -> bool:
     off_s = told["slack_s"] + after_told_s * told_drift - (now.slack_s + after_now_s * drift)
     if abs(off_s) >= SLACK_STEP_S or abs(off_s + LOOK_AHEAD_S * (told_drift - drift)) >= SLACK_STEP_S:
         return False
-    told_sd, now_sd = (told["slack_sd_s"] or 0.0, told["drift_sd"] or 0.0), (now.slack_sd_s or 0.0, now.drift_sd or 0.0)
-    return _is_same_sd(_slack_sd(told_sd, after_told_s), _slack_sd(now_sd, after_now_s), SLACK_STEP_S) and _is_same_sd(
-        _slack_sd(told_sd, after_told_s + LOOK_AHEAD_S), _slack_sd(now_sd, after_now_s + LOOK_AHEAD_S), SLACK_STEP_S
+    told_var, var = told["slack_var"], now.slack_var
+    return var is not None and all(
+        _is_same_sd(_sd_at(told_var, after_told_s + more_s), _sd_at(var, after_now_s + more_s), SLACK_STEP_S)
+        for more_s in (0.0, LOOK_AHEAD_S)
     )
 
 
@@ -235,16 +237,10 @@ def _is_off(told: float | None, now: float | None, step_s: float = TIME_STEP_S) 
     return abs(told - now) >= step_s
 
 
-def _slack_sd(sd: tuple[float, float], d: float) -> float:
-    """One standard deviation of slack, `d` seconds after its figures, as desks reckon it (web/js/estimate.js)."""
-    return hypot(sd[0], sd[1] * d)
-
-
 def _is_same_sd(told: float, now: float, step: float) -> bool:
     return abs(told - now) < max(step, NEGLIGIBLE_PART * told)
 
 
-def _eta_sd(eta_var: Iterable[float], d: float) -> float:
-    """One standard deviation of a pass, in film seconds, `d` seconds after the view's `at_s` (view.py)."""
-    a, b, c, w = eta_var
-    return sqrt(max(0.0, a + d * (b + d * (c + d * w))))
+def _sd_at(variance: Sequence[float], d: float) -> float:
+    """One standard deviation `d` seconds after the instant of its variance's coefficients (view.py)."""
+    return sqrt(variance_at(variance, d))

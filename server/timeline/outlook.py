@@ -94,7 +94,7 @@ class Outlook(NamedTuple):
         return [self.of_link(i) for i in (station - 1, station) if 0 <= i < len(self.slack)]
 
 
-def variance_at(coefficients: tuple[float, float, float, float], after_s: float) -> float:
+def variance_at(coefficients: Sequence[float], after_s: float) -> float:
     """Return `a + b d + c d^2 + w d^3` for `d` seconds after the outlook, not below zero; nothing wanders backward."""
     a, b, c, w = coefficients
     wander = w * after_s**3 if after_s > 0.0 else 0.0

@@ -57,6 +57,7 @@ class StationView(NamedTuple):
 class LinkView(NamedTuple):
     """One link: slack at time `t` is `slack_s + (t - at_s) * drift`, over (+) or under (-) what was threaded.
 
+    `slack_var` are the coefficients `a, b, c, w` of its variance `d` seconds after `at_s`: `a + b d + c d^2 + w d^3`.
     `gone_s` are the times at which the reserve is spent with 5, 50 and 95 % probability, each None where that lies
     well beyond the plan's horizon; a desk shows those within it. Slack and drift are None once the film's end has left
     the upstream gate: a free end has no slack.
@@ -65,9 +66,8 @@ class LinkView(NamedTuple):
     id: str
     at_s: float
     slack_s: float | None
-    slack_sd_s: float | None
     drift: float | None
-    drift_sd: float | None
+    slack_var: tuple[float, float, float, float] | None
     reserve_s: float
     gone_s: tuple[float | None, float | None, float | None]
 

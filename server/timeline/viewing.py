@@ -202,14 +202,13 @@ def _link(fold: Fold, i: int, gone_us: Gone, *, known: bool) -> LinkView:
     """A link; its slack is not `known` once the film's end has left the upstream gate, or where a start went unseen."""
     outlook, link = fold.evidence.outlook, fold.plan.links[i]
     if not known:
-        return LinkView(link.id, _at_s(outlook), None, None, None, None, link.reserve_s, (None, None, None))
+        return LinkView(link.id, _at_s(outlook), None, None, None, link.reserve_s, (None, None, None))
     return LinkView(
         id=link.id,
         at_s=_at_s(outlook),
         slack_s=outlook.slack[i],
-        slack_sd_s=max(outlook.slack_var[i][0], 0.0) ** 0.5,
         drift=outlook.drift[i],
-        drift_sd=max(outlook.slack_var[i][2], 0.0) ** 0.5,
+        slack_var=outlook.slack_var[i],
         reserve_s=link.reserve_s,
         gone_s=(_s_or_none(gone_us[0.05]), _s_or_none(gone_us[0.50]), _s_or_none(gone_us[0.95])),
     )

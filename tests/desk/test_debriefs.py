@@ -66,7 +66,7 @@ async def test_a_link_whose_film_has_run_out_has_no_slack(client: httpx.AsyncCli
     out_s = 740.0  # 40 s of leader, ten minutes and 100 s of tail: House 1 is clear
     for at_s, free in ((out_s - 5.0, False), (out_s + 5.0, True)):
         (link,) = (await got(client, f"{HERE}/state?at_s={at_s}"))["view"]["links"]
-        assert [link[key] is None for key in ("slack_s", "slack_sd_s", "drift", "drift_sd")] == [free] * 4
+        assert [link[key] is None for key in ("slack_s", "drift", "slack_var")] == [free] * 3
     slack = (await got(client, f"{HERE}/series?points=200"))["slack"]
     (link,) = slack["links"]
     assert link["id"] == "a>b"

@@ -9,7 +9,7 @@ from server.live.hub import BEATS_BEHIND
 from server.timeline.view import LinkView, RunView
 from tests.live.fakes import ListDesk
 
-LINK = LinkView("a>b", 0.0, 0.0, 0.1, 0.0, 1e-4, 2.0, (None, None, None))
+LINK = LinkView("a>b", 0.0, 0.0, 0.0, (0.01, 0.0, 1e-8, 0.0), 2.0, (None, None, None))
 
 
 def view(slack_s: float = 0.0, **parts: Any) -> RunView:
@@ -41,7 +41,7 @@ def test_a_new_desk_begins_with_a_snapshot() -> None:
         "view": {
             "t_s": 0.0,
             "stations": [],
-            "links": [LINK._asdict() | {"gone_s": None}],
+            "links": [LINK._asdict() | {"gone_s": None, "slack_var": [0.01, 0.0, 1e-8, 0.0]}],
             "alarms": [],
             "prompts": [],
             "sources": {},

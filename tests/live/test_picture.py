@@ -28,7 +28,7 @@ STATION = StationView(
     end_s=7000.0,
     clear_s=7100.0,
 )
-LINK = LinkView("a>b", 100.0, 0.5, 0.1, 2e-4, 1e-5, 2.0, (None, 7600.0, 9000.0))
+LINK = LinkView("a>b", 100.0, 0.5, 2e-4, (0.01, 0.0, 1e-10, 0.0), 2.0, (None, 7600.0, 9000.0))
 ALARM = AlarmView(
     "slack_loose:a>b",
     "slack_loose",
@@ -75,7 +75,7 @@ def test_only_what_changed_is_told() -> None:
 
 
 MOTION = ["at_s", "count_s", "rate", "ahead_s", "eta_var"]
-SLACK = ["at_s", "slack_s", "slack_sd_s", "drift", "drift_sd"]
+SLACK = ["at_s", "slack_s", "drift", "slack_var"]
 
 
 @pytest.mark.parametrize(
@@ -113,14 +113,16 @@ def test_of_a_station_is_told_what_a_desk_would_see(changes: dict[str, Any], tol
         ({"slack_s": 0.511}, SLACK),
         ({"drift": 2.16e-4}, []),  # in ten minutes that is 9.6 ms
         ({"drift": 2.18e-4}, SLACK),
-        ({"slack_sd_s": 0.109}, []),
-        ({"slack_sd_s": 0.111}, SLACK),
-        ({"drift_sd": 9e-5}, SLACK),
+        ({"slack_var": (0.109**2, 0.0, 1e-10, 0.0)}, []),
+        ({"slack_var": (0.111**2, 0.0, 1e-10, 0.0)}, SLACK),
+        ({"slack_var": (0.01, 0.0, 81e-10, 0.0)}, SLACK),
+        ({"slack_var": (0.01, 4e-6, 1e-10, 0.0)}, SLACK),  # in ten minutes 100 to 111 ms
+        ({"slack_var": (0.01, 0.0, 1e-10, 1e-11)}, SLACK),  # 100 to 110 ms
         ({"gone_s": (None, 7600.0 + 75.0, 9000.0)}, []),  # 1 % of the 7,500 s that are left, and a second
         ({"gone_s": (None, 7600.0 + 78.0, 9000.0)}, ["gone_s"]),
         ({"gone_s": (500.0, 7600.0, None)}, []),  # only the likely time is shown
         ({"gone_s": (None, None, 9000.0)}, ["gone_s"]),
-        ({"slack_s": None, "slack_sd_s": None, "drift": None, "drift_sd": None}, SLACK),
+        ({"slack_s": None, "drift": None, "slack_var": None}, SLACK),
         ({"reserve_s": 3.0}, ["reserve_s"]),
     ],
 )

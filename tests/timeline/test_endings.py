@@ -129,7 +129,7 @@ def test_a_link_behind_the_films_end_has_no_slack(gone_s: float) -> None:
     plan = plan_of(3)
     engine = live(plan, [*show(plan), *ends(plan)], OUT_S + 1.0 + gone_s)
     link = engine.view().links[0]
-    assert (link.slack_s, link.slack_sd_s, link.drift, link.drift_sd, link.gone_s) == (None,) * 4 + ((None,) * 3,)
+    assert (link.slack_s, link.drift, link.slack_var, link.gone_s) == (None,) * 3 + ((None,) * 3,)
     assert [alarm.key for alarm in engine.view().alarms] == []
 
 

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { countAt, passOf, passSd, printAt, slackAt, slackShareAt } from "../../web/js/estimate.js";
+import { countAt, passOf, passSd, printAt, slackAt, slackSdAt, slackShareAt } from "../../web/js/estimate.js";
 import { inksOf, segmentAt, spansBetween, waitingRoll } from "../../web/js/film.js";
 import { loopDepth, loopPoints, pointAt, ringRadii, rowsFrom, tickEvery } from "../../web/js/loops.js";
 import { segments, station } from "./shows.js";
@@ -24,11 +24,12 @@ test("the variance of a pass is a + bd + cd² + wd³, over rate²", () => {
   assert.equal(passSd(station({ eta_var: [1, 2, 3, 4], rate: 2 }), 2), Math.sqrt(1 + 4 + 12 + 32) / 2);
 });
 
+/** @type {import("../../web/js/wire.js").Link} */
+const LINK = { id: "a>b", at_s: 10, slack_s: 1, drift: -0.01, slack_var: [0, 0, 0, 0], reserve_s: 2, gone_s: null };
+
 test("slack goes on with its drift, and is told as a share of the reserve", () => {
-  /** @type {import("../../web/js/wire.js").Link} */
-  const link = { id: "a>b", at_s: 10, slack_s: 1, slack_sd_s: 0, drift: -0.01, drift_sd: 0, reserve_s: 2, gone_s: null };
-  assert.equal(slackAt(link, 110), 0);
-  assert.equal(slackShareAt(link, 10), 0.5);
+  assert.equal(slackAt(LINK, 110), 0);
+  assert.equal(slackShareAt(LINK, 10), 0.5);
 });
 
 test("between two gates lie the pieces from the upstream one to the downstream one, leader last", () => {
@@ -81,4 +82,12 @@ test("long chains fold into even rows", () => {
 
 test("cross lines never stand nearer than the gap", () => {
   for (const pixels_per_s of [0.05, 0.5, 2, 9, 40]) assert.ok(tickEvery(pixels_per_s, 9) * pixels_per_s >= 9);
+});
+
+test("how sure slack is counts what jump and drift share, and what a rate wanders by", () => {
+  /** @type {import("../../web/js/wire.js").Link} */
+  const link = { ...LINK, slack_var: [0.01, 1e-5, 1e-8, 1e-13] };
+  assert.equal(slackSdAt(link, LINK.at_s), 0.1);
+  assert.ok(Math.abs(slackSdAt(link, LINK.at_s + 600) - Math.sqrt(0.01 + 0.006 + 0.0036 + 0.0000216)) < 1e-12);
+  assert.equal(slackSdAt({ ...link, slack_s: null, drift: null, slack_var: null }, LINK.at_s), 0);
 });

@@ -64,7 +64,8 @@ test("what came at once is told in the order in which it is asked for", () => {
 });
 
 test("slack that comes back says so where it is set aside too", () => {
-  const links = [{ id: "h3>h5", at_s: 100, slack_s: -0.8, slack_sd_s: 0.1, drift: 0.001, drift_sd: 0.0001, reserve_s: 2, gone_s: null }];
+  /** @type {import("../../web/js/wire.js").Link[]} */
+  const links = [{ id: "h3>h5", at_s: 100, slack_s: -0.8, drift: 0.001, slack_var: [0.01, 0, 1e-8, 0], reserve_s: 2, gone_s: null }];
   const { text } = headlineOf(runState({ links, alarms: [tight({ shelved_until_s: 900 })] }), 100);
   assert.equal(text, "3 to 5: the film is running tight, and recovers (shelved until 7:05)");
 });
@@ -108,12 +109,15 @@ test("a chain that stands says so even where an alarm of it is shelved", () => {
 });
 
 test("slack that comes back says so, and asks for somebody all the same", () => {
-  const links = snapshot().view.links.map((link) => ({ ...link, at_s: 100, slack_s: -1.2, drift: 4e-4, drift_sd: 1e-4 }));
+  /** @type {import("../../web/js/wire.js").Link[]} */
+  const links = snapshot().view.links.map((link) => ({ ...link, at_s: 100, slack_s: -1.2, drift: 4e-4, slack_var: [0.01, 0, 1e-8, 0] }));
   const back = runState({ alarms: [tight()], links });
   assert.equal(headlineOf(back, 100).text, "3 to 5: the film is running tight, and recovers");
   assert.equal(wordsOf(tight(), true)[0], "3 to 5: stay by it, be ready to stop");
   assert.deepEqual([...recovering({ ...back, links: links.map((link) => ({ ...link, drift: -4e-4 })) }, 100)], []);
-  assert.deepEqual([...recovering({ ...back, links: links.map((link) => ({ ...link, drift_sd: 5e-4 })) }, 100)], []);
+  /** @type {import("../../web/js/wire.js").Link[]} */
+  const unsure = links.map((link) => ({ ...link, slack_var: [0.01, 0, 25e-8, 0] }));
+  assert.deepEqual([...recovering({ ...back, links: unsure }, 100)], []);
 });
 
 test("the place comes before the verb, and no id or path is said", () => {

@@ -125,7 +125,7 @@ export function snapshot() {
       t_s: 100,
       stations: [station(), station({ id: "h5", ahead_s: 60 })],
       links: [
-        { id: "h3>h5", at_s: 100, slack_s: 0, slack_sd_s: 0.1, drift: 0, drift_sd: 0, reserve_s: 2, gone_s: null },
+        { id: "h3>h5", at_s: 100, slack_s: 0, drift: 0, slack_var: [0.01, 0, 0, 0], reserve_s: 2, gone_s: null },
       ],
       alarms: [],
       prompts: [],

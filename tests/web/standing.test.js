@@ -58,7 +58,7 @@ test("a link that stands off is told how much to take out or give, and nobody is
 });
 
 test("a link with a free end has a dash and nothing to lace, and no end once all film is through", () => {
-  const links = snapshot().view.links.map((link) => ({ ...link, slack_s: null, slack_sd_s: null, drift: null, drift_sd: null }));
+  const links = snapshot().view.links.map((link) => ({ ...link, slack_s: null, drift: null, slack_var: null }));
   const state = runState({ links, stations: [station({ phase: "clear" }), station({ id: "h5", phase: "tail" })] });
   assert.equal(freeEndInWords(state, 0), "– free end");
   assert.equal(lacingOf(state, 0, 100), "");

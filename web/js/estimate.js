@@ -31,9 +31,13 @@ export function passOf(station, mark) {
 
 /** One standard deviation of a pass `after_s` seconds after the state's instant. @param {Station} station @param {number} after_s */
 export function passSd(station, after_s) {
+  return sdAt(station.eta_var, after_s) / station.rate;
+}
+
+/** One standard deviation `after_s` seconds after the instant of its variance's coefficients. @param {number[]} variance @param {number} after_s */
+function sdAt([a = 0, b = 0, c = 0, w = 0], after_s) {
   const d = Math.max(after_s, 0);
-  const [a, b, c, w] = station.eta_var;
-  return Math.sqrt(Math.max(a + b * d + c * d ** 2 + w * d ** 3, 0)) / station.rate;
+  return Math.sqrt(Math.max(a + b * d + c * d ** 2 + w * d ** 3, 0));
 }
 
 /** Film that the link holds over (+) or under (-) what was threaded; null where its film has a free end. @param {Link} link @param {number} t_s */
@@ -42,8 +46,8 @@ export function slackAt({ slack_s, drift, at_s }, t_s) {
 }
 
 /** One standard deviation of the slack, where there is one. @param {Link} link @param {number} t_s */
-export function slackSdAt({ slack_sd_s, drift_sd, at_s }, t_s) {
-  return Math.hypot(slack_sd_s ?? 0, (drift_sd ?? 0) * (t_s - at_s));
+export function slackSdAt({ slack_var, at_s }, t_s) {
+  return slack_var === null ? 0 : sdAt(slack_var, t_s - at_s);
 }
 
 /** Slack as a share of the reserve: -1 is taut, 1 on the floor; 0 where the link has no reserve, null where its film has a free end. @param {Link} link @param {number} t_s */

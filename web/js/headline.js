@@ -51,7 +51,7 @@ function wrongInWords(alarm, state, now_s) {
 export function recovering({ links }, now_s) {
   const comeBack = links.filter((link) => {
     const slack_s = slackAt(link, now_s);
-    return slack_s !== null && link.drift !== null && slack_s * link.drift < 0 && Math.abs(link.drift) > (link.drift_sd ?? 0);
+    return slack_s !== null && link.drift !== null && slack_s * link.drift < 0 && link.drift ** 2 > (link.slack_var?.[2] ?? 0);
   });
   return new Set(comeBack.map(({ id }) => id));
 }
