@@ -60,7 +60,8 @@ def story_of(account: Account, walk: Walk) -> Story:
     sentences = [Sentence(one.at_us, one.level, told(one, account, walk)) for one in worst] or [
         _quiet(plan, walk, "No trouble was told: " if ends else "A quiet show, and nothing went wrong: ")
     ]
-    every = sorted([*sentences, *ends], key=lambda one: one.at_us)
+    found = [*_found_out(walk)][: max(MOST - len(sentences) - len(ends), 0)]
+    every = sorted([*sentences, *found, *ends], key=lambda one: one.at_us)
     return Story(tuple(every[:MOST]), len(troubles) - len(worst), state)
 
 
@@ -79,6 +80,12 @@ def _damage(account: Account) -> Iterator[Sentence]:
         if event.kind == "note" and event.source == DAMAGE:
             yield Sentence(at_us(event, account.plan), "watch", (event.text or "The log was damaged.",))
             return
+
+
+def _found_out(walk: Walk) -> Iterator[Sentence]:
+    """What was told as what it is: a path, a splice, a clock, all that needs putting right before the next show."""
+    for _, at, text in walk.final.evidence.told_faults:
+        yield Sentence(at, "note", parts_of(f"{text}; seen at ", Moment(at), "."))
 
 
 def _unfinished(plan: Plan, walk: Walk, troubles: list[Trouble]) -> Iterator[Sentence]:

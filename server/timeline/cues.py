@@ -71,6 +71,11 @@ class Cues:
         gone_by = self._marks[: bisect_left(self._x_s, max(latest_x_s, default=-math.inf))]
         return frozenset(mark.id for mark in gone_by if mark.id not in self._seen)
 
+    def let_by(self, mark: Mark, states: Sequence[StationState]) -> bool:
+        """Whether a gate with a contact for cues has let a later mark by."""
+        stations = zip(self._plan.stations, states, strict=True)
+        return any(state.latest_x_s > mark.x_s for station, state in stations if station.inputs.cue == "contact")
+
     def off_the_print(self, states: Sequence[StationState]) -> Iterator[Mark]:
         """Those that no gate has seen though two gates with a contact for them have let a later mark by."""
         inputs = (station.inputs.cue for station in self._plan.stations)

@@ -40,6 +40,17 @@ class Fault(NamedTuple):
     subject: str
 
 
+_TAIL = Fault("tail", "print")
+
+
+class Told(NamedTuple):
+    """What was told of a fault, and when."""
+
+    fault: Fault
+    at_us: int
+    text: str
+
+
 class _Found(NamedTuple):
     """A fault, at which station it is told, and the words: what it is and what to do."""
 
@@ -53,9 +64,13 @@ def tell(evidence: "Evidence", station: int, at: int, feed: int | None) -> None:
     """After a pass at a station, told by a feed: say of the first fault that it bears out and nobody was told of."""
     for found in _found(evidence, station, feed):
         if found.fault not in evidence.faults:
-            evidence.faults |= {found.fault}
-            evidence.misfit(found.station, at, found.text, found.todo)
+            _say(evidence, at, found)
             return
+
+
+def _say(evidence: "Evidence", at: int, found: _Found) -> None:
+    evidence.told_faults = (*evidence.told_faults, Told(found.fault, at, found.text))
+    evidence.misfit(found.station, at, found.text, found.todo)
 
 
 def jumped(evidence: "Evidence") -> tuple[int, float] | None:
@@ -142,16 +157,26 @@ def _foils(evidence: "Evidence", station: int) -> Iterator[_Found]:
         yield _Found(Fault("foil_missing", mark.id), station, text, todo)
 
 
+def tail_was_short(evidence: "Evidence", station: int, at: int, short_s: float) -> None:
+    """What was told as a trip turns out to have been the film's end, by the next house that shows the same tail."""
+    off = f"the tail is {short_s:.0f} s shorter than planned"
+    text = f"{house_of(evidence.plan, station)}: the film ran out, and nothing was wrong: {off}"
+    todo = "Nothing to do: the houses after it are expected to run out alike."
+    if _TAIL in evidence.faults:
+        evidence.misfit(station, at, text, todo)
+    else:
+        _say(evidence, at, _Found(_TAIL, station, text, todo))
+
+
 def tell_tail(evidence: "Evidence", station: int, at: int) -> None:
     """The film ran out at a gate: say once by how much the tail is longer or shorter than planned."""
     (by_s, sd_s), planned_sd_s = evidence.estimate.tail(), evidence.plan.timing.tail_sigma_s
-    fault = Fault("tail", "print")
-    if fault in evidence.faults or abs(by_s) < max(_TAIL_SD * planned_sd_s, _SURE_SD * sd_s) or not by_s:
+    if _TAIL in evidence.faults or abs(by_s) < max(_TAIL_SD * planned_sd_s, _SURE_SD * sd_s) or not by_s:
         return
-    evidence.faults |= {fault}
     off = f"{abs(by_s):.0f} s {'longer' if by_s > 0.0 else 'shorter'} than planned"
     todo = "Nothing to do: the houses after it are expected to run out alike."
-    evidence.misfit(station, at, f"{house_of(evidence.plan, station)}: the film ran out; the tail is {off}", todo)
+    text = f"{house_of(evidence.plan, station)}: the film ran out; the tail is {off}"
+    _say(evidence, at, _Found(_TAIL, station, text, todo))
 
 
 def closed_again(evidence: "Evidence", station: int, at: int, mark: str, title: str) -> None:
@@ -164,11 +189,6 @@ def closed_again(evidence: "Evidence", station: int, at: int, mark: str, title: 
     others = (other.closed_again.get(mark) for k, other in enumerate(evidence.stations) if k != station)
     fault = Fault("foil_doubled", mark)
     if fault not in evidence.faults and any(s is not None and abs(s - apart_s) <= _TWO_FOILS_S for s in others):
-        evidence.faults |= {fault}
-        foils = f"{title} has two foils, {apart_s:.1f} s apart; the second is not counted"
-        evidence.misfit(
-            station,
-            at,
-            f"{house_of(evidence.plan, station)}: {foils}",
-            "Nothing to do now. Take the second foil off after the show.",
-        )
+        text = f"{house_of(evidence.plan, station)}: {title} has two foils, {apart_s:.1f} s apart"
+        todo = "Nothing to do now: the second is not counted. Take it off after the show."
+        _say(evidence, at, _Found(fault, station, text, todo))

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Literal, Self
 
 from server.timeline.cues import Cues
-from server.timeline.diagnosis import Fault, tell_tail
+from server.timeline.diagnosis import Fault, Told, tail_was_short, tell_tail
 from server.timeline.endings import OUT_SD, RUN_OUT_SD, Ending, Endings
 from server.timeline.estimate import US_PER_S, Estimate
 from server.timeline.events import Event, at_us, sigma_s
@@ -66,8 +66,7 @@ class Evidence:
         self._reached_us: dict[str, list[int | None]] = {}
         self.cues = Cues(plan)
         self.feeds = Feeds()
-        # What was told as what it is.
-        self.faults: frozenset[Fault] = frozenset()
+        self.told_faults: tuple[Told, ...] = ()
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
@@ -81,6 +80,11 @@ class Evidence:
         twin.cues = self.cues.copy()
         twin.feeds = self.feeds.copy()
         return twin
+
+    @property
+    def faults(self) -> frozenset[Fault]:
+        """The faults that were told as what they are."""
+        return frozenset(told.fault for told in self.told_faults)
 
     @property
     def prospect(self) -> Prospect:
@@ -323,11 +327,8 @@ class Evidence:
 
     def _ended_early(self, station: int, ending: Ending, at: int) -> None:
         """What was a trip turns out to have been the film's end, since another house shows the same short tail."""
-        self.faults |= {Fault("tail", "print")}
+        tail_was_short(self, station, at, -ending.longer_s)
         self._has_ended(station, ending.at_us, may_hold_film=True)
-        short = f"the tail is {-ending.longer_s:.0f} s shorter than planned"
-        text = f"{self._house(station)}: the film ran out, and nothing was wrong: {short}"
-        self.misfit(station, at, text, "Nothing to do: the houses after it are expected to run out alike.")
 
     def _turn(self, stations: Sequence[int], at: int, event: Event, *, running: bool, alone: bool) -> None:
         timing = self.plan.timing

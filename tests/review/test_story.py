@@ -58,6 +58,21 @@ def test_a_quiet_show_is_one_sentence_with_its_figures() -> None:
     assert (only.at_us, only.level, story.more, story.state) == (0, None, 0, "over")
 
 
+def test_what_was_found_out_is_told_after_the_troubles() -> None:
+    """A path that is longer than planned is no trouble, and needs putting right before the next show."""
+    given = plan_of(HOUSES)
+    late_s = {"a": 0.0, "b": 3.0, "c": 3.0}
+    passes = [
+        event(given, mark.x_s + ahead_s + late_s[station.id], "mark_pass", station.id, mark=mark.id)
+        for station, ahead_s in zip(given.stations, given.ahead_s, strict=True)
+        for mark in (given.mark("t1"), given.mark("t2"))
+    ]
+    quiet, found = texts(given, [*whole(given), *passes])
+    assert quiet.startswith("A quiet show, and nothing went wrong")
+    path = r"House 1 to 2: the path is 3\.0 s of film \([0-9.]+ ft by the tape\) longer than planned; that is no slack"
+    assert re.fullmatch(path + r"; seen at 23:5\d\.", found)
+
+
 def test_one_trouble_is_one_sentence_with_what_was_done() -> None:
     """What follows from a first-out is told within it; who saw it, and how it ended, with their times."""
     given = plan_of(HOUSES)
