@@ -193,7 +193,7 @@ def _starts_missing(evidence: Evidence, due_us: dict[int, int]) -> Iterator[Cond
         level: Level = "watch" if k in unseen else "act"
         causes = (f"feed_silent:{unseen[k]}",) if k in unseen else ()
         missing = _stop("start_missing", evidence, k, (steady(due + grace_us, level), steady(due, level)), causes)
-        text = text_of("start_unseen", house_of(evidence.plan, k))
+        text = text_of("start_missing_unseen", house_of(evidence.plan, k))
         yield missing._replace(text=text) if k in unseen else missing
 
 
@@ -325,7 +325,7 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
         silent = evidence.silence(k, "mark")
         is_off = mark.id in above or evidence.cues.let_by(mark, evidence.stations)
-        said = "foil_missing" if silent is None and is_off else "mark_overdue"
+        said = "mark_overdue_again" if silent is None and is_off else "mark_overdue"
         text = text_of(said, house_of(evidence.plan, k), mark.title)
         causes = (() if silent is None else (f"feed_silent:{silent.source}",)) + above.get(mark.id, ())
         above[mark.id] = (*above.get(mark.id, ()), f"mark_overdue:{station.id}")

@@ -7,12 +7,12 @@ from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.naming import place_of, source_of
 from server.timeline.plan import Plan
 
-_OTHERWISE = {
-    "start_unseen": "{subject}: nobody can tell whether the motor started: its contacts are silent",
-    "foil_missing": "{subject}: {more} is overdue at this gate too: its foil is off the print",
+OTHERWISE = {
+    "start_missing_unseen": "{subject}: nobody can tell whether the motor started: its contacts are silent",
+    "mark_overdue_again": "{subject}: {more} is overdue at this gate too: its foil is off the print",
     "slack_forecast_now": "{subject}: the reserve is all but gone, if it is not gone already",
 }
-"""What some alarms of a kind say in place of what the others say."""
+"""What some alarms of a kind say in place of what the others say, by the kind and a word more."""
 
 _FOLDERS = re.compile(r"(?:/[\w.+-]+)+/(?=[\w.+-])")
 
@@ -25,7 +25,7 @@ def text_of(kind: str, subject: str, more: str = "") -> str:
     reason, if any.
     """
     because = f" ({more})" if more else ""
-    text = _OTHERWISE[kind] if kind in _OTHERWISE else ALARM_KINDS[kind].text
+    text = OTHERWISE[kind] if kind in OTHERWISE else ALARM_KINDS[kind].text
     return text.format(subject=subject, more=more, because=because)
 
 

@@ -20,6 +20,7 @@ from server.timeline.engine import Engine
 from server.timeline.events import at_us, order_key
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.view import Level
+from server.timeline.wording import OTHERWISE
 from tests.adapters.shows import chain_plan
 from tests.timeline.story import alarm, alarms_of, event, lamps, live, plan_of, quiet, starts
 
@@ -72,7 +73,8 @@ def test_every_kind_says_who_it_is_about_and_what_is_wrong(kind: str) -> None:
     row = ALARM_KINDS[kind]
     plan, told = golden(kind)
     subjects = subjects_of(row.subject, plan)
-    words = ".*".join(re.escape(part) for part in re.split(r"{\w+}", row.text)) or "House .+: .+"
+    texts = [row.text, *(text for name, text in OTHERWISE.items() if name.startswith(f"{kind}_"))]
+    words = "|".join(".*".join(map(re.escape, re.split(r"{\w+}", text))) or "House .+: .+" for text in texts)
     assert told
     for line in told:
         assert line["subject"].startswith("contact:") if subjects is None else line["subject"] in subjects
