@@ -6,14 +6,15 @@ from collections.abc import Callable, Coroutine, Iterable, Iterator, Mapping
 from contextlib import suppress
 from typing import Any
 
-from adapters.base import Answer, Backoff, Post, RunClock, supervise
+from adapters.base import Answer, Backoff, RunClock, supervise
 from adapters.contacts import modbus, modem, text
 from adapters.contacts.board import Board, rollcall_event
 from adapters.contacts.kinds import Kind
 from adapters.contacts.wiring import Wiring, WiringFaults, read_wiring
 from server.clock import Clock
 from server.facts import Facts, NoFacts
-from server.live import LiveRun, Refused
+from server.live import LiveRun
+from server.posting import post_to
 from server.timeline.events import Event
 from server.timeline.plan import Plan
 
@@ -26,7 +27,6 @@ __all__ = [
     "board_of",
     "hear_lines",
     "kept_going",
-    "post_to",
     "rollcall_event",
     "serial_ports",
     "wiring_from_text",
@@ -37,9 +37,6 @@ CONTACT_KINDS: Mapping[str, Kind] = {kind.name: kind for kind in (text.KIND, mod
 
 BACKOFF = Backoff(longest_s=2.0)
 """A gateway that is back is noticed at once, in mid-show. Chosen."""
-
-AGAIN_S = 1.0
-"""How long an event waits that could not be written down. Chosen."""
 
 SHOWN_S = 0.1
 """How often a roll call in the terminal is drawn. Chosen."""
@@ -61,21 +58,6 @@ def board_of(run: LiveRun, clock: RunClock, wiring: Wiring) -> Board:
 def kept_going(run: LiveRun, clock: RunClock, board: Board) -> Iterator[Work]:
     """The work that brings a run what its contacts do, one for each feed."""
     return (supervise(feed, post_to(run), clock, BACKOFF) for feed in board.feeds)
-
-
-def post_to(run: LiveRun) -> Post:
-    """Hands events to a run, again and again while they cannot be written down."""
-
-    async def post(event: Event) -> Answer:
-        while isinstance(answer := await run.take(event), Refused):
-            if answer.known:  # it counts, and the run writes it down by itself
-                return None
-            if not answer.again:
-                return answer.reason
-            await asyncio.sleep(AGAIN_S)
-        return None
-
-    return post
 
 
 class RollCallHere:
