@@ -17,7 +17,7 @@ from adapters.drill.entry import start_of
 from adapters.drill.feed import RehearsalFeed
 from adapters.drill.rehearsal import Rehearsal
 from server.clock import Clock
-from server.contacts import Board, Wiring, WiringFaults, board_of, kept_going, rollcall_event
+from server.contact_boards import Board, Wiring, WiringFaults, board_of, kept_going, rollcall_event
 from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
 from server.desk.apart import Apart, Opening
 from server.desk.app import create_app
@@ -36,7 +36,7 @@ from server.plans.site_store import SiteStore
 from server.plans.store import PlanStore
 from server.playing import Played, demo_plan, demonstration
 from server.posting import post_to
-from server.rehearsals import Asked, NoSuchDrill, Reviewed, reviewed, scenario_of
+from server.rehearsals import DrillAsked, NoSuchDrill, Reviewed, reviewed, scenario_of
 from server.runlog import RunLog, RunLogFault, StoredRuns
 from server.settings import folder_beside, settings_from_environment
 from server.timeline.estimate import US_PER_S
@@ -60,7 +60,7 @@ class Show(NamedTuple):
 
 
 def rehearse(
-    asked: Asked, port: socket.socket, tell: Tell, opened: Open | None, hear: Callable[[Reviewed], None]
+    asked: DrillAsked, port: socket.socket, tell: Tell, opened: Open | None, hear: Callable[[Reviewed], None]
 ) -> None:
     """Let a crew rehearse on `port`, with a log that goes when it ends; `hear` gets how the drill went, once, then.
 

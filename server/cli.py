@@ -114,7 +114,7 @@ def serve(
     if wirings and (len(wirings) != len(plans) or events is not None):
         raise typer.BadParameter("a live run has one wiring file, in the order of the plans", param_hint="--contacts")
     from server import assemble
-    from server.contacts import wiring_from_text
+    from server.contact_boards import wiring_from_text
     from server.desk.listening import open_port
     from server.entrance import certificate_from_files
 

@@ -57,6 +57,5 @@ def demonstration(now: datetime, rate: float) -> tuple[PlanFile, Played]:
     """The demonstration as it begins at `now`: its plan, and what comes of it."""
     file = demo_plan()
     plan = plan_moved_to(file.plan, now)
-    return PlanFile(file.name, text_of(plan, file.text), plan), Played(
-        demo_events(plan, DEMO_SEED), now, rate, demo=True
-    )
+    played = Played(demo_events(plan, DEMO_SEED), now, rate, demo=True)
+    return PlanFile(file.name, text_of(plan, file.text), plan), played

@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from adapters.drill.account import Account, Told, account_of, json_of
+from adapters.drill.catalogue import CATALOGUE, scenario_for
 from adapters.drill.duties import CrewKind, Duties
 from adapters.drill.feed import RehearsalFeed
-from adapters.drill.library import LIBRARY, scenario_for
 from adapters.drill.rehearsal import Rehearsal, surprise
 from adapters.drill.review import review_of
+from adapters.drill.review_words import ReviewInWords, Told, json_of, review_in_words
 from adapters.drill.scenario import Scenario
 from server.plan_runs import PlanFile
 from server.review.account import Stored, account_from_log
@@ -18,7 +18,7 @@ from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.estimate import US_PER_S
 from server.timeline.plan import Plan
 
-DRILLS = {name: entry.text for name, entry in LIBRARY.items()}
+DRILLS = {name: entry.text for name, entry in CATALOGUE.items()}
 """What can go wrong in a drill: a sentence for each name."""
 
 
@@ -26,7 +26,7 @@ class NoSuchDrill(Exception):
     """A drill that cannot be had, in one sentence."""
 
 
-class Asked(NamedTuple):
+class DrillAsked(NamedTuple):
     """A drill as somebody wants it: `plan` None for the demonstration's, `fault` one of DRILLS, None for a surprise.
 
     Something goes wrong within `within_s` of the show's time; it is more than a minute.
@@ -44,18 +44,18 @@ class Reviewed(NamedTuple):
     """How a drill went: for whoever took part, and as a document."""
 
     title: str
-    account: Account
+    account: ReviewInWords
     document: dict[str, object]
 
 
-def scenario_of(asked: Asked, plan: Plan) -> Scenario:
+def scenario_of(asked: DrillAsked, plan: Plan) -> Scenario:
     """What goes wrong in a drill of a plan. Raises NoSuchDrill."""
     if asked.fault is None:
         scenario = surprise(plan, asked.seed, asked.crew)
-    elif asked.fault in LIBRARY:
+    elif asked.fault in CATALOGUE:
         scenario = scenario_for(asked.fault, plan, asked.seed)
     else:
-        raise NoSuchDrill(f"--fault: found {asked.fault!r}; accepted {', '.join(LIBRARY)}")
+        raise NoSuchDrill(f"--fault: found {asked.fault!r}; accepted {', '.join(CATALOGUE)}")
     if scenario.faults and not Duties(plan, asked.crew).comes_about(scenario):
         raise NoSuchDrill(
             f"--fault {asked.fault}: here the simulated crew errs, and with --crew {asked.crew} its work is yours; "
@@ -73,7 +73,7 @@ def reviewed(rehearsal: Rehearsal, feed: RehearsalFeed, plan: Plan, stored: Iter
     told = _told(spans)
     return Reviewed(
         f"How it went. The drill was {review.name}: {review.text}",
-        account_of(review, told, plan, rate),
+        review_in_words(review, told, plan, rate),
         json_of(review, told),
     )
 

@@ -211,7 +211,16 @@ async def test_a_request_has_a_size_that_it_says(client: httpx.AsyncClient) -> N
 async def test_the_openapi_document_has_the_messages(client: httpx.AsyncClient) -> None:
     """Whoever writes a client finds every message there, those of the websocket as well."""
     schemas = (await client.get("/api/openapi.json")).json()["components"]["schemas"]
-    messages = {"Snapshot", "Change", "Beat", "Taken", "Refused", "TimeAnswer", "EventMessage", "TimeQuestion"}
+    messages = {
+        "Snapshot",
+        "Change",
+        "Beat",
+        "TakenAnswer",
+        "RefusedAnswer",
+        "TimeAnswer",
+        "EventMessage",
+        "TimeQuestion",
+    }
     assert messages | {"RunLine", "ScheduleDocument", "Reason", "ReportedEvent"} <= set(schemas)
     assert "/api/runs/{run_id}/live" not in (await client.get("/api/openapi.json")).json()["paths"]
 

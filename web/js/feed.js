@@ -9,7 +9,7 @@ import { stateAfter } from "./store.js";
 
 /**
  * @typedef {import("./wire.js").webhooks["live-to-desk"]["post"]["requestBody"]["content"]["application/json"]} ServerMessage
- * @typedef {import("./wire.js").Taken | import("./wire.js").Refused} Answer
+ * @typedef {import("./wire.js").TakenAnswer | import("./wire.js").RefusedAnswer} Answer
  * @typedef {object} FeedHandlers
  * @property {() => void} onState the state is another one
  * @property {(answer: Answer) => void} [onAnswer] the server answered an event

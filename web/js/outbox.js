@@ -65,7 +65,7 @@ export class Outbox {
     this.#sendNext();
   }
 
-  /** @param {import("./wire.js").Taken | import("./wire.js").Refused} answer */
+  /** @param {import("./wire.js").TakenAnswer | import("./wire.js").RefusedAnswer} answer */
   hear(answer) {
     this.#become(answered(this.taps, answer));
     if (answer.id !== this.underWay) return;

@@ -3,7 +3,7 @@
 
 /**
  * @typedef {import("./wire.js").ObservedEvent} ObservedEvent
- * @typedef {import("./wire.js").Taken | import("./wire.js").Refused} Answer
+ * @typedef {import("./wire.js").TakenAnswer | import("./wire.js").RefusedAnswer} Answer
  * @typedef {object} Network what posting needs of the browser, so that a test can stand in for it
  * @property {(address: string, text: string, patience_ms: number) => Promise<{status: number, body: unknown}>} post rejects where no answer comes
  * @property {(ms: number, act: () => void) => unknown} after

@@ -58,7 +58,7 @@ export function withTap(taps, event) {
   return [...taps, { event, state: "waiting", reason: "" }];
 }
 
-/** The taps after the server's answer to one of them; what may be sent again still waits. @param {Tap[]} taps @param {import("./wire.js").Taken | import("./wire.js").Refused} answer @returns {Tap[]} */
+/** The taps after the server's answer to one of them; what may be sent again still waits. @param {Tap[]} taps @param {import("./wire.js").TakenAnswer | import("./wire.js").RefusedAnswer} answer @returns {Tap[]} */
 export function answered(taps, answer) {
   return taps.map((tap) => {
     if (tap.event.id !== answer.id) return tap;

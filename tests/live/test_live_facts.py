@@ -2,16 +2,16 @@
 
 from datetime import timedelta
 
-from server.facts import Facts
 from server.live import LiveRun
+from server.live_facts import LiveFacts
 from server.timeline.events import Event
 from tests.live.fakes import PLAN, ZERO, Stage, tap
 
 
-async def taken(run: LiveRun, *events: Event) -> Facts:
+async def taken(run: LiveRun, *events: Event) -> LiveFacts:
     for event in events:
         await run.take(event)
-    return Facts(run)
+    return LiveFacts(run)
 
 
 def of(kind: str, event_id: str, at_s: float, source: str) -> Event:
@@ -33,7 +33,7 @@ async def test_what_stands_is_in_order_of_when_it_happened_and_without_what_was_
 async def test_any_running_follows_the_run() -> None:
     """A roll call is not held while film runs."""
     with Stage(at_s=50.0).live() as run:
-        facts = Facts(run)
+        facts = LiveFacts(run)
         assert not facts.any_running()
         await run.take(tap("e1", 49.0))
         assert facts.any_running()
@@ -42,7 +42,7 @@ async def test_any_running_follows_the_run() -> None:
 async def test_passes_are_as_planned_until_a_motor_started_and_then_as_estimated() -> None:
     """A show that began 12 s late passes its cue 12 s late, also at a station that nobody saw start."""
     with Stage(at_s=-600.0).live() as run:
-        planned = {each.mark: each.at_us / 1e6 for each in Facts(run).passes("b")}
+        planned = {each.mark: each.at_us / 1e6 for each in LiveFacts(run).passes("b")}
         assert abs(planned["short"] - (40.0 + PLAN.ahead_s[1])) < 0.01
     with Stage(at_s=30.0).live() as run:
         facts = await taken(run, tap("e1", 12.0))
@@ -55,7 +55,7 @@ async def test_passes_are_as_planned_until_a_motor_started_and_then_as_estimated
 async def test_where_no_start_is_known_the_next_cue_may_be_passing_now() -> None:
     """A chain whose motors nobody reports still has its foils told apart, in their order."""
     with Stage(at_s=300.0).live() as run:
-        cue = next(each for each in Facts(run).passes("a") if each.cue)
+        cue = next(each for each in LiveFacts(run).passes("a") if each.cue)
         assert abs(cue.at_us / 1e6 - 300.0) < 0.01
 
 
@@ -70,7 +70,7 @@ async def test_a_source_was_heard_until_it_went_or_until_the_server_did() -> Non
         await run.take(tap("last", 20.0))
     again = stage.new_run()
     again.start()
-    facts = Facts(again)
+    facts = LiveFacts(again)
     stage.clock.pass_s(60.0)
     await again.take(of("feed_up", "u3", 80.0, "contact:north"))
     assert facts.heard_until("contact:north") == ZERO + timedelta(seconds=20)

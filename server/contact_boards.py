@@ -12,8 +12,8 @@ from adapters.contacts.board import Board, rollcall_event
 from adapters.contacts.kinds import Kind
 from adapters.contacts.wiring import Wiring, WiringFaults, read_wiring
 from server.clock import Clock
-from server.facts import Facts, NoFacts
 from server.live import LiveRun
+from server.live_facts import LiveFacts, NoFacts
 from server.posting import post_to
 from server.timeline.events import Event
 from server.timeline.plan import Plan
@@ -52,7 +52,7 @@ def wiring_from_text(text: str, name: str, plan: Plan) -> Wiring:
 
 def board_of(run: LiveRun, clock: RunClock, wiring: Wiring) -> Board:
     """The contacts of a run, which need not have started yet."""
-    return Board(wiring, run.plan, Facts(run), clock, post_to(run))
+    return Board(wiring, run.plan, LiveFacts(run), clock, post_to(run))
 
 
 def kept_going(run: LiveRun, clock: RunClock, board: Board) -> Iterator[Work]:

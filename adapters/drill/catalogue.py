@@ -84,8 +84,8 @@ class Entry(NamedTuple):
 
 
 def scenario_for(name: str, plan: Plan, seed: int) -> Scenario:
-    """The named scenario of LIBRARY for a plan; KeyError where there is none of that name."""
-    entry = LIBRARY[name]
+    """The named scenario of CATALOGUE for a plan; KeyError where there is none of that name."""
+    entry = CATALOGUE[name]
     made = entry.make(_Setting(plan, Chance(seed).stream("scenario", name)))
     if isinstance(made, tuple):
         return Scenario(name, entry.text, made)
@@ -243,7 +243,7 @@ def _print_off(setting: _Setting) -> _Made:
     return (PrintOff(cues[int(setting.rng.integers(len(cues)))], by_s),) if cues else ()
 
 
-LIBRARY: dict[str, Entry] = {
+CATALOGUE: dict[str, Entry] = {
     "clean": Entry("Nothing goes wrong.", lambda _: ()),
     "careless": Entry("Nothing goes wrong but the taps: late, twice, at the wrong house, or not at all.", _careless),
     "reading": Entry("Nothing goes wrong, and somebody walks the chain to read every link.", _reading),

@@ -22,7 +22,7 @@ class Section(Protocol):
     def empty(self) -> str: ...
 
 
-def print_account(title: str, sentences: Sequence[str], sections: Sequence[Section], console: Console) -> None:
+def print_sections(title: str, sentences: Sequence[str], sections: Sequence[Section], console: Console) -> None:
     """Print a title, sentences and then tables."""
     console.print()
     console.print(Text(title, style="bold"))

@@ -19,7 +19,7 @@ UNKNOWN_SD_S = 86_400.0
 """How little is known of when a mark passes where no motor was seen to start."""
 
 
-class Facts:
+class LiveFacts:
     """The facts of one run, read off its events and its view; new events are read when somebody asks."""
 
     def __init__(self, run: LiveRun) -> None:

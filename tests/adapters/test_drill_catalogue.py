@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from adapters.drill import Truth, simulate
+from adapters.drill.catalogue import CATALOGUE, scenario_for
 from adapters.drill.demo import demo_events, demo_scenario
-from adapters.drill.library import LIBRARY, scenario_for
 from server.timeline.engine import replay
 from server.timeline.events import order_key, refusal
 from server.timeline.plan import Plan
@@ -22,18 +22,18 @@ def truths(name: str) -> list[Truth]:
     return [simulate(PLAN, scenario_for(name, PLAN, seed), seed).truth for seed in SEEDS]
 
 
-@pytest.mark.parametrize("name", LIBRARY)
+@pytest.mark.parametrize("name", CATALOGUE)
 def test_every_scenario_runs_on_any_plan(name: str) -> None:
     """Events belong to the plan and have ids of their own, on nine houses, on two, and with taps alone."""
     for plan in (PLAN, chain_plan(2), chain_plan(2, inputs=("tap",) * 4)):
         scenario = scenario_for(name, plan, 1)
         events = simulate(plan, scenario, 1).events
-        assert (scenario.name, scenario.text) == (name, LIBRARY[name].text)
+        assert (scenario.name, scenario.text) == (name, CATALOGUE[name].text)
         assert [refusal(event, plan) for event in events if refusal(event, plan)] == []
         assert len({event.id for event in events}) == len(events)
 
 
-@pytest.mark.parametrize("name", LIBRARY)
+@pytest.mark.parametrize("name", CATALOGUE)
 def test_a_scenario_is_given_again_by_its_name_and_seed(name: str) -> None:
     """The same name and seed are the same scenario."""
     assert scenario_for(name, PLAN, 5) == scenario_for(name, PLAN, 5)

@@ -66,18 +66,18 @@ class Section(NamedTuple):
     empty: str
 
 
-class Account(NamedTuple):
+class ReviewInWords(NamedTuple):
     """All that is said to whoever took part: the sentences first, then the tables."""
 
     sentences: tuple[str, ...]
     sections: tuple[Section, ...]
 
 
-def account_of(review: Review, told: Sequence[Told], plan: Plan, speed: float = 1.0) -> Account:
+def review_in_words(review: Review, told: Sequence[Told], plan: Plan, speed: float = 1.0) -> ReviewInWords:
     """Say a review, with the alarms that were told on the way; the drill went `speed` times as fast as life."""
     lasting = [alarm for alarm in told if alarm.over_s is None or alarm.over_s - alarm.told_s >= READ_S * speed]
     said = _Said(review, lasting, len(told) - len(lasting), plan)
-    return Account(tuple(said.sentences()), tuple(said.sections()))
+    return ReviewInWords(tuple(said.sentences()), tuple(said.sections()))
 
 
 def json_of(review: Review, told: Sequence[Told]) -> dict[str, object]:
