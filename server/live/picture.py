@@ -236,7 +236,7 @@ def _is_off(told: float | None, now: float | None, step_s: float = TIME_STEP_S) 
 
 
 def _slack_sd(sd: tuple[float, float], d: float) -> float:
-    """One standard deviation of slack, `d` seconds after its figures, as desks reckon it (web/js/estimate.js)."""
+    """One standard deviation of slack, `d` seconds after its figures, as web/js/picture/estimate.js has it."""
     return hypot(sd[0], sd[1] * d)
 
 

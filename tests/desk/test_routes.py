@@ -99,7 +99,9 @@ async def test_what_is_not_here_is_said_in_a_sentence(client: httpx.AsyncClient,
     assert answer.json()["reason"].endswith(".")
 
 
-@pytest.mark.parametrize("path", [*PAGES, "/api/runs", "/api/nothing", "/static/js/film.js", "/static/css/tokens.css"])
+@pytest.mark.parametrize(
+    "path", [*PAGES, "/api/runs", "/api/nothing", "/static/js/picture/film.js", "/static/css/tokens.css"]
+)
 async def test_every_answer_carries_the_security_headers(client: httpx.AsyncClient, path: str) -> None:
     """Own scripts and styles only, no framing, no guessing of types, no referrer, and no stale copy."""
     headers = (await client.get(path)).headers
@@ -137,9 +139,9 @@ async def test_every_page_is_there(client: httpx.AsyncClient, path: str) -> None
 
 async def test_scripts_have_the_type_that_browsers_ask_for(client: httpx.AsyncClient) -> None:
     """A module of another type is not run (HTML standard, 8.1.3: a JavaScript MIME type)."""
-    answer = await client.get("/static/js/film.js")
+    answer = await client.get("/static/js/picture/film.js")
     assert answer.headers["content-type"] == "text/javascript; charset=utf-8"
-    again = await client.get("/static/js/film.js", headers={"if-none-match": answer.headers["etag"]})
+    again = await client.get("/static/js/picture/film.js", headers={"if-none-match": answer.headers["etag"]})
     assert (again.status_code, again.headers["cache-control"]) == (304, "no-cache")
 
 

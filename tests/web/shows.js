@@ -1,7 +1,7 @@
 // @ts-check
 // A small made-up show for the tests: two stations 60 s of film apart.
 
-import { stateAfter } from "../../web/js/store.js";
+import { stateAfter } from "../../web/js/live/store.js";
 
 /** @typedef {import("../../web/js/wire.js").Station} Station */
 
@@ -55,7 +55,7 @@ export function alarm(given) {
   };
 }
 
-/** @param {Partial<import("../../web/js/store.js").RunState>} [given] @returns {import("../../web/js/store.js").RunState} */
+/** @param {Partial<import("../../web/js/live/store.js").RunState>} [given] @returns {import("../../web/js/live/store.js").RunState} */
 export function runState(given) {
   const state = stateAfter(null, snapshot());
   if (!state) throw new Error("a snapshot makes a state");
@@ -124,9 +124,7 @@ export function snapshot() {
     view: {
       t_s: 100,
       stations: [station(), station({ id: "h5", ahead_s: 60 })],
-      links: [
-        { id: "h3>h5", at_s: 100, slack_s: 0, slack_sd_s: 0.1, drift: 0, drift_sd: 0, reserve_s: 2, gone_s: null },
-      ],
+      links: [{ id: "h3>h5", at_s: 100, slack_s: 0, slack_sd_s: 0.1, drift: 0, drift_sd: 0, reserve_s: 2, gone_s: null }],
       alarms: [],
       prompts: [],
       sources: {},
