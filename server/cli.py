@@ -38,7 +38,7 @@ from server.timeline.events import read_recording
 from server.timeline.plan import Plan
 
 if TYPE_CHECKING:
-    from server.assemble import Played
+    from server.playing import Played
 
 DEMO_SPEED = 20.0
 """A show of two hours in six and a half minutes. Chosen."""
@@ -114,7 +114,9 @@ def serve(
     if wirings and (len(wirings) != len(plans) or events is not None):
         raise typer.BadParameter("a live run has one wiring file, in the order of the plans", param_hint="--contacts")
     from server import assemble
-    from server.contacts import wiring_from_text
+    from server.contact_boards import wiring_from_text
+    from server.desk.listening import open_port
+    from server.entrance import certificate_from_files
 
     with faults_told(*assemble.FAULTS):
         settings = settings_given(host, port, data)
@@ -124,8 +126,8 @@ def serve(
             for path, file in zip(wirings or (), files, strict=False)
         ]
         played = None if events is None else _played(events, files[0].plan, speed or 1.0)
-        with ended_by_signals(), assemble.open_port(settings.host, settings.port) as listening:
-            own = assemble.certificate_from_files(certificate or settings.certificate, key or settings.key)
+        with ended_by_signals(), open_port(settings.host, settings.port) as listening:
+            own = certificate_from_files(certificate or settings.certificate, key or settings.key)
             at_terminal = sys.stdout.isatty()
             assemble.serve(
                 files,
@@ -147,10 +149,11 @@ def demo(
 ) -> None:
     """Play an invented show, and forget it at the end."""
     from server import assemble
+    from server.desk.listening import open_port
 
     with faults_told(*assemble.FAULTS):
         settings = settings_given(HOST, port, None)
-        with ended_by_signals(), assemble.open_port(settings.host, settings.port, or_any=port is None) as listening:
+        with ended_by_signals(), open_port(settings.host, settings.port, or_any=port is None) as listening:
             number = listening.getsockname()[1]
             if settings.port not in {0, number}:
                 typer.echo(f"Port {settings.port} is in use by another program: this is on {number}.")
@@ -175,6 +178,6 @@ def replay(
 
 
 def _played(path: Path, plan: Plan, rate: float) -> "Played":
-    from server.assemble import played_from_recording
+    from server.playing import played_from_recording
 
     return played_from_recording(read_recording(lines_from_file(path), plan, str(path)), plan, rate)

@@ -1,7 +1,8 @@
 """How devices come in to one server, put together: its ports, names, certificate and doorkeeper."""
 
+import logging
 import socket
-from collections.abc import Iterator
+from collections.abc import Callable, Container, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import NamedTuple
@@ -13,11 +14,17 @@ from server.desk.access import Hosts
 from server.desk.listening import PortFault, address, address_for_others, home_port
 from server.desk.tls import CertificateFault, SiteCertificate, site_certificate
 from server.desk.visitors import PAIR_PAGE, PAIRINGS_PAGE
+from server.plan_runs import Tell
 from server.settings import folder_beside
 from server.terminal.welcome import told_of_pairing
 
 FAULTS = (CertificateFault, KeyFault, PortFault)
 """What keeps a server from being open, each said in one sentence."""
+
+
+Open = Callable[[str], object]
+
+_log = logging.getLogger(__name__)
 
 
 class Entrance(NamedTuple):
@@ -41,6 +48,30 @@ class Entrance(NamedTuple):
         code = self.doorkeeper.codes.make(None, "booth")[0] if at_terminal else None
         left = self.certificate.until - Clock().now() if self.certificate else None
         return told_of_pairing(page, listed, code, left)
+
+    def tell_addresses(
+        self, run_ids: Sequence[str], wired: Container[str], tell: Tell, opened: Open | None, *, at_terminal: bool
+    ) -> None:
+        """Tell where the desks of these runs are, and how other devices come in; `wired` are those with contacts.
+
+        `opened` gets the address of the first wall, or of the library where there is none.
+        """
+        here = self.here
+        for run_id in run_ids:
+            tell(f"{run_id}\n  wall   {here}/wall?run={run_id}\n  booth  {here}/booth?run={run_id}")
+            if run_id in wired:
+                tell(f"  roll call of its contacts  {here}/rollcall?run={run_id}")
+        if run_ids:
+            tell(f"all runs\n  lobby  {here}/lobby")
+        tell(f"plans\n  plan   {here}/plan")
+        tell(f"the log\n  library {here}/library")
+        how = self.how_to_pair(at_terminal=at_terminal)
+        if how is not None:
+            tell(how)
+        tell("Stop with Ctrl-C.")
+        _log.info("serving", extra={"address": here, "others": self.others, "runs": list(run_ids)})
+        if opened is not None:
+            opened(f"{here}/wall?run={run_ids[0]}" if run_ids else f"{here}/library")
 
 
 @contextmanager

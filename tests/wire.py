@@ -1,8 +1,8 @@
 """What the browser code has from the server's own tables and models: `python -m tests.wire` makes it.
 
 `web/js/wire.d.ts` has the types of all messages. It is made before types are checked, and never committed: what is made
-each time cannot be out of date. `web/js/kinds.js` has the words and rules of the kinds there are. Desks load it, also
-without a connection, so it is committed, and a test holds it against the tables.
+each time cannot be out of date. `web/js/words/kinds.js` has the words and rules of the kinds there are. Desks load it,
+also without a connection, so it is committed, and a test holds it against the tables.
 """
 
 import json
@@ -27,7 +27,7 @@ from tests.access.fakes import Entrance
 
 WEB = Path(__file__).parents[1] / "web"
 TYPES = WEB / "js/wire.d.ts"
-KINDS = WEB / "js/kinds.js"
+KINDS = WEB / "js/words/kinds.js"
 TOOL = WEB / "node_modules/openapi-typescript/bin/cli.js"
 FLAGS = (
     "--root-types",
@@ -51,7 +51,7 @@ _HEAD = """// @ts-check
 // Made by `python -m tests.wire` of the tables in server/timeline: event_kinds.py, alarm_kinds.py and people.py.
 
 /**
- * @typedef {import("./wire.js").ObservedEvent["kind"]} EventKind
+ * @typedef {import("../wire.js").ObservedEvent["kind"]} EventKind
  * @typedef {object} EventRow
  * @property {string} words what was seen, without the place
  * @property {"station" | "link" | "source" | "booth" | "chain" | "none"} place
@@ -81,7 +81,7 @@ def kinds_module() -> str:
             _table("What an alarm of each kind is called.", "Record<string, string>", "ALARM_NAMES", names),
             _table(
                 "What can be wrong in a house.",
-                'Record<import("./wire.js").HouseReport["what"], string>',
+                'Record<import("../wire.js").HouseReport["what"], string>',
                 "TROUBLES",
                 TROUBLE_WORDS,
             ),
@@ -92,8 +92,15 @@ def kinds_module() -> str:
 
 
 def _table(told: str, type_: str, name: str, rows: Mapping[Any, object]) -> str:
-    lines = "".join(f"  {kind}: {json.dumps(row)},\n" for kind, row in rows.items())
+    lines = "".join(f"  {kind}: {_written(row)},\n" for kind, row in rows.items())
     return f"\n/** {told} @type {{{type_}}} */\nexport const {name} = {{\n{lines}}};\n"
+
+
+def _written(value: object) -> str:
+    """A value as the formatter of the browser code leaves it."""
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{key}: {_written(each)}' for key, each in value.items())} }}"
+    return json.dumps(value, ensure_ascii=False)
 
 
 def main() -> None:

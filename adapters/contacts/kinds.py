@@ -1,6 +1,6 @@
 """What a kind of port is: how the wiring file names it, and how its readings get to the inputs.
 
-A new kind is one file with a `Kind`, and its entry in `server/contacts.py`.
+A new kind is one file with a `Kind`, and its entry in `server/contact_boards.py`.
 """
 
 import re

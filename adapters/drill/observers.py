@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from adapters.drill.bounce import changes, foil_s
 from adapters.drill.chance import Chance
-from adapters.drill.contacts import changes, foil_s
 from adapters.drill.crew import Span
 from adapters.drill.facts import Fact
 from adapters.drill.people import tap_after_s

@@ -13,11 +13,11 @@ from itertools import count, pairwise
 from math import inf
 from typing import Final, Literal, NamedTuple, TypeAlias, cast, get_args
 
+from adapters.drill.catalogue import CATALOGUE, scenario_for
 from adapters.drill.chance import Chance
 from adapters.drill.crew import Work, work
 from adapters.drill.duties import CrewKind, Duties
 from adapters.drill.facts import Fact
-from adapters.drill.library import LIBRARY, scenario_for
 from adapters.drill.manual import Act, ManualChain, MotorAct
 from adapters.drill.motion import first_past_s
 from adapters.drill.observers import SAID, Observers, way_of
@@ -53,7 +53,7 @@ _LEAST_SLACK_S: Final = 1e-6
 def surprise(plan: Plan, seed: int, crew: CrewKind) -> Scenario:
     """One of the library's scenarios that trouble this plan, by chance; `clean` where none does."""
     duties = Duties(plan, crew)
-    scenarios = [scenario_for(name, plan, seed) for name in LIBRARY]
+    scenarios = [scenario_for(name, plan, seed) for name in CATALOGUE]
     fitting = [scenario for scenario in scenarios if duties.comes_about(scenario)]
     if not fitting:
         return scenario_for("clean", plan, seed)

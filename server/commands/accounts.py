@@ -22,7 +22,7 @@ class AccountFault(Exception):
     """A run that cannot be had, in one sentence."""
 
 
-class Asked(NamedTuple):
+class AskedRun(NamedTuple):
     """A run with the plan it went by; `id` is what it is called here, `lacking` what its log lost, in sentences."""
 
     id: str
@@ -32,7 +32,7 @@ class Asked(NamedTuple):
     lacking: Sequence[str] = ()
 
 
-def asked_run(what: str, data: str) -> Asked:
+def asked_run(what: str, data: str) -> AskedRun:
     """The run of that name in the log at `data`, or of a recording that carries its plan.
 
     Raises the faults of files, PlanFaults, RunLogFault and AccountFault. Lines that are not taken are told.
@@ -51,16 +51,16 @@ def asked_run(what: str, data: str) -> Asked:
             raise AccountFault(" ".join([f"{what}: its plan was lost with the damage of the log.", *lacking]))
         plan = parse_plan(stored.plan_text, stored.plan_name)
         account = account_from_log(plan, log.events(what))
-        return Asked(what, account, stored.plan_name, stored.plan_text, lacking)
+        return AskedRun(what, account, stored.plan_name, stored.plan_text, lacking)
 
 
-def recorded_run(plan_path: Path, events_path: Path) -> Asked:
+def recorded_run(plan_path: Path, events_path: Path) -> AskedRun:
     """The run of a recording and its plan. Raises the faults of files and PlanFaults."""
     text = text_from_file(plan_path)
     return _asked(events_path, lines_from_file(events_path), (str(plan_path), text), parse_plan(text, str(plan_path)))
 
 
-def _carried(path: Path) -> Asked:
+def _carried(path: Path) -> AskedRun:
     from server.review.recordings import plan_in_header
 
     lines = lines_from_file(path)
@@ -70,13 +70,13 @@ def _carried(path: Path) -> Asked:
     return _asked(path, lines, carried, parse_plan(carried[1], f"{path}: {carried[0]}"))
 
 
-def _asked(path: Path, lines: list[bytes], plan_file: tuple[str, str], plan: Plan) -> Asked:
+def _asked(path: Path, lines: list[bytes], plan_file: tuple[str, str], plan: Plan) -> AskedRun:
     from server.review.recordings import recorded_from_lines
 
     recorded: Recorded = recorded_from_lines(lines, plan, str(path))
     for line, text in recorded.rejected:
         typer.echo(f"{path}: line {line} is not taken: {text}", err=True)
-    return Asked(path.name.split(".")[0], recorded.account, Path(plan_file[0]).name, plan_file[1])
+    return AskedRun(path.name.split(".")[0], recorded.account, Path(plan_file[0]).name, plan_file[1])
 
 
 def refuse_old(path: Path) -> None:

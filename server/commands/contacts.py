@@ -13,7 +13,7 @@ from server.documents import text_from_file
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from server.contacts import RollCallHere
+    from server.contact_boards import RollCallHere
     from server.timeline.plan import Plan
 
 ROLL_CALL = "a roll call"
@@ -107,7 +107,7 @@ def _check_together(context: typer.Context) -> None:
 def _list_ports() -> None:
     from rich.console import Console
 
-    from server.contacts import serial_ports
+    from server.contact_boards import serial_ports
     from server.terminal.roll_table import port_table
 
     Console().print(port_table(serial_ports()))
@@ -118,7 +118,7 @@ def _roll_call(wiring: Path, plan: Path, data: str | None, *, one_by_one: bool, 
     from rich.console import Console
 
     from server import assemble
-    from server.contacts import RollCallHere, wiring_from_text
+    from server.contact_boards import RollCallHere, wiring_from_text
 
     with faults_told(*assemble.FAULTS):
         (file,) = plan_files([plan])
@@ -135,7 +135,7 @@ def _held(console: "Console", plan: "Plan", call: "RollCallHere") -> dict[str, A
     """Hold a roll call until it is over or ended by hand; its last state."""
     from rich.live import Live
 
-    from server.contacts import serial_ports
+    from server.contact_boards import serial_ports
     from server.terminal.roll_table import roll_table
 
     ports = serial_ports()

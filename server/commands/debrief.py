@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from server.commands.accounts import AccountFault, Asked, Data, asked_run, recorded_run, refuse_old, write_new
+from server.commands.accounts import AccountFault, AskedRun, Data, asked_run, recorded_run, refuse_old, write_new
 from server.commands.options import faults_told, settings_given
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def _write(outputs: Mapping[Path, Callable[[], str | bytes]]) -> None:
         typer.echo(path)
 
 
-def _makers(asked: Asked, reading: "Reading") -> Iterator[Callable[[], str | bytes]]:
+def _makers(asked: AskedRun, reading: "Reading") -> Iterator[Callable[[], str | bytes]]:
     """What makes the report, the report as PDF, the tables and the recording."""
     from server.printing import pdf_from_html
     from server.review.recordings import text_from_account
@@ -90,6 +90,6 @@ def _makers(asked: Asked, reading: "Reading") -> Iterator[Callable[[], str | byt
 def _print(reading: "Reading") -> None:
     from rich.console import Console
 
-    from server.terminal.account_tables import print_account
+    from server.terminal.account_tables import print_sections
 
-    print_account(reading, Console())
+    print_sections(reading, Console())

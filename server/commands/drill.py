@@ -11,7 +11,7 @@ import typer
 from server.commands.options import HOST, SPEEDS, Port, ended_by_signals, faults_told, plan_files, settings_given
 
 if TYPE_CHECKING:
-    from server.assemble import Reviewed
+    from server.rehearsals import Reviewed
 
 DRILL_SPEED = 4.0
 """A show of two hours in half an hour: as fast as somebody can still tap. Chosen."""
@@ -64,9 +64,11 @@ def drill(
 ) -> None:
     """Rehearse: something goes wrong in an invented show, you tap, and are told at the end how it went."""
     from server import assemble
+    from server.desk.listening import open_port
+    from server.rehearsals import DRILLS, DrillAsked
 
     if list_:
-        for name, text in assemble.DRILLS.items():
+        for name, text in DRILLS.items():
             typer.echo(f"{name:<17} {text}")
         return
     if review is not None:
@@ -74,9 +76,9 @@ def drill(
     with faults_told(*assemble.FAULTS):
         files = [] if path is None else plan_files([path])
         number = secrets.randbelow(_SEEDS) if seed is None else seed
-        asked = assemble.Asked(files[0] if files else None, fault, crew, number, speed, within * 60.0)
+        asked = DrillAsked(files[0] if files else None, fault, crew, number, speed, within * 60.0)
         settings = settings_given(HOST, port, None)
-        with ended_by_signals(), assemble.open_port(settings.host, settings.port, or_any=port is None) as listening:
+        with ended_by_signals(), open_port(settings.host, settings.port, or_any=port is None) as listening:
             here = listening.getsockname()[1]
             if settings.port not in {0, here}:
                 typer.echo(f"Port {settings.port} is in use by another program: this is on {here}.")
@@ -96,9 +98,9 @@ def _refuse_unwritable(path: Path) -> None:
 def _tell(reviewed: "Reviewed", path: Path | None) -> None:
     from rich.console import Console
 
-    from server.terminal.account import print_account
+    from server.terminal.sections import print_sections
 
-    print_account(reviewed.title, reviewed.account.sentences, reviewed.account.sections, Console())
+    print_sections(reviewed.title, reviewed.account.sentences, reviewed.account.sections, Console())
     if path is not None:
         path.write_text(json.dumps(reviewed.document, indent=1) + "\n", encoding="utf-8")
         typer.echo(f"The review is in {path}.")

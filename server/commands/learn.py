@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from server.commands.accounts import AccountFault, Asked, Data, asked_run, write_new
+from server.commands.accounts import AccountFault, AskedRun, Data, asked_run, write_new
 from server.commands.options import faults_told, settings_given
 from server.documents import text_from_file
 
@@ -68,7 +68,7 @@ def learn(
             _print_site(corrected, site, dry_run=dry_run)
 
 
-def _into_site(learned: "Lessons", asked: Sequence[Asked], path: Path, text: str) -> "SiteLessons":
+def _into_site(learned: "Lessons", asked: Sequence[AskedRun], path: Path, text: str) -> "SiteLessons":
     """The site file with what was learned. Raises SiteFaults, AccountFault and the faults of files."""
     from server.planning.site import SiteFaults, parse_site
     from server.plans.site_lessons import learned_into_site

@@ -16,7 +16,7 @@ from server.timeline.events import RecordingFault
 from server.timeline.plan import Plan, PlanFaults, parse_plan
 
 if TYPE_CHECKING:
-    from server.assemble import PlanFile
+    from server.plan_runs import PlanFile
     from server.planning.site_model import Site
 
 SPEEDS = (0.1, 1000.0)
@@ -108,7 +108,7 @@ def site_from_file(path: Path, faults: list[str]) -> "Site | None":
 
 def plan_files(paths: Iterable[Path]) -> "list[PlanFile]":
     """Every plan, or the faults of all of them."""
-    from server.assemble import PlanFile
+    from server.plan_runs import PlanFile
 
     files: dict[str, PlanFile] = {}
     faults: list[str] = []

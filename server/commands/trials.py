@@ -24,7 +24,7 @@ _UNITS = re.compile(r"[0-9]{1,3}(-[0-9]{1,3})?(,[0-9]{1,3}(-[0-9]{1,3})?)*")
 
 def play(wiring: Path, plan: Path, to: Path | None) -> None:
     """Play the contacts of a wiring file without hardware; what others read is written to the folder `to`."""
-    from server.contacts import WiringFaults, wiring_from_text
+    from server.contact_boards import WiringFaults, wiring_from_text
     from server.trials.pretence import Pretence, PretenceFault, copies_in
 
     with faults_told(WiringFaults, PretenceFault), _folder(to) as folder:

@@ -307,7 +307,7 @@ class Beat(Wire):
     now_s: float | None = None
 
 
-class Taken(Wire):
+class TakenAnswer(Wire):
     """The event is on disk; `seq` is its number in the log, `t` (RFC 3339) when it happened."""
 
     type: Literal["taken"]
@@ -316,7 +316,7 @@ class Taken(Wire):
     t: str
 
 
-class Refused(Wire):
+class RefusedAnswer(Wire):
     """The message or event was not taken; `id` is null where none could be read.
 
     `again` says that the same event may be taken when it is sent again later; one that is `known` counts on every desk,
@@ -338,7 +338,9 @@ class TimeAnswer(Wire):
     now_s: float
 
 
-ServerMessage = Annotated[Snapshot | Change | Beat | Taken | Refused | TimeAnswer, Field(discriminator="type")]
+ServerMessage = Annotated[
+    Snapshot | Change | Beat | TakenAnswer | RefusedAnswer | TimeAnswer, Field(discriminator="type")
+]
 server_messages: TypeAdapter[ServerMessage] = TypeAdapter(ServerMessage)
 
 # Desk to server

@@ -8,21 +8,19 @@ from fastapi import APIRouter, Depends, HTTPException, Response, WebSocket
 from fastapi.responses import JSONResponse
 from starlette.routing import WebSocketRoute
 
-from server.desk.messages import Reason, Refused, ReportedEvent, RunLine, Snapshot, Taken
+from server.desk.messages import Reason, RefusedAnswer, ReportedEvent, RunLine, Snapshot, TakenAnswer
 from server.desk.refusals import BAD_QUESTION, NO_RUN, turn_away
 from server.desk.schedules import ScheduleDocument
 from server.desk.talks import show_run
 from server.desk.visitors import Visitor, visitor_of
-from server.live import LiveRun, event_from_desk
-from server.live import Refused as RefusedByRun
-from server.live import Taken as TakenByRun
+from server.live import LiveRun, Refused, Taken, event_from_desk
 from server.timeline.events import EventFault, rfc3339
 from server.timeline.schedule import schedule_from_plan
 
 NO_SUCH_RUN = "There is no live run of this name here."
 NOT_FOUND: dict[int | str, dict[str, Any]] = {404: {"model": Reason}}
 _NUMBER = re.compile(r"[0-9]{1,15}")
-REFUSALS = NOT_FOUND | {422: {"model": Reason}, 409: {"model": Refused}, 503: {"model": Refused}}
+REFUSALS = NOT_FOUND | {422: {"model": Reason}, 409: {"model": RefusedAnswer}, 503: {"model": RefusedAnswer}}
 
 
 def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
@@ -51,7 +49,7 @@ def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
         """What follows from the run's plan if everything goes by it."""
         return ScheduleDocument.model_validate(schedule_from_plan(run.plan).as_json())
 
-    @router.post("/{run_id}/events", response_model=Taken, responses=REFUSALS)
+    @router.post("/{run_id}/events", response_model=TakenAnswer, responses=REFUSALS)
     async def report(run: named, event: ReportedEvent, visitor: Annotated[Visitor, Depends(visitor_of)]) -> Response:
         """Report one event: 422 is no event, 409 is refused by the run, and 503 may be sent again."""
         return await _report(run, event, visitor)
@@ -87,21 +85,21 @@ def _run_line(run: LiveRun) -> RunLine:
 
 async def _report(run: LiveRun, reported: ReportedEvent, visitor: Visitor) -> Response:
     said = visitor.admitted(run, reported.model_dump(exclude_none=True))
-    if isinstance(said, RefusedByRun):
+    if isinstance(said, Refused):
         return _refused(reported, said)
     try:
         event = event_from_desk(run, said)
     except EventFault as fault:
         return JSONResponse(Reason(reason=str(fault)).model_dump(), 422)
     answer = await run.take(event)
-    if isinstance(answer, TakenByRun):
-        taken = Taken(type="taken", id=answer.event.id, seq=answer.seq, t=rfc3339(answer.event.t))
+    if isinstance(answer, Taken):
+        taken = TakenAnswer(type="taken", id=answer.event.id, seq=answer.seq, t=rfc3339(answer.event.t))
         return JSONResponse(taken.model_dump())
     return _refused(reported, answer)
 
 
-def _refused(reported: ReportedEvent, answer: RefusedByRun) -> Response:
-    refused = Refused(
+def _refused(reported: ReportedEvent, answer: Refused) -> Response:
+    refused = RefusedAnswer(
         type="refused", id=reported.id, reason=answer.reason, again=answer.again, known=answer.known or None
     )
     told = refused.model_dump(exclude=None if answer.known else {"known"})

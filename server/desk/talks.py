@@ -8,7 +8,7 @@ from functools import partial
 from fastapi import WebSocket, WebSocketDisconnect
 
 from server.desk.access import MESSAGE_BYTES
-from server.desk.messages import Refused
+from server.desk.messages import RefusedAnswer
 from server.desk.refusals import WITHDRAWN
 from server.desk.visitors import Visitor
 from server.live import Desk, LiveRun, converse, desk_from_scope, message_from_text
@@ -74,5 +74,5 @@ async def _texts(said: Said) -> AsyncIterator[str]:
 
 
 def _refuse(desk: Desk, reason: str) -> None:
-    refused = Refused(type="refused", id=None, reason=reason, again=False)
+    refused = RefusedAnswer(type="refused", id=None, reason=reason, again=False)
     desk.write(message_from_text(refused.model_dump_json().encode()))

@@ -26,7 +26,7 @@ _TEXT_WIDTH = 34
 _APART = 2
 
 
-def print_account(reading: Reading, console: Console) -> None:
+def print_sections(reading: Reading, console: Console) -> None:
     """Tell a run: what happened, and then its tables but for the long ones, each as wide as the terminal at most."""
     print_story(reading, console)
     for one in reading.tables:

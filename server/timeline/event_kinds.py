@@ -1,7 +1,7 @@
 """The kinds of event there are: one table, by their names. What each means for the film is in `evidence`.
 
 To add a kind: its name and its row here, what it means, its row in the format, and a test. What a desk or a debrief
-asks of a kind it asks of this table; `web/js/kinds.js` is made of it.
+asks of a kind it asks of this table; `web/js/words/kinds.js` is made of it.
 """
 
 from collections.abc import Mapping

@@ -17,7 +17,7 @@ from adapters.contacts.pretend.orders import VERBS, Order, OrderFault, order_fro
 from adapters.contacts.pretend.stand_ins import STAND_INS, NotHere, StandIn
 from adapters.contacts.wiring import Wiring
 from server.clock import Clock
-from server.contacts import hear_lines
+from server.contact_boards import hear_lines
 from server.demonstration import plan_moved_to, text_of
 from server.timeline.plan import Plan
 from server.trials.show import SHOWS, Move, moves_of_show

@@ -4,13 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from adapters.contacts.kinds import Input, What
-from adapters.drill import LIBRARY, scenario_for, simulate
+from adapters.drill import CATALOGUE, scenario_for, simulate
 from adapters.drill.facts import Fact, FactKind
 from server.timeline.plan import Plan
 
 SHOWS: Final[Mapping[str, str]] = {
     name: entry.text
-    for name, entry in LIBRARY.items()
+    for name, entry in CATALOGUE.items()
     if name not in {"careless", "reading", "wrong_taps", "missing_inputs"}
 }
 """The shows that can be played, and what happens: in the others it is told by people, or by no contact."""

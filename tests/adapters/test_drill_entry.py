@@ -2,8 +2,8 @@
 
 import pytest
 
+from adapters.drill.catalogue import CATALOGUE, scenario_for
 from adapters.drill.entry import FIRST_S, ROUNDED_S, start_of
-from adapters.drill.library import LIBRARY, scenario_for
 from adapters.drill.scenario import FoilMissing, HardLamp, LampOut, MotorStop, TailOff, WrongTap
 from adapters.drill.simulate import simulate
 from adapters.drill.troubles import troubles_of
@@ -22,7 +22,7 @@ def began_s(plan: Plan, name: str, seed: int) -> float | None:
     return min((at_s for at_s in times_s if at_s is not None), default=None)
 
 
-@pytest.mark.parametrize("name", LIBRARY)
+@pytest.mark.parametrize("name", CATALOGUE)
 @pytest.mark.parametrize("minutes", [2.0, 5.0, 30.0])
 def test_nobody_waits_longer_for_trouble_than_they_asked(name: str, minutes: float) -> None:
     """Also if they come the minute earlier by which shows are rounded; and nobody comes before the first lamps."""

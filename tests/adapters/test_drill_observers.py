@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from adapters.drill import Scenario, simulate
-from adapters.drill.contacts import BOUNCE_MEAN_S, BOUNCE_USUAL_S, BOUNCE_WORST_S, SAMPLE_S, bounce_s, changes, edges_s
+from adapters.drill.bounce import BOUNCE_MEAN_S, BOUNCE_USUAL_S, BOUNCE_WORST_S, SAMPLE_S, bounce_s, changes, edges_s
 from adapters.drill.people import REACTION_MEAN_S, reaction_s, tap_after_s
 from adapters.drill.scenario import Crew, FeedLost, LampOut, WrongTap
 from server.timeline.events import Event, at_us

@@ -5,9 +5,9 @@ from math import inf
 
 import pytest
 
-from adapters.drill.account import account_of
+from adapters.drill.catalogue import scenario_for
 from adapters.drill.duties import Duties, Thing
-from adapters.drill.library import scenario_for
+from adapters.drill.review_words import review_in_words
 from adapters.drill.scenario import LampOut, Scenario
 from server.timeline.engine import Engine
 from server.timeline.event_kinds import EventKind
@@ -185,7 +185,9 @@ def test_whoever_does_all_that_the_desk_asks_has_full_marks(name: str, seed: int
         went_out = {fault.station for fault in person.somebody.rehearsal.scenario.of(LampOut)}
         assert [dark for dark in review.dark if dark.dark_s > 1.0 and dark.station not in went_out] == []
         assert person.asked >= {"start", "strike", "open_douser", "shut_lamp", "house_clear"}
-        shares = [line for line in account_of(review, [], plan).sentences if " of " in line and "houses" not in line]
+        shares = [
+            line for line in review_in_words(review, [], plan).sentences if " of " in line and "houses" not in line
+        ]
         assert all(line.split()[-3] == line.split()[-1].rstrip(".") for line in shares), shares
 
 

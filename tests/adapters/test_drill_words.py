@@ -2,7 +2,7 @@
 
 import pytest
 
-from adapters.drill.account import account_of
+from adapters.drill.review_words import review_in_words
 from adapters.drill.scenario import ChainStop, MotorStop
 from server.timeline.plan import Plan
 from tests.adapters.rehearsing import Somebody, exact
@@ -141,7 +141,7 @@ def test_a_house_that_is_said_to_be_ready_is_written_down() -> None:
     somebody.tap("ready", "s1")
     somebody.wait(100.0)
     somebody.tap("ready", "s0")
-    told = account_of(somebody.review, (), somebody.plan).sections
+    told = review_in_words(somebody.review, (), somebody.plan).sections
     rows = next(section.rows for section in told if section.title.startswith("What you did"))
     assert [row[2:] for row in rows] == [
         ("House 1", "you said that it was ready"),

@@ -3,8 +3,8 @@
 import pytest
 
 from adapters.drill.briefing import briefing_of
+from adapters.drill.catalogue import scenario_for
 from adapters.drill.duties import CrewKind, Duties
-from adapters.drill.library import scenario_for
 from tests.adapters.shows import larkspur
 
 

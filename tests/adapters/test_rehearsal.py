@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from adapters.drill.library import LIBRARY, scenario_for
+from adapters.drill.catalogue import CATALOGUE, scenario_for
 from adapters.drill.manual import RETHREAD_AFTER_S
 from adapters.drill.rehearsal import SPILL_S, surprise
 from adapters.drill.scenario import HardLamp, LampOut, LateMotor, MotorStop
@@ -292,7 +292,7 @@ def test_a_surprise_is_trouble_and_the_same_for_the_same_seed(crew: str) -> None
     assert {"clean", "careless", "reading"} & set(names) == set()
 
 
-@pytest.mark.parametrize("name", LIBRARY)
+@pytest.mark.parametrize("name", CATALOGUE)
 @pytest.mark.parametrize("stations", [2, 4])
 def test_every_drill_goes_on_to_an_end_whatever_is_done(name: str, stations: int) -> None:
     """Two houses or four, with a stop and a start in the middle: it ends, and can be reviewed."""

@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from adapters.drill.account import Told, account_of, json_of
 from adapters.drill.review import TapReview
+from adapters.drill.review_words import Told, json_of, review_in_words
 from adapters.drill.scenario import FeedLost, LampOut, LateMotor, LateStrike, MotorStop, RateFault, TripAt
 from server.timeline.plan import Plan
 from tests.adapters.rehearsing import Somebody, exact
@@ -45,7 +45,7 @@ def test_a_strike_is_marked_by_its_true_window(struck_s: float | None, verdict: 
 
 
 def rows(somebody: Somebody, title: str, *told: Told) -> tuple[tuple[str, ...], ...]:
-    sections = account_of(somebody.review, told, somebody.plan).sections
+    sections = review_in_words(somebody.review, told, somebody.plan).sections
     return next(section.rows for section in sections if section.title == title)
 
 
@@ -134,7 +134,10 @@ def test_a_house_is_dark_without_lamp_or_douser_and_while_the_film_stands() -> N
     (dark,) = somebody.review.dark
     assert dark.standing_s == pytest.approx(100.0, abs=0.1)
     assert dark.dark_s == pytest.approx(60.0 + 100.0 + 30.0, abs=0.3)
-    assert "Picture: 1 of 1 houses went dark, 190 s in all." in account_of(somebody.review, (), somebody.plan).sentences
+    assert (
+        "Picture: 1 of 1 houses went dark, 190 s in all."
+        in review_in_words(somebody.review, (), somebody.plan).sentences
+    )
 
 
 def test_the_reserve_left_is_that_of_the_worst_moment() -> None:
@@ -145,7 +148,7 @@ def test_the_reserve_left_is_that_of_the_worst_moment() -> None:
     (link,) = somebody.review.links
     assert (link.slack_s, link.left_s) == pytest.approx((-0.5, 1.5), abs=0.01)
     assert (link.spilled_ft, link.pulled_ft) == (0.0, 0.0)
-    sentences = account_of(somebody.review, (), plan).sentences
+    sentences = review_in_words(somebody.review, (), plan).sentences
     assert "Film: none was lost." in sentences
     assert "Reserve: at the worst 1.50 s was left, at House 0 to 1." in sentences
 
@@ -189,7 +192,7 @@ def test_delays_count_from_when_the_trouble_began() -> None:
     assert rows(somebody, "What the desks told you, and how long after the trouble began", told) == (
         ("00:00:00", "0.5 s", "act", "House 1: the motor stopped", "after 3.5 s", "still open"),
     )
-    sentences = account_of(somebody.review, (told,), plan).sentences
+    sentences = review_in_words(somebody.review, (told,), plan).sentences
     assert "Reserve: spent first at 00:00:02; you stopped the film 10 s later." in sentences
     assert "Alarms to act on, acknowledged: 1 of 1." in sentences
 
@@ -203,7 +206,7 @@ def test_an_alarm_that_nobody_can_have_read_is_counted_and_not_listed() -> None:
         Told("act", "read", None, 100.0, None, 109.0),
         Told("act", "on", None, 199.0, None, None),
     )
-    account = account_of(somebody.review, told, somebody.plan, 8.0)
+    account = review_in_words(somebody.review, told, somebody.plan, 8.0)
     (alarms,) = [section.rows for section in account.sections if section.title.startswith("What the desks told")]
     assert [row[3] for row in alarms] == ["read", "on"]
     assert "Not listed: 1 alarm that came and went within a second." in account.sentences

@@ -27,7 +27,7 @@ ATTACK = """async ([base, run]) => {
         socket: told,
         read: await outcome(fetch(`${base}/api/runs`)),
         post: await outcome(post("application/json", "cors")),
-        script: await outcome(import(`${base}/static/js/runs.js`)),
+        script: await outcome(import(`${base}/static/js/live/runs.js`)),
         worker: await outcome(navigator.serviceWorker.register(`${base}/booth-worker.js`)),
         framed: await new Promise((resolve) => {
             const frame = document.createElement("iframe");

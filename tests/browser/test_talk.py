@@ -22,13 +22,13 @@ LARGE_PX = 40
 """Chosen: what is read from across a room, on a wall of 1080 lines."""
 
 CHANGED_SIGMA_S = 15.0
-"""How little a change that is ticked off tells of when its mark was in the gate (web/js/steps.js)."""
+"""How little a change that is ticked off tells of when its mark was in the gate (web/js/live/steps.js)."""
 
 RINGS_S = 5
 """A little longer than from one ring to the next."""
 
 RING = [120, 80, 120]
-"""How a call is felt (web/js/signals.js)."""
+"""How a call is felt (web/js/live/signals.js)."""
 
 MARK = """
 [[marks]]

@@ -4,8 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from server.assemble import demo_plan, run_name
 from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
+from server.plan_runs import run_name
+from server.playing import demo_plan
 from server.timeline.plan import Plan, parse_plan
 from server.timeline.schedule import advertised_s, schedule_from_plan
 from tests.live.fakes import PLAN

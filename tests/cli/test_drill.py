@@ -11,8 +11,8 @@ from typer.testing import CliRunner
 
 from adapters.drill import scenario_for
 from adapters.drill.entry import ROUNDED_S, start_of
-from server.assemble import DRILLS
 from server.cli import app
+from server.rehearsals import DRILLS
 from server.timeline.plan import parse_plan
 from tests.cli.running import PAIR, PATIENCE_S, Running, running
 

@@ -99,7 +99,9 @@ async def test_what_is_not_here_is_said_in_a_sentence(client: httpx.AsyncClient,
     assert answer.json()["reason"].endswith(".")
 
 
-@pytest.mark.parametrize("path", [*PAGES, "/api/runs", "/api/nothing", "/static/js/film.js", "/static/css/tokens.css"])
+@pytest.mark.parametrize(
+    "path", [*PAGES, "/api/runs", "/api/nothing", "/static/js/picture/film.js", "/static/css/tokens.css"]
+)
 async def test_every_answer_carries_the_security_headers(client: httpx.AsyncClient, path: str) -> None:
     """Own scripts and styles only, no framing, no guessing of types, no referrer, and no stale copy."""
     headers = (await client.get(path)).headers
@@ -137,9 +139,9 @@ async def test_every_page_is_there(client: httpx.AsyncClient, path: str) -> None
 
 async def test_scripts_have_the_type_that_browsers_ask_for(client: httpx.AsyncClient) -> None:
     """A module of another type is not run (HTML standard, 8.1.3: a JavaScript MIME type)."""
-    answer = await client.get("/static/js/film.js")
+    answer = await client.get("/static/js/picture/film.js")
     assert answer.headers["content-type"] == "text/javascript; charset=utf-8"
-    again = await client.get("/static/js/film.js", headers={"if-none-match": answer.headers["etag"]})
+    again = await client.get("/static/js/picture/film.js", headers={"if-none-match": answer.headers["etag"]})
     assert (again.status_code, again.headers["cache-control"]) == (304, "no-cache")
 
 
@@ -211,7 +213,16 @@ async def test_a_request_has_a_size_that_it_says(client: httpx.AsyncClient) -> N
 async def test_the_openapi_document_has_the_messages(client: httpx.AsyncClient) -> None:
     """Whoever writes a client finds every message there, those of the websocket as well."""
     schemas = (await client.get("/api/openapi.json")).json()["components"]["schemas"]
-    messages = {"Snapshot", "Change", "Beat", "Taken", "Refused", "TimeAnswer", "EventMessage", "TimeQuestion"}
+    messages = {
+        "Snapshot",
+        "Change",
+        "Beat",
+        "TakenAnswer",
+        "RefusedAnswer",
+        "TimeAnswer",
+        "EventMessage",
+        "TimeQuestion",
+    }
     assert messages | {"RunLine", "ScheduleDocument", "Reason", "ReportedEvent"} <= set(schemas)
     assert "/api/runs/{run_id}/live" not in (await client.get("/api/openapi.json")).json()["paths"]
 

@@ -41,8 +41,8 @@ def test_a_changed_file_is_a_new_worker(web: Path) -> None:
     """A browser takes the files again if the worker's text differs: so it does, and only for what changed."""
     before, files = worker_text(web), shell_files(web)
     assert worker_text(web) == before
-    changed = web / "js/taps.js"
+    changed = web / "js/booth/taps.js"
     changed.write_text(changed.read_text(encoding="utf-8") + "\n", encoding="utf-8")
     assert worker_text(web) != before
     now = shell_files(web)
-    assert [path for path in now if now[path] != files.get(path)] == ["/static/js/taps.js"]
+    assert [path for path in now if now[path] != files.get(path)] == ["/static/js/booth/taps.js"]

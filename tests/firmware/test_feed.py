@@ -13,7 +13,7 @@ import pytest
 
 from adapters.contacts.kinds import Port
 from adapters.contacts.wiring import read_wiring
-from server.contacts import CONTACT_KINDS
+from server.contact_boards import CONTACT_KINDS
 from server.timeline.plan import parse_plan
 from tests.firmware.boxes import BAUD, PINS, README, Board, scanned_us
 from tests.repository.checkout import ROOT

@@ -9,7 +9,7 @@ import pytest
 from adapters.contacts import modbus, modem
 from adapters.contacts.kinds import DEBOUNCE_MS
 from adapters.contacts.wiring import read_wiring
-from server.contacts import CONTACT_KINDS
+from server.contact_boards import CONTACT_KINDS
 from server.timeline.plan import parse_plan
 from tests.firmware.boxes import BAUD, FIRMWARE, PINS, README, build_commands
 from tests.repository.checkout import ROOT

@@ -2,8 +2,9 @@
 
 import asyncio
 
+from adapters.base import supervise
 from adapters.recording import ByClock, RecordingFeed
-from server.assemble import Show, _bring
+from server.posting import post_to
 from server.runlog import RunLogFault
 from tests.live.fakes import ZERO, Stage, tap
 
@@ -14,7 +15,7 @@ async def test_a_recordings_events_are_kept_while_the_log_cannot_take_them() -> 
     told: list[str] = []
     feed = RecordingFeed([tap("e1", 99.0), tap("e2", 100.0, "lamp_lit")], ByClock(ZERO), told.append)
     with stage.live() as run:
-        bringing = asyncio.create_task(_bring(feed, Show(run, stage.clock, feed)))
+        bringing = asyncio.create_task(supervise(feed, post_to(run), stage.clock))
         failures = 0
         async with asyncio.timeout(10.0):
             while not bringing.done():
@@ -41,7 +42,7 @@ async def test_a_refusal_for_good_is_told_and_the_next_is_brought() -> None:
     told: list[str] = []
     feed = RecordingFeed([tap("e1", 99.0, station="nowhere"), tap("e2", 100.0)], ByClock(ZERO), told.append)
     with stage.live() as run:
-        await _bring(feed, Show(run, stage.clock, feed))
+        await supervise(feed, post_to(run), stage.clock)
     assert [stored.event.id for stored in stage.log.stored if stored.event.kind != "feed_up"] == ["e2"]
     assert len(told) == 1
     assert told[0].startswith("e1 was refused: ")

@@ -61,7 +61,7 @@ def shows(draw: st.DrawFn) -> list[tuple[float, Event]]:
 
 
 class Shown:
-    """A desk, as web/js/store.js puts a run together: a snapshot's view, and what is new of it."""
+    """A desk, as web/js/live/store.js puts a run together: a snapshot's view, and what is new of it."""
 
     def __init__(self, view: dict[str, Any]) -> None:
         self.view = dict(view)
@@ -173,12 +173,12 @@ def is_near(told: float | None, true: float | None, step_s: float) -> bool:
 
 
 def print_at(station: dict[str, Any], t_s: float) -> float:
-    """`printAt` of web/js/estimate.js."""
+    """`printAt` of web/js/picture/estimate.js."""
     return float(station["count_s"] + (t_s - station["at_s"]) * station["rate"] - station["ahead_s"])
 
 
 def pass_of(station: dict[str, Any], x_s: float) -> float | None:
-    """When `passOf` of web/js/estimate.js expects what lies `x_s` behind the first gate."""
+    """When `passOf` of web/js/picture/estimate.js expects what lies `x_s` behind the first gate."""
     if station["rate"] <= 0:
         return None
     return float(station["at_s"] + (x_s + station["ahead_s"] - station["count_s"]) / station["rate"])

@@ -9,7 +9,7 @@ import pytest
 from adapters.contacts.kinds import WHATS
 from adapters.contacts.lines import Line, line_from_bytes
 from adapters.contacts.wiring import read_wiring
-from server.contacts import CONTACT_KINDS
+from server.contact_boards import CONTACT_KINDS
 from server.planning.site import parse_site
 from server.planning.site_model import Deck, House, Path, Site
 from server.timeline.alarm_kinds import ALARM_KINDS, Subject

@@ -15,22 +15,32 @@ MODULES = {module_name(path): path for path in python_files("server", "adapters"
 # concrete parts. Of those that stand side by side, desk may import live: what it serves is a live run.
 MAY_IMPORT: dict[str, set[str]] = {
     "server.cli": {
-        *("server.assemble", "server.commands", "server.contacts", "server.documents", "server.settings"),
-        *("server.terminal", "server.timeline"),
+        *("server.assemble", "server.commands", "server.contact_boards", "server.desk.listening", "server.documents"),
+        *("server.entrance", "server.playing", "server.settings", "server.terminal", "server.timeline"),
     },
     "server.commands": {
-        *("server.access", "server.assemble", "server.clock", "server.contacts", "server.desk.listening"),
-        *("server.documents", "server.planning", "server.plans", "server.printing", "server.review"),
-        "server.runlog",
+        *("server.access", "server.assemble", "server.clock", "server.contact_boards", "server.desk.listening"),
+        *("server.documents", "server.plan_runs", "server.planning", "server.plans", "server.printing"),
+        *("server.rehearsals", "server.review", "server.runlog"),
         *("server.settings", "server.sheets", "server.terminal", "server.timeline", "server.trials"),
         "server.upkeep",
     },
     "server.assemble": {"server", "adapters"},
-    "server.contacts": {"adapters", "server.clock", "server.facts", "server.live", "server.timeline"},
-    "server.trials": {"adapters", "server.clock", "server.contacts", "server.demonstration", "server.timeline"},
+    "server.rehearsals": {"adapters", "server.plan_runs", "server.review", "server.timeline"},
+    "server.playing": {
+        *("adapters", "server.clock", "server.demonstration", "server.plan_runs", "server.runlog", "server.timeline"),
+    },
+    "server.plan_runs": {"server.clock", "server.runlog", "server.timeline"},
+    "server.contact_boards": {
+        *("adapters", "server.clock", "server.live", "server.live_facts", "server.posting", "server.timeline"),
+    },
+    "server.posting": {"adapters.base", "server.live", "server.timeline"},
+    "server.trials": {"adapters", "server.clock", "server.contact_boards", "server.demonstration", "server.timeline"},
     "server.demonstration": {"server.timeline"},
-    "server.entrance": {"server.access", "server.clock", "server.desk", "server.settings", "server.terminal"},
-    "server.facts": {"adapters.base", "server.live", "server.timeline"},
+    "server.entrance": {
+        *("server.access", "server.clock", "server.desk", "server.plan_runs", "server.settings", "server.terminal"),
+    },
+    "server.live_facts": {"adapters.base", "server.live", "server.timeline"},
     "server.terminal": {"server.access", "server.documents", "server.planning", "server.review", "server.timeline"},
     "server.desk": {
         *("server.access", "server.live", "server.planning", "server.plans", "server.printing", "server.review"),

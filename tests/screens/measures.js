@@ -2,7 +2,7 @@
 // What is measured on a desk in a browser: `(what, given) => figures`. Shadow trees are looked into.
 /** @typedef {{left: number, top: number, right: number, bottom: number}} Edges */
 
-(/** @param {[string, any]} asked */ ([what, given]) => {
+/** @param {[string, any]} asked */ ([what, given]) => {
   /** @param {string} selector @param {Document | ShadowRoot} root @returns {Element[]} */
   const every = (selector, root = document) =>
     [...root.querySelectorAll("*")].flatMap((element) => [
@@ -21,8 +21,7 @@
   const holds = (outer, inner) => inner !== null && (inner === outer || holds(outer, above(inner)));
   /** @param {Node} node */
   const isWritten = (node) => node instanceof Text && node.data.trim() !== "";
-  const texts = () =>
-    every("*").filter((each) => [...each.childNodes].some(isWritten) && !isIn(each, ".unseen, script, style, title"));
+  const texts = () => every("*").filter((each) => [...each.childNodes].some(isWritten) && !isIn(each, ".unseen, script, style, title"));
   /** @param {Element} element */
   const px = (element) => parseFloat(getComputedStyle(element).fontSize);
   /** @param {Element} element */
@@ -82,15 +81,21 @@
       return clipped(above(element), clips(element) ? meet(rect, box(element)) : rect);
     };
     const stays = ".latest, lost-screen, heat-block, table-sheet .sheet";
-    const written = (/** @type {Element} */ each) => [...each.childNodes].filter(isWritten).flatMap((node) => {
-      const range = document.createRange();
-      range.selectNodeContents(node);
-      return [...range.getClientRects()];
-    });
+    const written = (/** @type {Element} */ each) =>
+      [...each.childNodes].filter(isWritten).flatMap((node) => {
+        const range = document.createRange();
+        range.selectNodeContents(node);
+        return [...range.getClientRects()];
+      });
     const rectsOf = (/** @type {Element} */ each) => (each.matches("button, summary, input") ? [box(each)] : written(each));
     const drawn = [...new Set([...texts(), ...every("button, summary, input")])]
       .filter((each) => each instanceof HTMLElement && !isIn(each, stays))
-      .map((each) => ({ each, rects: rectsOf(each).map((rect) => clipped(each, rect)).filter(isArea) }));
+      .map((each) => ({
+        each,
+        rects: rectsOf(each)
+          .map((rect) => clipped(each, rect))
+          .filter(isArea),
+      }));
     // The area of a letter is higher than its line: what lies over a third of another is on top of it.
     const isOn = (/** @type {Edges} */ a, /** @type {Edges} */ b) => {
       const both = meet(a, b);
@@ -124,7 +129,10 @@
       const touched = at((left + right) / 2, (from + to) / 2);
       return touched !== null && element.contains(touched);
     };
-    const seen = (/** @type {string} */ selector, /** @type {RegExp} */ words) => every(selector).filter((each) => words.test(each.textContent ?? "")).some(isSeen);
+    const seen = (/** @type {string} */ selector, /** @type {RegExp} */ words) =>
+      every(selector)
+        .filter((each) => words.test(each.textContent ?? ""))
+        .some(isSeen);
     const steps = every("next-steps li button");
     const answers = /^\s*(Acknowledge|I have it)\s*$/;
     const buttons = [...every("li.alarm button"), ...within("heat-block", "button")];
@@ -154,4 +162,4 @@
   /** @type {Record<string, (given: any) => unknown>} */
   const measures = { wall, cut, over, hand, brightest, smallest, headlines };
   return measures[what]?.(given ?? {});
-})
+};

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from server.assemble import run_name
+from server.plan_runs import run_name
 from server.timeline.plan import parse_plan
 from tests.browser.past import Written, write_runs
 from tests.browser.served import Served, served, served_plans

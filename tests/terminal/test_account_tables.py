@@ -13,7 +13,7 @@ from server.review.library import LibraryLine
 from server.review.reading import Reading
 from server.review.report import cell_text
 from server.review.story import text_of
-from server.terminal.account_tables import LEFT_OUT, print_account, print_lessons, print_library
+from server.terminal.account_tables import LEFT_OUT, print_lessons, print_library, print_sections
 from server.timeline.plan import parse_plan
 from tests.review.test_readiness import PLAN, STOPPED
 
@@ -37,7 +37,7 @@ def said(shown: Console) -> str:
 def test_a_debrief_names_houses_and_says_who_was_ready() -> None:
     """No table has an id of a station or a link; ready and moved starts are in it with who said so."""
     shown = console()
-    print_account(STOPPED, shown)
+    print_sections(STOPPED, shown)
     text = said(shown)
     assert "House 4 to 6" in text
     assert "h4>h6" not in text
@@ -49,7 +49,7 @@ def test_a_debrief_names_houses_and_says_who_was_ready() -> None:
 def test_a_debrief_begins_with_what_happened() -> None:
     """The sentences of the story, and no others, before every table."""
     shown = console()
-    print_account(STOPPED, shown)
+    print_sections(STOPPED, shown)
     lines = [line.strip() for line in said(shown).splitlines()]
     story = [text_of(one, PLAN) for one in STOPPED.story.sentences]
     assert story
@@ -60,7 +60,7 @@ def test_a_debrief_begins_with_what_happened() -> None:
 def test_no_table_is_wider_than_the_terminal_and_no_time_is_cut_short(width: int) -> None:
     """A wide table goes on beneath itself, each part with its first column, and every figure can be read."""
     shown = console(width)
-    print_account(STOPPED, shown)
+    print_sections(STOPPED, shown)
     text = said(shown)
     assert max(map(len, text.splitlines())) <= width
     assert "…" not in text

@@ -3,7 +3,7 @@
 import pytest
 
 from adapters.contacts.kinds import Input, What
-from adapters.drill import LIBRARY
+from adapters.drill import CATALOGUE
 from adapters.drill.facts import Fact
 from server.timeline.plan import Plan, parse_plan
 from server.trials.show import SHOWS, Move, moves_of, moves_of_show
@@ -66,4 +66,4 @@ def test_every_show_that_can_be_played_moves_motors_and_ends_with_none_running(n
 
 def test_what_only_people_tell_of_is_no_show() -> None:
     """The rest of the drill's library is."""
-    assert set(LIBRARY) - set(SHOWS) == {"careless", "reading", "wrong_taps", "missing_inputs"}
+    assert set(CATALOGUE) - set(SHOWS) == {"careless", "reading", "wrong_taps", "missing_inputs"}

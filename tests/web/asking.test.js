@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { mock, test } from "node:test";
-import { Refusal } from "../../web/js/debriefs.js";
+import { Refusal } from "../../web/js/debrief/debriefs.js";
 import { check, threadingOf } from "../../web/js/plan/server.js";
 import { ASK_MS, Asking } from "../../web/js/threading/asking.js";
 
@@ -51,7 +51,10 @@ test("what is asked anew overtakes: an older answer, or its failure, that comes 
 
 test("a question without an answer is a server lost, a refusal is one heard", async () => {
   const { asking, asked } = surroundings();
-  for (const [status, lost] of /** @type {[number, boolean][]} */ ([[0, true], [409, false]])) {
+  for (const [status, lost] of /** @type {[number, boolean][]} */ ([
+    [0, true],
+    [409, false],
+  ])) {
     void asking.again();
     asked.at(-1)?.fail(new Refusal("No.", [], status));
     await settled();
@@ -86,7 +89,10 @@ for (const begun of [false, true]) {
     try {
       /** @type {string[]} */
       const gone = [];
-      const reports = [threadingOf("night", null).catch((error) => gone.push(`list ${error.status}`)), check("", [], true, null).catch((error) => gone.push(`check ${error.status}`))];
+      const reports = [
+        threadingOf("night", null).catch((error) => gone.push(`list ${error.status}`)),
+        check("", [], true, null).catch((error) => gone.push(`check ${error.status}`)),
+      ];
       await settled();
       mock.timers.tick(ASK_MS);
       await settled();

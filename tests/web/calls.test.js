@@ -1,27 +1,36 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { isSaid, levelBySubject, wentOffAlone, wordsOf } from "../../web/js/alarms.js";
-import { LONGEST_CALL, USUAL_CALLS, ackOf, alarmsHere, alarmsThatSound, becameInWords, callOf, heardBy, saidCalls } from "../../web/js/calls.js";
-import { houseClock } from "../../web/js/format.js";
-import { logLines, withTap } from "../../web/js/taps.js";
-import { openAt, troubleInWords, waysToBeOver } from "../../web/js/troubles.js";
+import { isSaid, levelBySubject, wentOffAlone, wordsOf } from "../../web/js/live/alarms.js";
+import { LONGEST_CALL, USUAL_CALLS, ackOf, alarmsHere, alarmsThatSound, becameInWords, callOf, heardBy, saidCalls } from "../../web/js/booth/calls.js";
+import { houseClock } from "../../web/js/words/format.js";
+import { logLines, withTap } from "../../web/js/booth/taps.js";
+import { openAt, troubleInWords, waysToBeOver } from "../../web/js/lobby/troubles.js";
 import { alarm, runState, snapshot } from "./shows.js";
 
 /** @typedef {import("../../web/js/wire.js").ObservedEvent} ObservedEvent */
 /** @typedef {import("../../web/js/wire.js").HouseReport} HouseReport */
-/** @typedef {import("../../web/js/store.js").RunState} RunState */
+/** @typedef {import("../../web/js/live/store.js").RunState} RunState */
 
 const all = { booth: null, me: null };
 
 /** @param {string} id @param {number} t_s @param {Partial<ObservedEvent>} what @returns {ObservedEvent} */
-const event = (id, t_s, what) => ({ id, t: new Date(Date.parse(snapshot().info.zero) + t_s * 1000).toISOString(), source: "tap", kind: "call", to: "North", text: "Ready?", ...what });
+const event = (id, t_s, what) => ({
+  id,
+  t: new Date(Date.parse(snapshot().info.zero) + t_s * 1000).toISOString(),
+  source: "tap",
+  kind: "call",
+  to: "North",
+  text: "Ready?",
+  ...what,
+});
 
 /** @param {string} id @param {number} t_s @param {Partial<ObservedEvent>} [what] */
 const heard = (id, t_s, what) => event(id, t_s, { kind: "ack", alarm: "call:North", to: null, text: null, by: "Odile", ...what });
 
 /** @param {string} subject @param {Partial<import("../../web/js/wire.js").Alarm>} [given] */
-const ringing = (subject, given) => alarm({ key: `call:${subject}`, kind: "call", subject, level: "watch", text: "Call to booth North: Ready? (Ines)", todo: "Acknowledge it.", ...given });
+const ringing = (subject, given) =>
+  alarm({ key: `call:${subject}`, kind: "call", subject, level: "watch", text: "Call to booth North: Ready? (Ines)", todo: "Acknowledge it.", ...given });
 
 /** @param {Partial<HouseReport>} [given] @returns {HouseReport} */
 const report = (given) => ({ station: "h5", what: "no_sound", text: null, by: "Ida", since_s: 10, acked_by: null, over_s: null, over_by: null, ...given });
@@ -79,7 +88,8 @@ test("an acknowledgement hears what was said before it, and nothing but what it 
 test("whoever called sees that it waits, that it rings, and by whom and when it was heard", () => {
   const call = event("call", 10, {});
   const clock = houseClock(snapshot().info, "en-US");
-  const said = (/** @type {RunState} */ state, /** @type {import("../../web/js/taps.js").Tap[]} */ taps, now_s = 20) => saidCalls(state, logLines(taps, state.events), all, now_s).map((each) => becameInWords(each, clock));
+  const said = (/** @type {RunState} */ state, /** @type {import("../../web/js/booth/taps.js").Tap[]} */ taps, now_s = 20) =>
+    saidCalls(state, logLines(taps, state.events), all, now_s).map((each) => becameInWords(each, clock));
   const waiting = withTap([], call);
   const taken = waiting.map((tap) => ({ ...tap, state: /** @type {const} */ ("taken") }));
   assert.deepEqual(said(booths({}), waiting), ["waiting to be sent"]);
@@ -99,9 +109,17 @@ test("calls are acknowledged by name, those that this desk knows, and other alar
 });
 
 test("what a house reports is acknowledged by name: the latest of each trouble that is open, as more may be on its way", () => {
-  const said = (/** @type {string} */ id, /** @type {number} */ t_s, /** @type {Partial<ObservedEvent>} */ what) => event(id, t_s, { kind: "report", station: "h5", what: "no_sound", to: null, text: null, ...what });
+  const said = (/** @type {string} */ id, /** @type {number} */ t_s, /** @type {Partial<ObservedEvent>} */ what) =>
+    event(id, t_s, { kind: "report", station: "h5", what: "no_sound", to: null, text: null, ...what });
   const back = event("back", 15, { kind: "retract", retracts: "gone", to: null, text: null });
-  const events = [said("late", 12, {}), said("early", 10, {}), said("people", 11, { what: "people" }), said("over", 9, { what: "unsteady" }), said("gone", 14, {}), back];
+  const events = [
+    said("late", 12, {}),
+    said("early", 10, {}),
+    said("people", 11, { what: "people" }),
+    said("over", 9, { what: "unsteady" }),
+    said("gone", 14, {}),
+    back,
+  ];
   const reports = [report(), report({ what: "people" }), report({ what: "unsteady", over_s: 20 }), report({ station: "h3" })];
   assert.deepEqual(ackOf("house_report:h5", booths({ events, reports })), { kind: "ack", alarm: "house_report:h5", text: "late\npeople" });
 });
@@ -132,14 +150,26 @@ test("what somebody says stands first in its own words, and a call is about no f
 
 test("an ask for a hold that is not held is not called seen to", () => {
   const asked = report({ what: "other", text: "Please hold the start 5 minutes" });
-  assert.deepEqual(waysToBeOver([asked]).map(({ label }) => label), ["Not held"]);
-  assert.deepEqual(waysToBeOver([asked, report()]).map(({ label }) => label), ["Not held", "Seen to: no sound"]);
+  assert.deepEqual(
+    waysToBeOver([asked]).map(({ label }) => label),
+    ["Not held"],
+  );
+  assert.deepEqual(
+    waysToBeOver([asked, report()]).map(({ label }) => label),
+    ["Not held", "Seen to: no sound"],
+  );
 });
 
 test("what is wrong in a house is seen to by one touch, each thing by its own where there are several", () => {
   const reports = [report(), report({ what: "people", over_s: 90 }), report({ station: "h3" })];
   assert.deepEqual(waysToBeOver(openAt(reports, "h5")), [{ label: "Seen to", done: { kind: "report_over", station: "h5", what: "no_sound" } }]);
   const several = openAt([report(), report({ what: "unsteady" })], "h5");
-  assert.deepEqual(waysToBeOver(several).map(({ label }) => label), ["Seen to: no sound", "Seen to: picture unsteady"]);
-  assert.deepEqual([{ what: /** @type {const} */ ("no_sound"), text: "left side" }, { what: /** @type {const} */ ("people") }].map(troubleInWords), ["no sound (left side)", "trouble among the people"]);
+  assert.deepEqual(
+    waysToBeOver(several).map(({ label }) => label),
+    ["Seen to: no sound", "Seen to: picture unsteady"],
+  );
+  assert.deepEqual([{ what: /** @type {const} */ ("no_sound"), text: "left side" }, { what: /** @type {const} */ ("people") }].map(troubleInWords), [
+    "no sound (left side)",
+    "trouble among the people",
+  ]);
 });

@@ -1,8 +1,8 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { RunClock, offsetAndDelay } from "../../web/js/clock.js";
-import { SteadyClock } from "../../web/js/steady.js";
+import { RunClock, offsetAndDelay } from "../../web/js/live/clock.js";
+import { SteadyClock } from "../../web/js/live/steady.js";
 
 /** @param {number} found @param {number} wanted */
 const near = (found, wanted) => assert.ok(Math.abs(found - wanted) < 1e-9, `${found} is not ${wanted}`);

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Connection, SILENT_MS } from "../../web/js/connection.js";
+import { Connection, SILENT_MS } from "../../web/js/live/connection.js";
 
 /** A browser whose time goes on only when it is told to. */
 function surroundings() {
@@ -96,7 +96,11 @@ test("a socket that was given up is no longer heard, and what is not a message i
 });
 
 test("a desk that is turned away knows why, asks again, and forgets it once it is heard", () => {
-  for (const [code, refusal] of [[4401, "unpaired"], [4403, "withdrawn"], [4404, "no run"]]) {
+  for (const [code, refusal] of [
+    [4401, "unpaired"],
+    [4403, "withdrawn"],
+    [4404, "no run"],
+  ]) {
     const around = surroundings();
     const { connection } = connected(around);
     around.sockets[0].onclose({ code });

@@ -1,18 +1,18 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { cellText, numberIn, rowsByKey, tableNamed } from "../../web/js/cells.js";
-import { fieldTime, momentFromClock, secondsFromField, timeOfDay } from "../../web/js/clocktimes.js";
-import { extentOf, passStrands, slackStrands } from "../../web/js/comparison.js";
-import { canMove, canRetract, correctionFrom, missingFrom } from "../../web/js/corrections.js";
-import { debriefAddress, fileAddress, planAddress, runsFromAddress } from "../../web/js/debriefs.js";
-import { nextPlanName } from "../../web/js/lessons.js";
-import { addressFrom, askedFrom, ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../../web/js/library.js";
-import { found, latestAt, momentsFrom, stepFrom } from "../../web/js/moments.js";
-import { startRows, strikeRows } from "../../web/js/offsets.js";
-import { believedPoints, passLines, slackPieces, stripRows } from "../../web/js/passlines.js";
-import { recordingFrom } from "../../web/js/recordings.js";
-import { moved, showing, tickStep, zoomed } from "../../web/js/timewindow.js";
+import { cellText, numberIn, rowsByKey, tableNamed } from "../../web/js/debrief/cells.js";
+import { fieldTime, momentFromClock, secondsFromField, timeOfDay } from "../../web/js/words/clocktimes.js";
+import { extentOf, passStrands, slackStrands } from "../../web/js/debrief/comparison.js";
+import { canMove, canRetract, correctionFrom, missingFrom } from "../../web/js/debrief/corrections.js";
+import { debriefAddress, fileAddress, planAddress, runsFromAddress } from "../../web/js/debrief/debriefs.js";
+import { nextPlanName } from "../../web/js/debrief/lessons.js";
+import { addressFrom, askedFrom, ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../../web/js/debrief/library.js";
+import { found, latestAt, momentsFrom, stepFrom } from "../../web/js/debrief/moments.js";
+import { startRows, strikeRows } from "../../web/js/debrief/offsets.js";
+import { believedPoints, passLines, slackPieces, stripRows } from "../../web/js/debrief/passlines.js";
+import { recordingFrom } from "../../web/js/debrief/recordings.js";
+import { moved, showing, tickStep, zoomed } from "../../web/js/picture/timewindow.js";
 import { snapshot } from "./shows.js";
 
 const { info } = snapshot();
@@ -107,9 +107,22 @@ test("a time field shows the time of day, and reads back as the same moment", ()
   assert.equal(momentFromClock(clock, fieldTime(clock, 4321.4, 1), 4000), 4321.4);
 });
 
-/** @param {Partial<import("../../web/js/corrections.js").Draft>} given @returns {import("../../web/js/corrections.js").Draft} */
+/** @param {Partial<import("../../web/js/debrief/corrections.js").Draft>} given @returns {import("../../web/js/debrief/corrections.js").Draft} */
 function draft(given) {
-  return { what: "add", known: null, kind: "lamp_lit", station: "h5", mark: "t1", text: "", at_s: 61.5, as: "read", sigma_s: 2, by: " Ada ", why: "", ...given };
+  return {
+    what: "add",
+    known: null,
+    kind: "lamp_lit",
+    station: "h5",
+    mark: "t1",
+    text: "",
+    at_s: 61.5,
+    as: "read",
+    sigma_s: 2,
+    by: " Ada ",
+    why: "",
+    ...given,
+  };
 }
 
 test("a correction names who makes it, and says no more than was asked for", () => {
@@ -177,7 +190,14 @@ test("a strike stands as far after the end of its window as the table beside it 
   ]);
   assert.equal(tableNamed([strikes], "starts"), null);
   assert.equal(numberIn(rowsByKey(strikes)[0]?.["verdict"]), null);
-  const starts = { ...strikes, columns: [{ key: "house", title: "", unit: /** @type {const} */ ("text") }, { key: "late_s", title: "", unit: /** @type {const} */ ("s") }], rows: [["5", -0.25]] };
+  const starts = {
+    ...strikes,
+    columns: [
+      { key: "house", title: "", unit: /** @type {const} */ ("text") },
+      { key: "late_s", title: "", unit: /** @type {const} */ ("s") },
+    ],
+    rows: [["5", -0.25]],
+  };
   assert.deepEqual(startRows(starts), [{ name: "House 5", at_s: -0.25, window: null, said: "−0.25 s" }]);
 });
 
@@ -203,7 +223,10 @@ test("marks at one place of the print are one line, whichever of them was seen",
       ["h5", 99, false],
     ],
   );
-  assert.deepEqual(believedPoints(first?.observed ?? []).map(({ station }) => station), ["h3"]);
+  assert.deepEqual(
+    believedPoints(first?.observed ?? []).map(({ station }) => station),
+    ["h3"],
+  );
 });
 
 test("slack has no line where no film is in the link", () => {
@@ -223,7 +246,13 @@ test("no alarm covers another one on the strip, and one that was still on goes o
 });
 
 test("runs are laid over each other from their own first starts", () => {
-  const run = (/** @type {string} */ id, /** @type {number | null} */ first_start_s) => ({ id, title: "Show", zero: info.zero, day: "2026-03-14", first_start_s });
+  const run = (/** @type {string} */ id, /** @type {number | null} */ first_start_s) => ({
+    id,
+    title: "Show",
+    zero: info.zero,
+    day: "2026-03-14",
+    first_start_s,
+  });
   const comparison = {
     runs: [run("A", 1), run("B", null)],
     tables: [],

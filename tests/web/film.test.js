@@ -1,9 +1,9 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { countAt, passOf, passSd, printAt, slackAt, slackSdAt, slackShareAt } from "../../web/js/estimate.js";
-import { inksOf, segmentAt, spansBetween, waitingRoll } from "../../web/js/film.js";
-import { loopDepth, loopPoints, pointAt, ringRadii, rowsFrom, tickEvery } from "../../web/js/loops.js";
+import { countAt, passOf, passSd, printAt, slackAt, slackSdAt, slackShareAt } from "../../web/js/picture/estimate.js";
+import { inksOf, segmentAt, spansBetween, waitingRoll } from "../../web/js/picture/film.js";
+import { loopDepth, loopPoints, pointAt, ringRadii, rowsFrom, tickEvery } from "../../web/js/picture/loops.js";
 import { segments, station } from "./shows.js";
 
 const mark = { id: "t1", title: "One", kind: "trailer", x_s: 40, cue: true, stations: [] };
@@ -56,7 +56,10 @@ test("what waits on the first roll and what has gone make the whole print", () =
 });
 
 test("a loop hangs at half its depth at rest, is flat when taut and on the floor when loose", () => {
-  assert.deepEqual([-1, 0, 1].map((share) => loopDepth(share, 100)), [0, 50, 100]);
+  assert.deepEqual(
+    [-1, 0, 1].map((share) => loopDepth(share, 100)),
+    [0, 50, 100],
+  );
   assert.ok(loopPoints(0, 100, 0, 150, 100).every(({ y }) => y <= 100));
 });
 

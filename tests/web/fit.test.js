@@ -1,8 +1,8 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { LINE, fitted, inOneLine } from "../../web/js/fit.js";
-import { housesBriefly, placeAndWhat } from "../../web/js/names.js";
+import { LINE, fitted, inOneLine } from "../../web/js/picture/fit.js";
+import { housesBriefly, placeAndWhat } from "../../web/js/words/names.js";
 
 /** Every letter is half an em wide. @param {string} text */
 const half = (text) => text.length / 2;
@@ -47,5 +47,8 @@ test("a thing to do is cut between its place and what is to be done there", () =
 
 test("a number of two digits is never cut, however little room it has", () => {
   assert.equal(fitted("10", { width: 1, height: 1 }, 36, 12, ({ length }) => length).text, "10");
-  assert.equal(inOneLine("7", 0.1, ({ length }) => length), "7");
+  assert.equal(
+    inOneLine("7", 0.1, ({ length }) => length),
+    "7",
+  );
 });

@@ -1,8 +1,8 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Kept } from "../../web/js/kept.js";
-import { tapEvent, withTap } from "../../web/js/taps.js";
+import { Kept } from "../../web/js/booth/kept.js";
+import { tapEvent, withTap } from "../../web/js/booth/taps.js";
 import { runState } from "./shows.js";
 
 const [tap] = withTap([], tapEvent({ kind: "lamp_lit", station: "h3" }, "2026-03-14T23:50:00Z", { t_s: 1, sigma_s: 0.3 }));
@@ -14,7 +14,11 @@ function device(pictures = []) {
   const transactions = [];
   /** @param {any} result */
   const request = (result) => {
-    const made = { result, onsuccess: () => {}, addEventListener: (/** @type {string} */ type, /** @type {() => void} */ act) => type === "success" && queueMicrotask(act) };
+    const made = {
+      result,
+      onsuccess: () => {},
+      addEventListener: (/** @type {string} */ type, /** @type {() => void} */ act) => type === "success" && queueMicrotask(act),
+    };
     queueMicrotask(() => made.onsuccess());
     return made;
   };
@@ -57,7 +61,11 @@ test("the latest picture is given, and none that an earlier desk kept without al
   const state = runState();
   const { reports, ...before } = state;
   assert.deepEqual(reports, []);
-  const transactions = device([{ run: "r", state, wall_s: 1 }, { run: "old", state: before, wall_s: 9 }, { run: "r2", state, wall_s: 5 }]);
+  const transactions = device([
+    { run: "r", state, wall_s: 1 },
+    { run: "old", state: before, wall_s: 9 },
+    { run: "r2", state, wall_s: 5 },
+  ]);
   const asking = new Kept(() => assert.fail("it keeps")).picture(null);
   await settle();
   transactions[0].oncomplete();

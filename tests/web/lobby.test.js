@@ -1,11 +1,11 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { changeInWords, looked, memoryAt, noMemory } from "../../web/js/changes.js";
-import { clockText, houseClock } from "../../web/js/format.js";
-import { clocksOf, houseLines, nextInWords, orderFrom, showingInWords, standingHouses, toTellPeople } from "../../web/js/lobby.js";
-import { printedAt, sheetRows } from "../../web/js/sheet.js";
-import { stateAfter } from "../../web/js/store.js";
+import { changeInWords, looked, memoryAt, noMemory } from "../../web/js/lobby/changes.js";
+import { clockText, houseClock } from "../../web/js/words/format.js";
+import { clocksOf, houseLines, nextInWords, orderFrom, showingInWords, standingHouses, toTellPeople } from "../../web/js/lobby/lobby.js";
+import { printedAt, sheetRows } from "../../web/js/lobby/sheet.js";
+import { stateAfter } from "../../web/js/live/store.js";
 import { restartCard, snapshot, station } from "./shows.js";
 
 /** @param {import("../../web/js/wire.js").Station[]} stations @param {Record<string, import("../../web/js/wire.js").StationInfo["inputs"][string]>} [inputs] */
@@ -19,7 +19,10 @@ function run(stations, inputs = {}) {
 
 test("houses stand by their start, whatever their order in the chain", () => {
   const lines = houseLines([run([station({ head_s: 900 }), station({ id: "h5", head_s: 300 })])]);
-  assert.deepEqual(lines.map(({ house }) => house), ["5", "3"]);
+  assert.deepEqual(
+    lines.map(({ house }) => house),
+    ["5", "3"],
+  );
   assert.equal(nextInWords(lines), "Next: House 5 starts in 3 min");
 });
 
@@ -27,16 +30,35 @@ test("a house whose lamp's contact says out does not count as on screen", () => 
   const showing = station({ phase: "showing", head_s: 40, end_s: 7000 });
   const lit = station({ id: "h5", phase: "showing", head_s: 40, end_s: 7000, lamp: "lit" });
   const lines = houseLines([run([showing, lit], { lamp: "contact" })]);
-  assert.deepEqual(lines.map(({ state }) => state), ["dark", "showing"]);
+  assert.deepEqual(
+    lines.map(({ state }) => state),
+    ["dark", "showing"],
+  );
   assert.equal(showingInWords(lines), "One of two houses on screen");
 });
 
 test("the reader may have the houses by their number, their start or when they let out", () => {
   const made = run([station({ head_s: 300, end_s: 9000 }), station({ id: "h5", head_s: 900, end_s: 7000 })]);
-  const ids = (/** @type {import("../../web/js/lobby.js").Order} */ order) => houseLines([made], order).map(({ house }) => house);
-  assert.deepEqual([ids("house"), ids("starts"), ids("lets out")], [["3", "5"], ["3", "5"], ["5", "3"]]);
-  const tens = { ...made, state: { ...made.state, info: { ...made.state.info, stations: made.state.info.stations.map((named) => ({ ...named, house: named.house === "3" ? "10" : "9" })) } } };
-  assert.deepEqual(houseLines([tens], "house").map(({ house }) => house), ["9", "10"]);
+  const ids = (/** @type {import("../../web/js/lobby/lobby.js").Order} */ order) => houseLines([made], order).map(({ house }) => house);
+  assert.deepEqual(
+    [ids("house"), ids("starts"), ids("lets out")],
+    [
+      ["3", "5"],
+      ["3", "5"],
+      ["5", "3"],
+    ],
+  );
+  const tens = {
+    ...made,
+    state: {
+      ...made.state,
+      info: { ...made.state.info, stations: made.state.info.stations.map((named) => ({ ...named, house: named.house === "3" ? "10" : "9" })) },
+    },
+  };
+  assert.deepEqual(
+    houseLines([tens], "house").map(({ house }) => house),
+    ["9", "10"],
+  );
   assert.equal(orderFrom("colour"), "starts");
 });
 
@@ -52,7 +74,13 @@ test("a screen that went dark has been so since its lamp went out, and one that 
   const never = station({ id: "h5", phase: "showing", head_s: 40, end_s: 7000, lamp_s: null });
   const said = houseLines([run([went, never], { lamp: "contact" })]).map(({ house, now }) => [house, now]);
   const [came, gone] = [clockText(houseClock(snapshot().info), 40), clockText(houseClock(snapshot().info), 1240)];
-  assert.deepEqual(new Map(/** @type {[string, string][]} */ (said)), new Map([["3", `screen dark since ${gone}`], ["5", `screen dark since ${came}`]]));
+  assert.deepEqual(
+    new Map(/** @type {[string, string][]} */ (said)),
+    new Map([
+      ["3", `screen dark since ${gone}`],
+      ["5", `screen dark since ${came}`],
+    ]),
+  );
 });
 
 test("a house that came on screen, let out later or went dark since the last look says so", () => {
@@ -75,7 +103,7 @@ test("a house that came on screen, let out later or went dark since the last loo
 test("a change stays marked until it was looked at, or for a quarter of an hour where nobody touches", () => {
   const before = lineOf({ head_s: 300 });
   const after = lineOf({ phase: "showing", head_s: 300 });
-  const marked = (/** @type {import("../../web/js/changes.js").Memory} */ memory) => changeInWords(after, memory.seen[after.key]) !== "";
+  const marked = (/** @type {import("../../web/js/lobby/changes.js").Memory} */ memory) => changeInWords(after, memory.seen[after.key]) !== "";
   let memory = memoryAt(noMemory(), [before], 0);
   memory = memoryAt(memory, [after], 1000);
   memory = memoryAt(memory, [after], 1000 + 15 * 60_000 - 1);
@@ -107,14 +135,23 @@ test("a house on screen says when its credits come, and once they have, since wh
 });
 
 test("what comes next of all the houses may be the credits", () => {
-  const [first, second] = [station({ phase: "showing", head_s: 40, credits_s: 400, end_s: 700 }), station({ id: "h5", phase: "showing", head_s: 40, credits_s: 90, end_s: 800 })];
+  const [first, second] = [
+    station({ phase: "showing", head_s: 40, credits_s: 400, end_s: 700 }),
+    station({ id: "h5", phase: "showing", head_s: 40, credits_s: 90, end_s: 800 }),
+  ];
   assert.equal(nextInWords(houseLines([run([first, second])])), "Next: House 3 has credits in 5 min");
 });
 
 /** A print with an intermission from 1040 to 1640 s of film, at station h3 that runs on time. @param {number} now_s @param {Partial<import("../../web/js/wire.js").Station>} [given] @param {string} [after] the kind of what follows it */
 function withPause(now_s, given = {}, after = "feature") {
   const made = run([station({ phase: "showing", head_s: 40, credits_s: 4000, end_s: 4300, ...given })], { lamp: "contact" });
-  const segments = [["leader", "leader", 0], ["r1", "feature", 40], ["pause", "intermission", 1040], ["r2", after, 1640], ["credits", "credits", 4000]];
+  const segments = [
+    ["leader", "leader", 0],
+    ["r1", "feature", 40],
+    ["pause", "intermission", 1040],
+    ["r2", after, 1640],
+    ["credits", "credits", 4000],
+  ];
   const info = {
     ...made.state.info,
     segments: segments.map(([id, kind, x_s]) => ({ id: String(id), kind: String(kind), title: String(id), x_s: Number(x_s), length_s: 1 })),
@@ -136,7 +173,10 @@ test("an intermission says until when it is, and its dark screen is none that an
   assert.deepEqual([before.state, before.doors], ["showing", `intermission ${clockText(clock, 1040)}`]);
   for (const lamp of /** @type {const} */ (["lit", "out"])) {
     const within = pausing(1200, { lamp, lamp_s: 1038 });
-    assert.deepEqual([within.state, within.now, within.doors], ["intermission", `intermission until ${clockText(clock, 1640)}`, `credits ${clockText(clock, 4000)}`]);
+    assert.deepEqual(
+      [within.state, within.now, within.doors],
+      ["intermission", `intermission until ${clockText(clock, 1640)}`, `credits ${clockText(clock, 4000)}`],
+    );
     assert.equal(nextInWords([within]), "Next: House 3 goes on in 7 min");
   }
   assert.equal(pausing(1030, { lamp: "out", lamp_s: 1025 }).state, "intermission");
@@ -158,7 +198,10 @@ test("where a mark was seen the intermission is by that, and one that nothing fo
 
 /** @param {Partial<import("../../web/js/wire.js").Station>} given @param {number | null} start_s */
 function stopped(given, start_s) {
-  const made = run([station({ phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 100, passes: { head: 40 }, head_s: 40, ...given }), station({ id: "h5", phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 60, ahead_s: 60 })]);
+  const made = run([
+    station({ phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 100, passes: { head: 40 }, head_s: 40, ...given }),
+    station({ id: "h5", phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 60, ahead_s: 60 }),
+  ]);
   return { ...made, state: { ...made.state, restart: { ...restartCard(), start_s } } };
 }
 
@@ -175,7 +218,13 @@ test("the sheet has each house's start, intermission, credits and let-out, by it
     { key: "r h3", house: "3", film: "Show", starts: at(40), intermission: `${clockText(clock, 1040)} to ${at(1640)}`, credits: at(4000), out: at(4300) },
   ]);
   const made = run([station({ id: "h5", head_s: 300, end_s: 7000 }), station({ head_s: 900, end_s: 7600 })]);
-  assert.deepEqual(sheetRows([made]).map(({ house, credits }) => [house, credits]), [["3", ""], ["5", ""]]);
+  assert.deepEqual(
+    sheetRows([made]).map(({ house, credits }) => [house, credits]),
+    [
+      ["3", ""],
+      ["5", ""],
+    ],
+  );
 });
 
 test("before the start the sheet has what is planned and held, and nothing of what stands", () => {
@@ -199,17 +248,34 @@ test("two runs in two time zones each say whose time it is, and two in one say n
   const [here, there] = [run([station({ phase: "showing", head_s: 40, end_s: 700 })]), run([station({ phase: "showing", head_s: 40, end_s: 700 })])];
   const east = { ...there, state: { ...there.state, info: { ...there.state.info, run: "e", timezone: "America/New_York" } } };
   const hour = (/** @type {string} */ text) => Number(text.split(":")[0]);
-  assert.deepEqual(clocksOf([here, there]).map(({ town }) => town), [""]);
+  assert.deepEqual(
+    clocksOf([here, there]).map(({ town }) => town),
+    [""],
+  );
   const clocks = clocksOf([here, east]);
-  assert.deepEqual(clocks.map(({ town }) => town), ["Chicago", "New York"]);
+  assert.deepEqual(
+    clocks.map(({ town }) => town),
+    ["Chicago", "New York"],
+  );
   assert.equal(hour(clocks[1]?.text ?? "") - hour(clocks[0]?.text ?? ""), 1);
-  assert.deepEqual(houseLines([here, east]).map(({ film }) => film).sort(), ["Show (Chicago time)", "Show (New York time)"]);
-  assert.deepEqual(sheetRows([here, here]).map(({ film }) => film), ["Show", "Show"]);
+  assert.deepEqual(
+    houseLines([here, east])
+      .map(({ film }) => film)
+      .sort(),
+    ["Show (Chicago time)", "Show (New York time)"],
+  );
+  assert.deepEqual(
+    sheetRows([here, here]).map(({ film }) => film),
+    ["Show", "Show"],
+  );
 });
 
 test("where the picture stands or is out people are told what to say, and since when", () => {
   const clock = houseClock(snapshot().info);
-  assert.equal(toTellPeople(houseLines([stopped({}, null)])), `Since ${clockText(clock, 90)}. Tell people: the film has stopped; the booth will say when it goes on`);
+  assert.equal(
+    toTellPeople(houseLines([stopped({}, null)])),
+    `Since ${clockText(clock, 90)}. Tell people: the film has stopped; the booth will say when it goes on`,
+  );
   assert.match(toTellPeople(houseLines([stopped({}, 400)])), new RegExp(`it goes on at ${clockText(clock, 400)}$`));
   const dark = run([station({ phase: "showing", head_s: 40, end_s: 700, douser: "shut" })]);
   assert.equal(toTellPeople(houseLines([dark])), "House 3: screen dark. Tell people: the picture is out; the booth knows");

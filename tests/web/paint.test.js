@@ -1,9 +1,9 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { inksOf } from "../../web/js/film.js";
-import { paintRow } from "../../web/js/paint.js";
-import { stateAfter } from "../../web/js/store.js";
+import { inksOf } from "../../web/js/picture/film.js";
+import { paintRow } from "../../web/js/picture/paint.js";
+import { stateAfter } from "../../web/js/live/store.js";
 import { segments, snapshot, station } from "./shows.js";
 
 /** @typedef {{text: string, y: number}} Name */
@@ -28,7 +28,7 @@ function namesAt(height, slack_s = 0, marks = snapshot().info.marks) {
   there.view.stations = [station({ count_s: 125 }), station({ id: "h5", count_s: 125, ahead_s: 100 })];
   const state = stateAfter(null, there);
   assert.ok(state);
-  const palette = /** @type {import("../../web/js/paint.js").Palette} */ (new Proxy({}, { get: () => "black" }));
+  const palette = /** @type {import("../../web/js/picture/paint.js").Palette} */ (new Proxy({}, { get: () => "black" }));
   const row = { first: 0, count: 2, last: true, lead: 90, pitch: 180, width: 500, height };
   /** @type {Name[]} */
   const names = [];

@@ -6,7 +6,14 @@ import { setting } from "../../web/js/plan/view.js";
 import { checkedPlan } from "./plans.js";
 
 /** @type {import("../../web/js/wire.js").ScheduleDocument} */
-const SCHEDULE = { format: "festoon-schedule/1", links: [], threading: { leader_ft: 0, stretches: [], minutes: 0 }, warnings: [], film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 }, stations: [] };
+const SCHEDULE = {
+  format: "festoon-schedule/1",
+  links: [],
+  threading: { leader_ft: 0, stretches: [], minutes: 0 },
+  warnings: [],
+  film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 },
+  stations: [],
+};
 
 /** A server that writes values, answers when it is told to, and can be away. */
 class Server {
@@ -48,7 +55,11 @@ class Server {
 
 function begun() {
   const server = new Server();
-  const editor = new PlanEditor({ check: (text, edits, judge) => (judge ? server.judge(text) : server.check(text, edits)), wait: async () => void server.waits++, changed: () => {} });
+  const editor = new PlanEditor({
+    check: (text, edits, judge) => (judge ? server.judge(text) : server.check(text, edits)),
+    wait: async () => void server.waits++,
+    changed: () => {},
+  });
   editor.begin(checkedPlan({ title: "A" }));
   return { server, editor };
 }
@@ -133,7 +144,9 @@ test("a change that is refused is told, and is no step", async () => {
 
 test("what the server fails at is told and not asked for again", async () => {
   const { editor } = begun();
-  editor.means.check = async () => { throw Object.assign(new Error("It failed."), { status: 500 }); };
+  editor.means.check = async () => {
+    throw Object.assign(new Error("It failed."), { status: 500 });
+  };
   editor.edit([setting("title", "B")]);
   await editor.settled();
   assert.deepEqual([editor.notice, editor.values], ["It failed.", { title: "A" }]);
@@ -195,7 +208,9 @@ test("a judgement that comes too late is not shown, and asked anew", async () =>
 
 test("a judgement that cannot be had is told: old findings are not passed off as new", async () => {
   const { server, editor } = begun();
-  server.judge = async () => { throw new Error("It failed."); };
+  server.judge = async () => {
+    throw new Error("It failed.");
+  };
   editor.edit([setting("title", "B")]);
   await quiet(editor);
   assert.equal(editor.notice, "What speaks against this plan could not be asked. It failed.");

@@ -31,7 +31,12 @@ function atSite(site = SITE) {
 test("a house of the site comes with its booth, its reserve, who tells of it, and the measured path", () => {
   const plan = planView({ ...chainOf([["1", null]]), "stations[0].booth": "North", "stations[0].inputs.motor": "tap" });
   assert.deepEqual(addHouse(plan, atSite(), "2"), [
-    { do: "add", list: "stations", at: 1, values: { id: "h2", house: "2", path_ft: 40, rollers: 4, inputs: { motor: "contact" }, booth: "North", reserve_s: 1.5 } },
+    {
+      do: "add",
+      list: "stations",
+      at: 1,
+      values: { id: "h2", house: "2", path_ft: 40, rollers: 4, inputs: { motor: "contact" }, booth: "North", reserve_s: 1.5 },
+    },
   ]);
   const [first] = addHouse(planView({}), atSite(), "3");
   assert.deepEqual(first?.do === "add" && [first.values["booth"], first.values["path_ft"]], ["South", undefined]);
@@ -44,11 +49,28 @@ test("a house that the site has no booth for gets none of another house", () => 
 });
 
 test("the houses to choose from are those that the chain does not have", () => {
-  assert.deepEqual(housesLeft(planView(chainOf([["1", null], ["3", null]])), atSite()).map(({ house }) => house), ["2"]);
+  assert.deepEqual(
+    housesLeft(
+      planView(
+        chainOf([
+          ["1", null],
+          ["3", null],
+        ]),
+      ),
+      atSite(),
+    ).map(({ house }) => house),
+    ["2"],
+  );
 });
 
 test("new neighbours have the path that the site measured, whichever way, unless the plan had its own for them", () => {
-  const plan = planView(chainOf([["1", null], ["2", 40], ["3", 50]]));
+  const plan = planView(
+    chainOf([
+      ["1", null],
+      ["2", 40],
+      ["3", 50],
+    ]),
+  );
   assert.deepEqual(moveHouse(plan, 2, 1, atSite()), [
     { do: "move", list: "stations", at: 2, to: 1 },
     { do: "set", path: "stations[1].path_ft", value: 90 },
@@ -65,7 +87,13 @@ test("new neighbours have the path that the site measured, whichever way, unless
 });
 
 test("a chain that is turned about has every path the other way, and none before its first house", () => {
-  const plan = planView(chainOf([["1", null], ["2", 40], ["3", 50]]));
+  const plan = planView(
+    chainOf([
+      ["1", null],
+      ["2", 40],
+      ["3", 50],
+    ]),
+  );
   const known = atSite();
   known.learn(plan);
   assert.deepEqual(turnAbout(plan, known), [
@@ -81,7 +109,14 @@ test("a chain that is turned about has every path the other way, and none before
 });
 
 test("a house with another name gets the site's path and booth where it had the site's, or none; what a person wrote stays", () => {
-  const renamed = { ...chainOf([["1", null], ["3", 40]]), "stations[1].id": "h3", "stations[1].booth": "North" };
+  const renamed = {
+    ...chainOf([
+      ["1", null],
+      ["3", 40],
+    ]),
+    "stations[1].id": "h3",
+    "stations[1].booth": "North",
+  };
   assert.deepEqual(renamedHouse(planView(renamed), 1, "2", atSite()), [
     { do: "set", path: "stations[1].booth", value: "South" },
     { do: "set", path: "stations[1].path_ft", value: 90 },
@@ -89,7 +124,13 @@ test("a house with another name gets the site's path and booth where it had the 
   ]);
   const own = { ...renamed, "stations[1].path_ft": 77, "stations[1].booth": "Gallery" };
   assert.deepEqual(renamedHouse(planView(own), 1, "2", atSite()), []);
-  const unmeasured = { ...chainOf([["1", null], ["9", 40]]), "stations[1].id": "h9" };
+  const unmeasured = {
+    ...chainOf([
+      ["1", null],
+      ["9", 40],
+    ]),
+    "stations[1].id": "h9",
+  };
   assert.deepEqual(renamedHouse(planView(unmeasured), 1, "2", atSite()), [
     { do: "set", path: "stations[1].path_ft", value: null },
     { do: "set", path: "stations[1].rollers", value: null },
@@ -97,9 +138,20 @@ test("a house with another name gets the site's path and booth where it had the 
 });
 
 test("the paths that the site has otherwise are told, and taken together; the same length in another unit is the same", () => {
-  const values = { ...chainOf([["1", null], ["2", null], ["3", null]]), "stations[1].path_m": 12.192, "stations[2].path_ft": 50 };
+  const values = {
+    ...chainOf([
+      ["1", null],
+      ["2", null],
+      ["3", null],
+    ]),
+    "stations[1].path_m": 12.192,
+    "stations[2].path_ft": 50,
+  };
   const plan = planView(values);
-  assert.deepEqual(sitePaths(plan, atSite()).map(({ place, here }) => [place, here?.length]), [[2, 50]]);
+  assert.deepEqual(
+    sitePaths(plan, atSite()).map(({ place, here }) => [place, here?.length]),
+    [[2, 50]],
+  );
   assert.deepEqual(takeSitePaths(plan, atSite()), [
     { do: "set", path: "stations[2].path_m", value: 12.5 },
     { do: "set", path: "stations[2].rollers", value: null },
@@ -121,7 +173,13 @@ function file(name, text, size = text.length) {
 test("a site file is known by its name or by its first key; what is none is left to others", async () => {
   assert.deepEqual(await siteFrom([file("a.site.toml", "x")]), { name: "a.site.toml", text: "x" });
   assert.equal((await siteFrom([file("a.toml", 'format = "festoon-site/1"')]))?.name, "a.toml");
-  for (const files of [[], [file("a.plan.toml", 'format = "festoon-plan/1"')], [file("a.events.jsonl", "{}")], [file("a.site.toml", "x"), file("b.site.toml", "x")], [file("a.toml", "x", 300_000)]]) {
+  for (const files of [
+    [],
+    [file("a.plan.toml", 'format = "festoon-plan/1"')],
+    [file("a.events.jsonl", "{}")],
+    [file("a.site.toml", "x"), file("b.site.toml", "x")],
+    [file("a.toml", "x", 300_000)],
+  ]) {
     assert.equal(await siteFrom(files), null);
   }
   await assert.rejects(siteFrom([file("a.site.toml", "x", 300_000)]), /^Error: a\.site\.toml has 300 kB; a site file has at most 200\.$/);

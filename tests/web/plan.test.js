@@ -29,9 +29,16 @@ function knowing(values) {
 
 test("a new house has the next number, and is told of as the last one is", () => {
   const values = { ...FOUR, "stations[3].booth": "North", "stations[3].inputs.motor": "contact" };
-  assert.deepEqual(addHouse(planView(values), new KnownPaths()), [{ do: "add", list: "stations", at: 4, values: { id: "h6", house: "6", booth: "North", inputs: { motor: "contact" } } }]);
+  assert.deepEqual(addHouse(planView(values), new KnownPaths()), [
+    { do: "add", list: "stations", at: 4, values: { id: "h6", house: "6", booth: "North", inputs: { motor: "contact" } } },
+  ]);
   const [first] = addHouse(planView({}), new KnownPaths());
-  assert.deepEqual(first, { do: "add", list: "stations", at: 0, values: { id: "h1", house: "1", inputs: { motor: "tap", lamp: "tap", douser: "tap", cue: "tap" } } });
+  assert.deepEqual(first, {
+    do: "add",
+    list: "stations",
+    at: 0,
+    values: { id: "h1", house: "1", inputs: { motor: "tap", lamp: "tap", douser: "tap", cue: "tap" } },
+  });
 });
 
 test("a house that moves leaves paths behind that nobody has measured, and finds those that are known", () => {
@@ -49,14 +56,35 @@ test("a house that moves leaves paths behind that nobody has measured, and finds
 
 test("a house that becomes the first has no path, and a known one comes back with its unit", () => {
   const known = knowing(FOUR);
-  known.learn(planView({ ...chainOf([["9", null], ["3", null]]), "stations[1].path_m": 12.5 }));
-  assert.deepEqual(moveHouse(planView(chainOf([["3", null], ["9", 70]])), 1, 0, known), [
-    { do: "move", list: "stations", at: 1, to: 0 },
-    { do: "set", path: "stations[0].path_ft", value: null },
-    { do: "set", path: "stations[0].rollers", value: null },
-    { do: "set", path: "stations[1].path_m", value: 12.5 },
-    { do: "set", path: "stations[1].rollers", value: null },
-  ]);
+  known.learn(
+    planView({
+      ...chainOf([
+        ["9", null],
+        ["3", null],
+      ]),
+      "stations[1].path_m": 12.5,
+    }),
+  );
+  assert.deepEqual(
+    moveHouse(
+      planView(
+        chainOf([
+          ["3", null],
+          ["9", 70],
+        ]),
+      ),
+      1,
+      0,
+      known,
+    ),
+    [
+      { do: "move", list: "stations", at: 1, to: 0 },
+      { do: "set", path: "stations[0].path_ft", value: null },
+      { do: "set", path: "stations[0].rollers", value: null },
+      { do: "set", path: "stations[1].path_m", value: 12.5 },
+      { do: "set", path: "stations[1].rollers", value: null },
+    ],
+  );
 });
 
 test("a house that is taken out is named nowhere any more", () => {
@@ -74,26 +102,67 @@ test("a house with another name is followed by what names it; an id that somebod
     { do: "set", path: "stop_groups[0].stations", value: ["h12", "h2"] },
     { do: "set", path: "marks[0].houses", value: ["12", "2"] },
   ]);
-  assert.deepEqual(renamedHouse(planView({ ...values, "stations[1].id": "balcony" }), 1, "1", new KnownPaths()), [{ do: "set", path: "marks[0].houses", value: ["12", "2"] }]);
-  assert.deepEqual(renamedHouse(planView({ ...FOUR, "stations[1].house": "5" }), 1, "1", new KnownPaths())[0], { do: "set", path: "stations[1].id", value: "h5-2" });
+  assert.deepEqual(renamedHouse(planView({ ...values, "stations[1].id": "balcony" }), 1, "1", new KnownPaths()), [
+    { do: "set", path: "marks[0].houses", value: ["12", "2"] },
+  ]);
+  assert.deepEqual(renamedHouse(planView({ ...FOUR, "stations[1].house": "5" }), 1, "1", new KnownPaths())[0], {
+    do: "set",
+    path: "stations[1].id",
+    value: "h5-2",
+  });
   assert.deepEqual(renamedHouse(planView(FOUR), 1, "1", new KnownPaths()), []);
 });
 
 test("a path in the other unit is as long", () => {
   assert.deepEqual(pathIn(planView(FOUR), 1, "path_m"), [{ do: "set", path: "stations[1].path_m", value: 12.192 }]);
-  assert.deepEqual(pathIn(planView({ ...chainOf([["1", null], ["2", null]]), "stations[1].path_m": 12.192 }), 1, "path_ft"), [{ do: "set", path: "stations[1].path_ft", value: 40 }]);
+  assert.deepEqual(
+    pathIn(
+      planView({
+        ...chainOf([
+          ["1", null],
+          ["2", null],
+        ]),
+        "stations[1].path_m": 12.192,
+      }),
+      1,
+      "path_ft",
+    ),
+    [{ do: "set", path: "stations[1].path_ft", value: 40 }],
+  );
   assert.deepEqual(pathIn(planView({ "stations[0].path_ft": "forty" }), 0, "path_m"), [{ do: "set", path: "stations[0].path_m", value: "forty" }]);
   assert.deepEqual(pathIn(planView(FOUR), 0, "path_m"), []);
 });
 
 test("pieces come where they belong, and take their marks along when they go", () => {
-  const print = { "print[0].id": "leader", "print[0].kind": "leader", "print[1].id": "f", "print[1].kind": "feature", "print[2].id": "tail", "print[2].kind": "tail" };
+  const print = {
+    "print[0].id": "leader",
+    "print[0].kind": "leader",
+    "print[1].id": "f",
+    "print[1].kind": "feature",
+    "print[2].id": "tail",
+    "print[2].kind": "tail",
+  };
   const { edits, at } = addPiece(planView(print));
   assert.deepEqual([edits, at], [[{ do: "add", list: "print", at: 2, values: { id: "credits", kind: "credits", title: "Credits" } }], 2]);
-  const rest = { "print[0].id": "leader", "print[0].kind": "leader", "print[1].id": "t", "print[1].kind": "trailer", "print[2].id": "x", "print[2].kind": "tail" };
+  const rest = {
+    "print[0].id": "leader",
+    "print[0].kind": "leader",
+    "print[1].id": "t",
+    "print[1].kind": "trailer",
+    "print[2].id": "x",
+    "print[2].kind": "tail",
+  };
   assert.equal(addPiece(planView(rest)).at, 2);
   assert.equal(addPiece(planView({})).at, 0);
-  const marked = { ...print, "marks[0].id": "m", "marks[0].after": "f", "marks[1].id": "n", "marks[1].after": "tail", "marks[2].id": "o", "marks[2].after": "f" };
+  const marked = {
+    ...print,
+    "marks[0].id": "m",
+    "marks[0].after": "f",
+    "marks[1].id": "n",
+    "marks[1].after": "tail",
+    "marks[2].id": "o",
+    "marks[2].after": "f",
+  };
   assert.deepEqual(takeOutPiece(planView(marked), 1), [
     { do: "remove", list: "marks", at: 2 },
     { do: "remove", list: "marks", at: 0 },
@@ -120,8 +189,14 @@ test("a group of motors has two houses that are in no other, and keeps them in f
 });
 
 test("what is typed is a number where the key wants one and it is one, and is never lost", () => {
-  assert.deepEqual(["61", " 61.50 ", "61,5", "61 ft", "", "1e3"].map((text) => written(text, "number")), [61, 61.5, "61,5", "61 ft", null, "1e3"]);
-  assert.deepEqual(["7", " ", "House "].map((text) => written(text, "text")), ["7", null, "House "]);
+  assert.deepEqual(
+    ["61", " 61.50 ", "61,5", "61 ft", "", "1e3"].map((text) => written(text, "number")),
+    [61, 61.5, "61,5", "61 ft", null, "1e3"],
+  );
+  assert.deepEqual(
+    ["7", " ", "House "].map((text) => written(text, "text")),
+    ["7", null, "House "],
+  );
 });
 
 test("what holds where a plan says nothing is its own rule, then the format's", () => {
@@ -144,8 +219,14 @@ test("while the text cannot be read the fields keep what was last read, and are 
 
 test("what is dragged goes before the first entry whose middle is below it", () => {
   const boxes = [0, 100, 200].map((top) => ({ top, bottom: top + 100 }));
-  assert.deepEqual([-5, 120, 160, 260].map((y) => placeAt(y, boxes, 0)), [0, 0, 1, 2]);
-  assert.deepEqual([40, 60, 260].map((y) => placeAt(y, boxes, 1)), [0, 1, 2]);
+  assert.deepEqual(
+    [-5, 120, 160, 260].map((y) => placeAt(y, boxes, 0)),
+    [0, 0, 1, 2],
+  );
+  assert.deepEqual(
+    [40, 60, 260].map((y) => placeAt(y, boxes, 1)),
+    [0, 1, 2],
+  );
 });
 
 test("an address says which plan, what a new one begins with, and which part", () => {
@@ -157,7 +238,11 @@ test("an address says which plan, what a new one begins with, and which part", (
 test("what is not saved is kept by plan, and a store that is full or forbidden is no trouble", () => {
   /** @type {Map<string, string>} */
   const shelf = new Map();
-  const store = { getItem: (/** @type {string} */ key) => shelf.get(key) ?? null, setItem: (/** @type {string} */ key, /** @type {string} */ value) => void shelf.set(key, value), removeItem: (/** @type {string} */ key) => void shelf.delete(key) };
+  const store = {
+    getItem: (/** @type {string} */ key) => shelf.get(key) ?? null,
+    setItem: (/** @type {string} */ key, /** @type {string} */ value) => void shelf.set(key, value),
+    removeItem: (/** @type {string} */ key) => void shelf.delete(key),
+  };
   keepUnsaved(store, "a", { text: "x", base: "b", name: "" });
   assert.deepEqual(unsavedOf(store, "a"), { text: "x", base: "b", name: "" });
   assert.equal(unsavedOf(store, "b"), null);
@@ -165,7 +250,12 @@ test("what is not saved is kept by plan, and a store that is full or forbidden i
   assert.equal(unsavedOf(store, "a"), null);
   shelf.set("festoon.plan.a", "no json");
   assert.equal(unsavedOf(store, "a"), null);
-  const full = { ...store, setItem: () => { throw new Error("full"); } };
+  const full = {
+    ...store,
+    setItem: () => {
+      throw new Error("full");
+    },
+  };
   assert.doesNotThrow(() => keepUnsaved(full, "a", { text: "x", base: "b", name: "" }));
 });
 
@@ -196,7 +286,18 @@ test("when something was saved is said by the house's clock, with its day where 
   assert.doesNotThrow(() => whenInWords("2026-03-14T02:00:00Z", "Nowhere", now));
   assert.equal(savedInWords(null, true, "UTC"), "Not saved yet");
   assert.equal(savedInWords({ saved_at: "2026-03-14T02:00:00Z", saved_by: "Ada" }, true, "UTC"), "Changed since it was saved");
-  const line = { name: "a", title: "A", site: "", zero: "2026-03-15T04:50:00Z", timezone: "America/Chicago", houses: [], faults: 0, saved_at: "", saved_by: "", in_use: false };
+  const line = {
+    name: "a",
+    title: "A",
+    site: "",
+    zero: "2026-03-15T04:50:00Z",
+    timezone: "America/Chicago",
+    houses: [],
+    faults: 0,
+    saved_at: "",
+    saved_by: "",
+    in_use: false,
+  };
   assert.match(startInWords(line), /^Sat 14 March 2026, 23:50$/);
   assert.equal(startInWords({ ...line, zero: null }), "");
 });
@@ -213,7 +314,15 @@ test("a dropped file that is no plan is told as what it is", async () => {
   assert.deepEqual([fileName("kept", "X"), fileName("", "Émile's Night"), fileName("", "…")], ["kept.plan.toml", "emiles-night.plan.toml", "plan.plan.toml"]);
 });
 
-const STATIONS = ["h3", "h4"].map((id, place) => ({ id, house: id.slice(1), start_s: 0, passes: { head: 40 + 60 * place, end: 3600 + 60 * place, tail_end: 3700 + 60 * place }, strike_opens_s: -50 + 60 * place, strike_closes_s: 25 + 60 * place, clear_s: 3700 + 60 * place }));
+const STATIONS = ["h3", "h4"].map((id, place) => ({
+  id,
+  house: id.slice(1),
+  start_s: 0,
+  passes: { head: 40 + 60 * place, end: 3600 + 60 * place, tail_end: 3700 + 60 * place },
+  strike_opens_s: -50 + 60 * place,
+  strike_closes_s: 25 + 60 * place,
+  clear_s: 3700 + 60 * place,
+}));
 const SCHEDULE = { film: { frame_mm: 19, speed_m_per_s: 0.456, frames_per_foot: 16 }, stations: STATIONS };
 
 test("the chart shows the start, the whole show or its end, with a minute on either side", () => {
@@ -225,7 +334,8 @@ test("the chart shows the start, the whole show or its end, with a minute on eit
 
 test("houses are drawn at their film distance; evenly while no path is given", () => {
   const { info } = snapshot();
-  const at = (/** @type {number[]} */ ahead) => heights({ ...info, stations: ahead.map((ahead_s, place) => ({ .../** @type {any} */ (info.stations[0]), id: String(place), ahead_s })) });
+  const at = (/** @type {number[]} */ ahead) =>
+    heights({ ...info, stations: ahead.map((ahead_s, place) => ({ .../** @type {any} */ (info.stations[0]), id: String(place), ahead_s })) });
   assert.deepEqual(at([0, 30, 120]), [0, 0.25, 1]);
   assert.deepEqual(at([0, 0, 0]), [0, 0.5, 1]);
   assert.deepEqual(at([0]), [0]);
@@ -235,7 +345,10 @@ test("lines and table have the times of the schedule, by house", () => {
   const { info } = snapshot();
   const marks = [{ id: "head", title: "Head", kind: "head", x_s: 10, cue: false, stations: [] }];
   const show = { ...info, timezone: "America/Chicago", zero: "2026-03-15T04:59:00Z", marks, stations: info.stations.slice(0, 2), segments: [] };
-  assert.deepEqual(plannedLines(show, SCHEDULE)[0]?.points.map(({ t_s }) => t_s), [40, 100]);
+  assert.deepEqual(
+    plannedLines(show, SCHEDULE)[0]?.points.map(({ t_s }) => t_s),
+    [40, 100],
+  );
   const { columns, rows } = timeTable(show, SCHEDULE);
   assert.deepEqual(columns, ["Motor starts", "Strike from", "Strike by", "Head", "End", "Clear", "Advertised"]);
   assert.deepEqual(rows[1]?.cells.slice(0, 5), ["23:59:00", "23:59:10", "00:00:25 Sun 15 Mar", "00:00:40 Sun 15 Mar", "01:00:00 Sun 15 Mar"]);

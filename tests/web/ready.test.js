@@ -1,9 +1,9 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { askedOf, asksReady, besideReady, isLastMinute, notReady } from "../../web/js/ready.js";
-import { missingCount, readyRows, standOf } from "../../web/js/restart.js";
-import { logLines, tapEvent, withTap } from "../../web/js/taps.js";
+import { askedOf, asksReady, besideReady, isLastMinute, notReady } from "../../web/js/live/ready.js";
+import { missingCount, readyRows, standOf } from "../../web/js/live/restart.js";
+import { logLines, tapEvent, withTap } from "../../web/js/booth/taps.js";
 import { restartCard, runState, snapshot } from "./shows.js";
 
 /** A chain before its first start; house 3 is ready where `by` has said so. @param {string | null} by @returns {import("../../web/js/wire.js").RestartCard} */
@@ -41,12 +41,18 @@ test("once one house is ready the others are missing by name", () => {
 test("what else is missing stands beside who is not ready", () => {
   const crew = before("Ines");
   const lit = { ...crew, stations: crew.stations.map((each) => ({ ...each, missing: [...each.missing, /** @type {const} */ ("lamp_out")] })) };
-  assert.deepEqual(besideReady(lit).stations.map(({ missing }) => missing), [["lamp_out"], ["lamp_out"]]);
+  assert.deepEqual(
+    besideReady(lit).stations.map(({ missing }) => missing),
+    [["lamp_out"], ["lamp_out"]],
+  );
   assert.deepEqual([besideReady(lit).ready, besideReady(crew).ready], [false, true]);
 });
 
 test("the last minute before a start lasts until it is made", () => {
-  assert.deepEqual([239, 240, 300, 400].map((now_s) => isLastMinute(before(null), now_s)), [false, true, true, true]);
+  assert.deepEqual(
+    [239, 240, 300, 400].map((now_s) => isLastMinute(before(null), now_s)),
+    [false, true, true, true],
+  );
   assert.equal(isLastMinute({ ...before(null), start_s: null }, 400), false);
 });
 
@@ -54,8 +60,11 @@ test("each station is said to be ready by one touch, which says whether it waits
   const state = runState();
   const tap = tapEvent({ kind: "ready", station: "h5" }, state.info.zero, { t_s: 99, sigma_s: 0.3 }, "a");
   const rows = readyRows(before("Ines"), state, logLines(withTap([], tap), []), 100);
-  assert.deepEqual(rows.map(({ name, ready_by, touch }) => [name, ready_by, touch.isSo, touch.tapped?.state ?? null, touch.done.kind]), [
-    ["House 3", "Ines", true, null, "ready"],
-    ["House 5", null, false, "waiting", "ready"],
-  ]);
+  assert.deepEqual(
+    rows.map(({ name, ready_by, touch }) => [name, ready_by, touch.isSo, touch.tapped?.state ?? null, touch.done.kind]),
+    [
+      ["House 3", "Ines", true, null, "ready"],
+      ["House 5", null, false, "waiting", "ready"],
+    ],
+  );
 });

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { KnownStates, Playhead, Seeker, runStateFrom } from "../../web/js/replay.js";
+import { KnownStates, Playhead, Seeker, runStateFrom } from "../../web/js/debrief/replay.js";
 import { snapshot } from "./shows.js";
 
 /** @param {number} at_s @param {number | null} next_s @returns {import("../../web/js/wire.js").StateAt} */
@@ -69,13 +69,22 @@ const settled = () => new Promise((resolve) => setImmediate(resolve));
 test("a finger that scrubs faster than the server answers is asked for once at a time, and its last place is shown", async () => {
   const { asked, shown, seeker } = conversation();
   for (const at_s of [1, 2, 3, 4]) seeker.seek(at_s);
-  assert.deepEqual(asked.map(({ at_s }) => at_s), [1]);
+  assert.deepEqual(
+    asked.map(({ at_s }) => at_s),
+    [1],
+  );
   asked[0]?.answer(state(1, 1.5));
   await settled();
-  assert.deepEqual(asked.map(({ at_s }) => at_s), [1, 4]);
+  assert.deepEqual(
+    asked.map(({ at_s }) => at_s),
+    [1, 4],
+  );
   asked[1]?.answer(state(4, 6));
   await settled();
-  assert.deepEqual(shown, [[1, 1], [4, 4]]);
+  assert.deepEqual(shown, [
+    [1, 1],
+    [4, 4],
+  ]);
   seeker.seek(5.5);
   assert.deepEqual(shown[2], [4, 5.5]);
   assert.equal(asked.length, 2);
@@ -87,7 +96,10 @@ test("what is likely wanted next is asked ahead, behind what is wanted now", asy
   seeker.prepare([10, 20]);
   asked[0]?.answer(state(1, 2));
   await settled();
-  assert.deepEqual(asked.map(({ at_s }) => at_s), [1, 10]);
+  assert.deepEqual(
+    asked.map(({ at_s }) => at_s),
+    [1, 10],
+  );
   seeker.seek(15);
   asked[1]?.answer(state(10, 12));
   await settled();

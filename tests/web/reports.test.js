@@ -1,13 +1,13 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { clockText, houseClock } from "../../web/js/format.js";
-import { TEXT_LENGTH, TROUBLE_TOUCHES, askToHold, housesSaid, latestOf, mineOf, reportFrom } from "../../web/js/reports.js";
-import { asksToHold } from "../../web/js/troubles.js";
+import { clockText, houseClock } from "../../web/js/words/format.js";
+import { TEXT_LENGTH, TROUBLE_TOUCHES, askToHold, housesSaid, latestOf, mineOf, reportFrom } from "../../web/js/lobby/reports.js";
+import { asksToHold } from "../../web/js/lobby/troubles.js";
 import { alarm, restartCard, runState, station } from "./shows.js";
 
 /** @typedef {import("../../web/js/wire.js").HouseReport} HouseReport */
-/** @typedef {import("../../web/js/taps.js").Tap} Tap */
+/** @typedef {import("../../web/js/booth/taps.js").Tap} Tap */
 
 const LAG_S = 0.25;
 const clock = houseClock(runState({}).info);
@@ -36,7 +36,8 @@ function tapped(id, counted_s, tap, event) {
 const back = (retracts, counted_s, state = "taken") => tapped(`back ${retracts}`, counted_s, { state }, { kind: "retract", retracts });
 
 /** House, what is wrong, and what became of it. @param {ReturnType<typeof housesSaid>} houses */
-const short = (houses) => houses.map(({ house, answered }) => [house, ...answered.flatMap((each) => [each.said.map(({ words }) => words).join(", "), each.answer])]);
+const short = (houses) =>
+  houses.map(({ house, answered }) => [house, ...answered.flatMap((each) => [each.said.map(({ words }) => words).join(", "), each.answer])]);
 
 const acknowledged = alarm({ key: "house_report:h3", kind: "house_report", subject: "h3", level: "watch", state: "acknowledged", acked_by: "Ida" });
 
@@ -47,8 +48,14 @@ test("a house has one line: what is wrong there, who says so, and who has it", (
     ["3", "no sound, trouble among the people (row 10)", "nobody has it yet"],
     ["5", "no picture", "nobody has it yet"],
   ]);
-  assert.deepEqual(one?.answered[0]?.said.map(({ since }) => since), ["", `reported at ${at(100)} by Otto`]);
-  assert.deepEqual(other?.answered[0]?.said.map(({ since }) => since), [`reported at ${at(100)}`]);
+  assert.deepEqual(
+    one?.answered[0]?.said.map(({ since }) => since),
+    ["", `reported at ${at(100)} by Otto`],
+  );
+  assert.deepEqual(
+    other?.answered[0]?.said.map(({ since }) => since),
+    [`reported at ${at(100)}`],
+  );
 });
 
 test("who has it is named, or is the booth where nobody gave a name", () => {
@@ -71,10 +78,13 @@ test("what this device says shows as waiting, with its time, until the server ha
   const mine = { r: [tapped("a", 110, { state: "waiting", reason: "later" }), tapped("b", 120, { state: "refused", reason: "too many" }, { what: "people" })] };
   const [house] = housesSaid([run([])], mine);
   assert.deepEqual(short(house ? [house] : []), [["3", "trouble among the people", "refused: too many", "no sound", "waiting to be sent: later"]]);
-  assert.deepEqual(house?.answered.map(({ said: [one] }) => [one?.since, one?.takeBack, one?.putAway]), [
-    [`at ${at(120)}`, null, "b"],
-    [`at ${at(110)}`, "a", null],
-  ]);
+  assert.deepEqual(
+    house?.answered.map(({ said: [one] }) => [one?.since, one?.takeBack, one?.putAway]),
+    [
+      [`at ${at(120)}`, null, "b"],
+      [`at ${at(110)}`, "a", null],
+    ],
+  );
 });
 
 test("what this device said can be taken back here, what others said cannot", () => {
@@ -131,15 +141,29 @@ test("what is answered below is not said once more above, and the rest of its ho
 
 test("what earlier pages had sent is known to be of this device, and nothing else of it is shown", () => {
   const [earlier, lamp] = [tapped("a", 100).event, { ...tapped("l", 100).event, kind: /** @type {const} */ ("lamp_lit") }];
-  const taps = [tapped("a", 100), { ...tapped("b", 120), state: /** @type {const} */ ("waiting") }, { event: lamp, state: /** @type {const} */ ("waiting"), reason: "" }];
-  assert.deepEqual(mineOf([earlier, tapped("z", 90).event], taps).map(({ event, state }) => [event.id, state]), [["z", "taken"], ["a", "taken"], ["b", "waiting"]]);
+  const taps = [
+    tapped("a", 100),
+    { ...tapped("b", 120), state: /** @type {const} */ ("waiting") },
+    { event: lamp, state: /** @type {const} */ ("waiting"), reason: "" },
+  ];
+  assert.deepEqual(
+    mineOf([earlier, tapped("z", 90).event], taps).map(({ event, state }) => [event.id, state]),
+    [
+      ["z", "taken"],
+      ["a", "taken"],
+      ["b", "waiting"],
+    ],
+  );
 });
 
 test("a report has its words on one line of at most 200 characters, or none", () => {
   assert.deepEqual(reportFrom("h3", "people", "  row\n10 \t and back "), { kind: "report", station: "h3", what: "people", text: "row 10 and back" });
   assert.deepEqual(reportFrom("h3", "no_sound", "   "), { kind: "report", station: "h3", what: "no_sound" });
   assert.equal(reportFrom("h3", "other", "x".repeat(300)).text?.length, TEXT_LENGTH);
-  assert.deepEqual(TROUBLE_TOUCHES.map(({ label }) => label), ["No picture", "No sound", "Picture unsteady", "Out of focus", "Trouble among the people", "Something else"]);
+  assert.deepEqual(
+    TROUBLE_TOUCHES.map(({ label }) => label),
+    ["No picture", "No sound", "Picture unsteady", "Out of focus", "Trouble among the people", "Something else"],
+  );
 });
 
 test("the start can be asked to be held until a motor has started", () => {

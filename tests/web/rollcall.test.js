@@ -2,14 +2,27 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { followContacts } from "../../web/js/contacts.js";
-import { inputName, levelText, nextText, remarks, seenText, troubles } from "../../web/js/rollcall.js";
+import { followContacts } from "../../web/js/pages/contacts.js";
+import { inputName, levelText, nextText, remarks, seenText, troubles } from "../../web/js/pages/rollcall.js";
 
 const HOUSES = new Map([["h3", "3"]]);
 
 /** @param {Partial<import("../../web/js/wire.js").ContactInput>} [given] @returns {import("../../web/js/wire.js").ContactInput} */
 function input(given = {}) {
-  return { id: "north/1", station: "h3", what: "motor", on: false, closes: 0, seen: false, edges: 1, bounced_ms: 0, bounces: false, flickers: false, instead: [], ...given };
+  return {
+    id: "north/1",
+    station: "h3",
+    what: "motor",
+    on: false,
+    closes: 0,
+    seen: false,
+    edges: 1,
+    bounced_ms: 0,
+    bounces: false,
+    flickers: false,
+    instead: [],
+    ...given,
+  };
 }
 
 /** @param {Partial<import("../../web/js/wire.js").ContactState>} [given] @returns {import("../../web/js/wire.js").ContactState} */
@@ -23,7 +36,10 @@ test("an input is named by its house, and by its station where that is not known
 });
 
 test("a level that is not known is not called off", () => {
-  assert.deepEqual([null, true, false].map((on) => levelText(input({ on }))), ["not known", "on", "off"]);
+  assert.deepEqual(
+    [null, true, false].map((on) => levelText(input({ on }))),
+    ["not known", "on", "off"],
+  );
 });
 
 test("an input is seen once it has closed and opened", () => {

@@ -1,7 +1,7 @@
 // @ts-check
 // A small made-up show for the tests: two stations 60 s of film apart.
 
-import { stateAfter } from "../../web/js/store.js";
+import { stateAfter } from "../../web/js/live/store.js";
 
 /** @typedef {import("../../web/js/wire.js").Station} Station */
 
@@ -55,7 +55,7 @@ export function alarm(given) {
   };
 }
 
-/** @param {Partial<import("../../web/js/store.js").RunState>} [given] @returns {import("../../web/js/store.js").RunState} */
+/** @param {Partial<import("../../web/js/live/store.js").RunState>} [given] @returns {import("../../web/js/live/store.js").RunState} */
 export function runState(given) {
   const state = stateAfter(null, snapshot());
   if (!state) throw new Error("a snapshot makes a state");

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Caller, SIGNALS } from "../../web/js/signals.js";
+import { Caller, SIGNALS } from "../../web/js/live/signals.js";
 import { alarm } from "./shows.js";
 
 const nobody = new Set();
@@ -30,7 +30,10 @@ test("watch calls once, and again if it comes again", () => {
 
 test("a watch that comes up during an act calls once after it, and one that had called or went meanwhile does not", () => {
   const caller = new Caller();
-  const [early, gone] = [{ ...watch, key: "early" }, { ...watch, key: "gone" }];
+  const [early, gone] = [
+    { ...watch, key: "early" },
+    { ...watch, key: "gone" },
+  ];
   assert.equal(caller.next([early], nobody, 0), "watch");
   assert.equal(caller.next([early, act, gone, watch], nobody, 1000), "act");
   assert.equal(caller.next([early, act, watch], nobody, 2000), null);
@@ -48,7 +51,10 @@ test("what is shelved, went off by itself, only follows or is a note calls nobod
 test("what people say rings every four seconds until somebody has it, and the next rings at once", () => {
   const caller = new Caller();
   const call = alarm({ key: "call:North", kind: "call", level: "watch" });
-  assert.deepEqual([0, 3999, 4000].map((now_ms) => caller.next([call], nobody, now_ms)), ["call", null, "call"]);
+  assert.deepEqual(
+    [0, 3999, 4000].map((now_ms) => caller.next([call], nobody, now_ms)),
+    ["call", null, "call"],
+  );
   assert.equal(caller.next([call], new Set([call.key]), 4250), null);
   assert.equal(caller.next([call], nobody, 4500), "call");
   assert.equal(caller.next([], nobody, 9000), null);

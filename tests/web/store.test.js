@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { stateAfter } from "../../web/js/store.js";
+import { stateAfter } from "../../web/js/live/store.js";
 import { alarm, snapshot } from "./shows.js";
 
 test("a change renews what it tells of its namesakes and leaves the rest", () => {
@@ -9,10 +9,13 @@ test("a change renews what it tells of its namesakes and leaves the rest", () =>
   const after = stateAfter(before, { type: "change", seq: 8, now_s: 101, stations: [{ id: "h5", phase: "showing" }] });
   assert.deepEqual(after?.stations[1], { ...before?.stations[1], phase: "showing" });
   assert.equal(after?.stations[0], before?.stations[0]);
-  assert.deepEqual(after?.stations.map(({ id, phase }) => [id, phase]), [
-    ["h3", "rolling"],
-    ["h5", "showing"],
-  ]);
+  assert.deepEqual(
+    after?.stations.map(({ id, phase }) => [id, phase]),
+    [
+      ["h3", "rolling"],
+      ["h5", "showing"],
+    ],
+  );
   assert.equal(before?.stations[1]?.phase, "rolling");
 });
 
@@ -43,7 +46,10 @@ test("prompts come, move and go by key, and stand by deadline, those of one dead
 test("events that were taken together come in one change", () => {
   const event = (/** @type {string} */ id) => ({ id, t: "2026-03-15T00:00:00Z", kind: /** @type {const} */ ("note"), source: "tap" });
   const after = stateAfter(stateAfter(null, snapshot()), { type: "change", seq: 8, now_s: 1, events: [event("a"), event("b")] });
-  assert.deepEqual(after?.events.map(({ id }) => id), ["a", "b"]);
+  assert.deepEqual(
+    after?.events.map(({ id }) => id),
+    ["a", "b"],
+  );
 });
 
 test("a missed change asks for a snapshot, by a later change or by a beat", () => {

@@ -1,9 +1,9 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { mock, test } from "node:test";
-import { Outbox } from "../../web/js/outbox.js";
-import { alarmsAnswered, answered, freshId, isOpen, latestLine, logLines, movedBack, tapEvent, unsent, withTap } from "../../web/js/taps.js";
-import { deskAddress, liveAddress } from "../../web/js/runs.js";
+import { Outbox } from "../../web/js/booth/outbox.js";
+import { alarmsAnswered, answered, freshId, isOpen, latestLine, logLines, movedBack, tapEvent, unsent, withTap } from "../../web/js/booth/taps.js";
+import { deskAddress, liveAddress } from "../../web/js/live/runs.js";
 
 const ZERO = "2026-03-14T23:50:00Z";
 const at = (/** @type {number} */ t_s) => ({ t_s, sigma_s: 0.3 });
@@ -38,14 +38,15 @@ test("a tap that is moved is another event, that much earlier and that much less
 function outbox({ there = true } = {}) {
   /** @type {import("../../web/js/wire.js").ObservedEvent[]} */
   const sent = [];
-  /** @type {Map<string, import("../../web/js/taps.js").Tap>} */
+  /** @type {Map<string, import("../../web/js/booth/taps.js").Tap>} */
   const store = new Map();
   const line = { there };
   const send = (/** @type {import("../../web/js/wire.js").ObservedEvent} */ event) => line.there && sent.push(event) > 0;
   const keeper = { put: (/** @type {any} */ tap) => void store.set(tap.event.id, tap), drop: (/** @type {string} */ id) => void store.delete(id) };
   const made = new Outbox(send, keeper, () => {});
   const take = (/** @type {number} */ n) => made.hear({ type: "taken", id: sent[n]?.id ?? "", seq: n, t: ZERO });
-  const refuse = (/** @type {number} */ n, /** @type {boolean} */ again, known = /** @type {true | undefined} */ (undefined)) => made.hear({ type: "refused", id: sent[n]?.id ?? "", reason: "why", again, ...(known ? { known } : {}) });
+  const refuse = (/** @type {number} */ n, /** @type {boolean} */ again, known = /** @type {true | undefined} */ (undefined)) =>
+    made.hear({ type: "refused", id: sent[n]?.id ?? "", reason: "why", again, ...(known ? { known } : {}) });
   return { made, sent, store, line, take, refuse };
 }
 
@@ -53,7 +54,10 @@ test("two calls of the same words to two booths, and two troubles of one house, 
   const { made, sent } = outbox({ there: false });
   for (const to of ["North", "South"]) made.tap({ kind: "call", to, text: "Ready?" }, ZERO, at(1));
   for (const what of /** @type {const} */ (["no_sound", "unsteady", "unsteady"])) made.tap({ kind: "report", station: "h3", what }, ZERO, at(1.1));
-  assert.deepEqual(made.taps.map(({ event }) => event.to ?? event.what), ["North", "South", "no_sound", "unsteady"]);
+  assert.deepEqual(
+    made.taps.map(({ event }) => event.to ?? event.what),
+    ["North", "South", "no_sound", "unsteady"],
+  );
   assert.equal(sent.length, 0);
 });
 
@@ -66,7 +70,10 @@ test("a tap that is known and not written down keeps no later one from going out
   refuse(0, true, true);
   assert.deepEqual(kinds(sent), ["motor_stop", "lamp_out"]);
   refuse(1, true, true);
-  assert.deepEqual(made.taps.map(({ state }) => state), ["waiting", "waiting"]);
+  assert.deepEqual(
+    made.taps.map(({ state }) => state),
+    ["waiting", "waiting"],
+  );
   assert.equal(store.size, 2);
   t.mock.timers.tick(2000);
   assert.deepEqual(kinds(sent), ["motor_stop", "lamp_out", "motor_stop"]);
@@ -100,7 +107,10 @@ test("taps are sent in their order, each after the answer to the one before, and
   refuse(1, false);
   take(2);
   assert.deepEqual(kinds(sent), ["motor_start", "lamp_lit", "douser_open"]);
-  assert.deepEqual(made.taps.map(({ state }) => state), ["taken", "refused", "taken"]);
+  assert.deepEqual(
+    made.taps.map(({ state }) => state),
+    ["taken", "refused", "taken"],
+  );
 });
 
 test("a tap that may be sent again is, and what comes after it waits: it may take it back", () => {
@@ -125,7 +135,10 @@ test("a tap is kept until it is taken; a refused one until it was put away", () 
   assert.equal(store.size, 0);
   made.tap({ kind: "lamp_out", station: "h3" }, ZERO, at(2));
   refuse(1, false);
-  assert.deepEqual([...store.values()].map(({ state, reason }) => [state, reason]), [["refused", "why"]]);
+  assert.deepEqual(
+    [...store.values()].map(({ state, reason }) => [state, reason]),
+    [["refused", "why"]],
+  );
   made.dismiss(made.taps[1]?.event.id ?? "");
   assert.equal(store.size, 0);
   assert.equal(made.taps.length, 1);
@@ -140,7 +153,10 @@ test("what an earlier page left goes out before what is tapped now, with the ids
   take(0);
   take(1);
   assert.deepEqual(kinds(sent), ["lamp_lit", "lamp_out", "douser_open"]);
-  assert.deepEqual(sent.slice(0, 2).map(({ id }) => id), ["a", "c"]);
+  assert.deepEqual(
+    sent.slice(0, 2).map(({ id }) => id),
+    ["a", "c"],
+  );
 });
 
 test("moving a tap takes it back and says it again", () => {
@@ -151,10 +167,13 @@ test("moving a tap takes it back and says it again", () => {
   assert.ok(first);
   made.move(first, 10, ZERO, at(65));
   take(1);
-  assert.deepEqual(sent.slice(1).map(({ kind, t, by, retracts }) => ({ kind, t, by, retracts })), [
-    { kind: "retract", t: "2026-03-14T23:51:05.000Z", by: "Ines", retracts: first.id },
-    { kind: "lamp_lit", t: "2026-03-14T23:50:50.000Z", by: "Ines", retracts: undefined },
-  ]);
+  assert.deepEqual(
+    sent.slice(1).map(({ kind, t, by, retracts }) => ({ kind, t, by, retracts })),
+    [
+      { kind: "retract", t: "2026-03-14T23:51:05.000Z", by: "Ines", retracts: first.id },
+      { kind: "lamp_lit", t: "2026-03-14T23:50:50.000Z", by: "Ines", retracts: undefined },
+    ],
+  );
 });
 
 test("a tap whose answer was lost is taken once its event comes by", () => {
@@ -167,8 +186,14 @@ test("a tap whose answer was lost is taken once its event comes by", () => {
 
 test("a tap that was taken back says so, at every desk", () => {
   const back = tapEvent({ kind: "retract", retracts: "a" }, ZERO, at(70), "b");
-  assert.deepEqual(logLines([], [lit, back]).map(({ event, state, own }) => [event.id, state, own]), [["a", "retracted", false]]);
-  assert.deepEqual(logLines(withTap([], back), [lit]).map(({ event, state }) => [event.id, state]), [["a", "retracting"]]);
+  assert.deepEqual(
+    logLines([], [lit, back]).map(({ event, state, own }) => [event.id, state, own]),
+    [["a", "retracted", false]],
+  );
+  assert.deepEqual(
+    logLines(withTap([], back), [lit]).map(({ event, state }) => [event.id, state]),
+    [["a", "retracting"]],
+  );
 });
 
 test("the answer is about what was tapped last, not about what happened last", () => {
@@ -195,7 +220,10 @@ test("a finger that bounces says it once, and one that means it again says it ag
   made.tap({ kind: "lamp_lit", station: "h3" }, ZERO, at(1.2));
   made.tap({ kind: "lamp_lit", station: "h5" }, ZERO, at(1.3));
   made.tap({ kind: "lamp_lit", station: "h5" }, ZERO, at(1.9));
-  assert.deepEqual(made.taps.map(({ event }) => event.t.slice(20)), ["000Z", "300Z", "900Z"]);
+  assert.deepEqual(
+    made.taps.map(({ event }) => event.t.slice(20)),
+    ["000Z", "300Z", "900Z"],
+  );
 });
 
 test("what comes after a refusal, or after the run's time was set back, is no bounce", () => {

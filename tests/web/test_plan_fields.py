@@ -16,4 +16,4 @@ def test_every_rule_of_a_plan_has_its_field_and_no_other() -> None:
     models: dict[str, type[BaseModel]] = {"timing": Timing, "threading": ThreadingRules, "lamp": Lamp}
     rules = {f"{table}.{key}" for table, model in models.items() for key in model.model_fields}
     rules |= {f"film.{key}" for key in Film.__dataclass_fields__}
-    assert set(re.findall(r"(?:number|choice)\(\"([a-z_.]+)\"", FIELDS)) == rules - {"timing.motors_at"}
+    assert set(re.findall(r"(?:number|choice)\(\s*\"([a-z_.]+)\"", FIELDS)) == rules - {"timing.motors_at"}

@@ -17,10 +17,27 @@ function step(key, number, people, minutes, begins_min) {
 /** Two stretches by a pair, three machines by one each, and a last splice: 4 + 6 + 4 + 2 minutes. @param {Partial<ThreadingList>} [given] @returns {ThreadingList} */
 function list(given = {}) {
   return {
-    name: "night", base: "b1", title: "Night", site: "", zero: ZERO, timezone: "UTC", saved_at: "2026-03-14T20:00:00Z", saved_by: "Ada", now: "2026-03-14T23:05:00Z",
-    against: 0, crew: 2, minutes: 16, begin_s: -45 * MIN, ready_s: -15 * MIN, leader_ft: 900,
+    name: "night",
+    base: "b1",
+    title: "Night",
+    site: "",
+    zero: ZERO,
+    timezone: "UTC",
+    saved_at: "2026-03-14T20:00:00Z",
+    saved_by: "Ada",
+    now: "2026-03-14T23:05:00Z",
+    against: 0,
+    crew: 2,
+    minutes: 16,
+    begin_s: -45 * MIN,
+    ready_s: -15 * MIN,
+    leader_ft: 900,
     steps: [step("a", 1, 2, 4, 0), step("b", 2, 2, 6, 4), step("c", 3, 1, 2, 10), step("d", 4, 1, 2, 10), step("e", 5, 1, 2, 12), step("f", 6, 1, 2, 14)],
-    marks: [{ key: "m", where: "House 1", what: "tape mark" }], machines: [{ key: "l", where: "House 1", what: "Loop at rest" }], cues: [], rule: "", cautions: [],
+    marks: [{ key: "m", where: "House 1", what: "tape mark" }],
+    machines: [{ key: "l", where: "House 1", what: "Loop at rest" }],
+    cues: [],
+    rule: "",
+    cautions: [],
     ...given,
   };
 }
@@ -128,7 +145,10 @@ test("of a changed plan the ticks of what is the same stay, and what is another 
   const steps = list().steps.map((each) => (each.key === "b" ? { ...each, key: "b2" } : each));
   const changed = keptAfter(kept, list({ base: "b2", steps, saved_at: "2026-03-14T23:25:00Z", saved_by: "Bo" }), at(-25));
   assert.deepEqual([Object.keys(changed.ticks), changed.changed], [["a", "m"], ["b2"]]);
-  assert.equal(changed.notice, "The plan was changed at 23:25 by Bo. One thing is another or new, marked “Changed”. Two ticks stay. One tick was of what is not the same any more: look at it again.");
+  assert.equal(
+    changed.notice,
+    "The plan was changed at 23:25 by Bo. One thing is another or new, marked “Changed”. Two ticks stay. One tick was of what is not the same any more: look at it again.",
+  );
   assert.deepEqual(toggled(changed, "b2", at(-24)).changed, []);
   const later = keptAfter(changed, { ...changed.list, now: "2026-03-14T23:26:00Z" }, at(-24));
   assert.deepEqual([later.notice, later.changed], [changed.notice, ["b2"]]);

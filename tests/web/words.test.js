@@ -1,15 +1,15 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { alike, boardFrom, followsInWords, levelBySubject, shortPlace } from "../../web/js/alarms.js";
-import { aboutText, clockText, countdown, lengthInWords, slackInWords } from "../../web/js/format.js";
-import { houseInWords } from "../../web/js/houses.js";
-import { marksToCome, nextAt } from "../../web/js/next.js";
-import { promptsToShow } from "../../web/js/prompts.js";
-import { housesText, restText } from "../../web/js/quiet.js";
-import { roundMoments, stringLines } from "../../web/js/stringlines.js";
-import { stateAfter } from "../../web/js/store.js";
-import { eventInWords } from "../../web/js/words.js";
+import { alike, boardFrom, followsInWords, levelBySubject, shortPlace } from "../../web/js/live/alarms.js";
+import { aboutText, clockText, countdown, lengthInWords, slackInWords } from "../../web/js/words/format.js";
+import { houseInWords } from "../../web/js/lobby/houses.js";
+import { marksToCome, nextAt } from "../../web/js/live/next.js";
+import { promptsToShow } from "../../web/js/live/prompts.js";
+import { housesText, restText } from "../../web/js/live/quiet.js";
+import { roundMoments, stringLines } from "../../web/js/picture/stringlines.js";
+import { stateAfter } from "../../web/js/live/store.js";
+import { eventInWords } from "../../web/js/words/words.js";
 import { alarm, runState, snapshot, station } from "./shows.js";
 
 const clock = { zero_ms: Date.parse("2026-03-14T23:50:00Z"), timezone: "America/Chicago", locale: "en-US" };
@@ -39,7 +39,8 @@ test("the wall counts no house as on screen whose lamp's contact says out or who
   assert.ok(state);
   const info = { ...state.info, stations: state.info.stations.map((named) => ({ ...named, inputs: { lamp: /** @type {const} */ ("contact") } })) };
   const showing = station({ phase: "showing", head_s: 40, lamp: "lit" });
-  const said = (/** @type {Partial<import("../../web/js/wire.js").Station>} */ given) => housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
+  const said = (/** @type {Partial<import("../../web/js/wire.js").Station>} */ given) =>
+    housesText({ ...state, info, stations: [showing, { ...showing, ...given }] }, 100);
   assert.equal(said({}), "two of two houses on screen");
   assert.equal(said({ lamp: "out" }), "one of two houses on screen");
   assert.equal(said({ douser: "shut" }), "one of two houses on screen");
@@ -75,7 +76,12 @@ test("what follows from an alarm is listed under it, and counts as its own where
 
 test("of what follows from an alarm its own place is told what happens, and other places are named once", () => {
   const first = alarm({ text: "House 3: the failsafe tripped" });
-  const texts = ["House 3: the motor stopped", "House 3 to 5: the film is running tight", "House 3 to 5: the reserve will be gone", "House 5: the motor stopped"];
+  const texts = [
+    "House 3: the motor stopped",
+    "House 3 to 5: the film is running tight",
+    "House 3 to 5: the reserve will be gone",
+    "House 5: the motor stopped",
+  ];
   const follows = texts.map((text) => alarm({ text }));
   assert.equal(followsInWords({ alarm: first, follows }), "the motor stopped; alarms at 3 to 5, House 5");
   assert.equal(followsInWords({ alarm: first, follows: follows.slice(0, 1) }), "the motor stopped");
@@ -84,7 +90,10 @@ test("of what follows from an alarm its own place is told what happens, and othe
 test("the worst is first, and colours its subject", () => {
   const note = alarm({ key: "misfit:h3", level: "note", since_s: 0 });
   const act = alarm({ since_s: 9 });
-  assert.deepEqual(boardFrom([note, act]).groups.map((group) => group.alarm), [act, note]);
+  assert.deepEqual(
+    boardFrom([note, act]).groups.map((group) => group.alarm),
+    [act, note],
+  );
   assert.equal(levelBySubject([note, act]).get("h3"), "act");
 });
 
@@ -98,9 +107,21 @@ test("film that stopped stands above the slack that led to it, until somebody ha
 
 test("motors that start together are one prompt, and what is hours ahead is none", () => {
   const start = { key: "start", kind: /** @type {const} */ ("start"), from_s: 0, due_s: 0, text: "start the motor", until_s: null, mark: null };
-  const far = { key: "shut_lamp h3", kind: /** @type {const} */ ("shut_lamp"), station: "h3", from_s: 7000, due_s: 7060, text: "shut down the lamp", until_s: null, mark: null };
+  const far = {
+    key: "shut_lamp h3",
+    kind: /** @type {const} */ ("shut_lamp"),
+    station: "h3",
+    from_s: 7000,
+    due_s: 7060,
+    text: "shut down the lamp",
+    until_s: null,
+    mark: null,
+  };
   const shown = promptsToShow([{ ...start, station: "h3" }, { ...start, station: "h5" }, far], -100, "hands");
-  assert.deepEqual(shown.map(({ text }) => text), ["Start two motors together, by hand"]);
+  assert.deepEqual(
+    shown.map(({ text }) => text),
+    ["Start two motors together, by hand"],
+  );
 });
 
 test("the next mark expected stands before those whose time is past", () => {
@@ -128,10 +149,13 @@ test("a line of the chart is observed as far as it was seen and expected from th
   state.stations = [station({ passes: { t1: 40, head: 40 } }), station({ id: "h5", ahead_s: 60 })];
   const [head] = stringLines(state, null);
   assert.equal(head?.mark.id, "head");
-  assert.deepEqual(head?.parts.map(({ seen, points }) => [seen, points.map(({ t_s }) => t_s)]), [
-    [true, [40]],
-    [false, [40, 100]],
-  ]);
+  assert.deepEqual(
+    head?.parts.map(({ seen, points }) => [seen, points.map(({ t_s }) => t_s)]),
+    [
+      [true, [40]],
+      [false, [40, 100]],
+    ],
+  );
 });
 
 test("the chart's ticks fall on round minutes of the clock", () => {
@@ -158,7 +182,10 @@ test("what people say is told in their words, by house and by booth", () => {
   assert.equal(eventInWords({ ...said, kind: "call", to: "North", text: "Ready?" }, info), "Call to booth North: Ready?");
   assert.equal(eventInWords({ ...said, kind: "call", to: "all", text: "Hold." }, info), "Call to every booth: Hold.");
   assert.equal(eventInWords({ ...said, kind: "report", station: "h5", what: "no_sound", text: "left side" }, info), "House 5: no sound (left side), reported");
-  assert.equal(eventInWords({ ...said, kind: "report", station: "h5", what: "other", text: "Please hold the start 5 minutes" }, info), "Lobby: Please hold the start 5 minutes");
+  assert.equal(
+    eventInWords({ ...said, kind: "report", station: "h5", what: "other", text: "Please hold the start 5 minutes" }, info),
+    "Lobby: Please hold the start 5 minutes",
+  );
   assert.equal(eventInWords({ ...said, kind: "report_over", station: "h5", what: "no_sound" }, info), "House 5: no sound: seen to");
   assert.equal(eventInWords({ ...said, kind: "report_over", station: "h5", text: "a blown fuse" }, info), "House 5: seen to (a blown fuse)");
   assert.equal(eventInWords({ ...said, kind: "ack", alarm: "call:North" }, info), "Acknowledged: call to booth North");
@@ -170,7 +197,10 @@ test("a point of the print where something is changed is a line of its own, and 
   const state = runState();
   const flat = { id: "flat", title: "Lens to flat", kind: "change", x_s: 100, cue: false, stations: ["h5"] };
   state.info.marks = [...state.info.marks, flat];
-  assert.deepEqual(stringLines(state, null).map(({ mark }) => mark.id), ["head", "feature", "end", "flat"]);
+  assert.deepEqual(
+    stringLines(state, null).map(({ mark }) => mark.id),
+    ["head", "feature", "end", "flat"],
+  );
   const asked = (/** @type {string} */ id) => marksToCome(station({ id }), state.info.marks, 100).some(({ mark }) => mark.id === "flat");
   assert.deepEqual([asked("h3"), asked("h5")], [false, true]);
   const passed = { id: "1", t: "", source: "tap", kind: /** @type {const} */ ("mark_pass"), station: "h5", mark: "flat" };

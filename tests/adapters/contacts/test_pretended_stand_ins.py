@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from adapters.contacts.pretend.stand_ins import STAND_INS, NotHere, StandIn
-from server.contacts import CONTACT_KINDS
+from server.contact_boards import CONTACT_KINDS
 from tests.adapters.contacts.showing import show
 from tests.adapters.contacts.wired import wiring
 from tests.repository.checkout import ROOT

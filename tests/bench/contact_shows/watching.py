@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from server.clock import Clock
-from server.contacts import Wiring, board_of, kept_going, wiring_from_text
+from server.contact_boards import Wiring, board_of, kept_going, wiring_from_text
 from server.live import Hub, LiveRun
 from server.runlog import RunLog
 from server.timeline.events import Event

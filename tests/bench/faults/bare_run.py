@@ -12,9 +12,9 @@ from contextlib import closing, suppress
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
-from server.assemble import PlanFile, _stored_run
 from server.clock import Clock
 from server.live import Hub, Message, converse
+from server.plan_runs import PlanFile, run_in_log
 from server.runlog import RunLog
 from server.timeline.plan import parse_plan
 from server.upkeep.counting import CountedRun, Counters
@@ -93,7 +93,7 @@ def _live(plan: Path, data: Path, door: Path) -> None:
     file = PlanFile(plan.name, text, parse_plan(text, plan.name))
     door.unlink(missing_ok=True)
     with closing(RunLog.open(data)) as log:
-        run_id = _stored_run(log, file, lambda _line: None)
+        run_id = run_in_log(log, file, lambda _line: None)
         run = CountedRun(run_id, file.plan, Clock(), log, Hub(), Counters())
         asyncio.run(_served(run, door))
 

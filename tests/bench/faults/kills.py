@@ -27,7 +27,7 @@ STARTS_S, LIVES_S = 0.2, 0.2
 """What a start takes at most, about; and the longest that a life is."""
 
 AGAIN_S = 2.0
-"""After how long a tablet says again what it was told to say again (`web/js/outbox.js`)."""
+"""After how long a tablet says again what it was told to say again (`web/js/booth/outbox.js`)."""
 
 
 class Lived(NamedTuple):

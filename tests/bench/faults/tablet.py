@@ -1,4 +1,4 @@
-"""A booth desk's side of the connection, as `web/js/connection.js` and `outbox.js` have it."""
+"""A booth desk's side of the connection, as `web/js/live/connection.js` and `outbox.js` have it."""
 
 import asyncio
 import json
@@ -20,7 +20,7 @@ LOOK_S = 0.02
 
 def stated_s(name: str) -> float:
     """A time in milliseconds that the browser's side states."""
-    text = (ROOT / "web/js/connection.js").read_text(encoding="utf-8")
+    text = (ROOT / "web/js/live/connection.js").read_text(encoding="utf-8")
     found = re.search(rf"\b{name} = (\d+);", text)
     assert found is not None, name
     return int(found[1]) / 1000

@@ -5,8 +5,8 @@ from datetime import timedelta
 from typing import NamedTuple
 
 from adapters.drill import Truth
+from adapters.drill.bounce import changes, foil_s
 from adapters.drill.chance import Chance
-from adapters.drill.contacts import changes, foil_s
 from adapters.drill.observers import source_of
 from server.timeline.events import Event, at_us
 from server.timeline.plan import Plan

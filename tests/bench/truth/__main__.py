@@ -16,7 +16,7 @@ from rich.console import Console
 from rich.progress import track
 from rich.table import Table
 
-from adapters.drill import LIBRARY
+from adapters.drill import CATALOGUE
 from tests.bench.truth.endings import IN_TIME_S
 from tests.bench.truth.measures import Result, measure
 from tests.bench.truth.plots import plots
@@ -52,7 +52,7 @@ def _asked() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.truth", description=__doc__.split("\n")[0])
     parser.add_argument("--shows", type=int, default=2160, help="how many")
     parser.add_argument("--seed", type=int, default=1, help="of the first; each next has the next")
-    parser.add_argument("--only", choices=[RUNS_OFF, *LIBRARY], help="of these, only the shows of one scenario")
+    parser.add_argument("--only", choices=[RUNS_OFF, *CATALOGUE], help="of these, only the shows of one scenario")
     parser.add_argument("--plots", type=Path, metavar="FOLDER", help="write pictures there")
     parser.add_argument("--worst", action="store_true", help="name the shows that miss a target, with what was told")
     return parser.parse_args()

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import islice
 from typing import NamedTuple
 
-from adapters.drill import LIBRARY, Scenario, scenario_for
+from adapters.drill import CATALOGUE, Scenario, scenario_for
 from adapters.drill.chance import Chance
 from adapters.drill.scenario import RateFault
 from server.timeline.plan import Plan, parse_plan
@@ -113,7 +113,7 @@ def scenario_of(show: Show, plan: Plan) -> Scenario:
 
 def shows_of(number: int, seed: int) -> list[Show]:
     """So many shows: a third clean, a third with a motor that runs off, the rest one of each scenario in turn."""
-    others = [name for name in LIBRARY if name != "clean"]
+    others = [name for name in CATALOGUE if name != "clean"]
     found: list[Show] = []
     for n in range(number):
         name = ("clean", RUNS_OFF, others[n // 3 // len(WIRED) % len(others)])[n % 3]

@@ -2,16 +2,28 @@
 // What is wrong, and what to do about it; in the quiet state one line that says so. Film in the light has a block of its own.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { LEVEL_WORDS, alike, boardFrom, followsInWords, isSaid, saidText, todoBeside, wentOffAlone, wentOffInWords, wordsOf, wordsOfAlike } from "../alarms.js";
-import { clockText, countInWords, timeText } from "../format.js";
-import { HOLD_ASKED_MIN } from "../kinds.js";
-import { holdBy } from "../restart.js";
-import { asksToHold, openAt, waysToBeOver } from "../troubles.js";
+import {
+  LEVEL_WORDS,
+  alike,
+  boardFrom,
+  followsInWords,
+  isSaid,
+  saidText,
+  todoBeside,
+  wentOffAlone,
+  wentOffInWords,
+  wordsOf,
+  wordsOfAlike,
+} from "../live/alarms.js";
+import { clockText, countInWords, timeText } from "../words/format.js";
+import { HOLD_ASKED_MIN } from "../words/kinds.js";
+import { holdBy } from "../live/restart.js";
+import { asksToHold, openAt, waysToBeOver } from "../lobby/troubles.js";
 import { shared } from "./shared.js";
 
 /**
  * @typedef {import("../wire.js").Alarm} Alarm
- * @typedef {import("../alarms.js").AlarmGroup} AlarmGroup
+ * @typedef {import("../live/alarms.js").AlarmGroup} AlarmGroup
  */
 
 const LARGE = 2; // alarms shown large, film in the light among them; the rest take one line each: chosen
@@ -190,7 +202,7 @@ export class AlarmBoard extends LitElement {
     this.reports = [];
     /** By how much the first start is held. */
     this.hold_s = 0;
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing is wrong; empty where the desk's headline says it. */
     this.quiet = "";
@@ -240,7 +252,10 @@ export class AlarmBoard extends LitElement {
   #line(bundle) {
     const [{ alarm }] = bundle;
     const alarms = bundle.map((group) => group.alarm);
-    const said = wordsOfAlike(alarms, alarms.every(({ subject }) => this.recovering.has(subject)));
+    const said = wordsOfAlike(
+      alarms,
+      alarms.every(({ subject }) => this.recovering.has(subject)),
+    );
     return html`<li class="alarm ${alarm.level} line" aria-label="${LEVEL_WORDS[alarm.level]}: ${said}"><p class="todo">${said}</p></li>`;
   }
 
@@ -275,7 +290,8 @@ export class AlarmBoard extends LitElement {
   #answers(alarm) {
     if (alarm.kind === "call") return html`<div class="answers">${this.#acknowledge(alarm)}</div>`;
     const isReport = alarm.kind === "house_report";
-    if (isReport && alarm.state !== "acknowledged") return html`<div class="answers">${this.#holdAsked(alarm)} ${this.#acknowledge(alarm)} ${this.#seenTo(alarm)}</div>`;
+    if (isReport && alarm.state !== "acknowledged")
+      return html`<div class="answers">${this.#holdAsked(alarm)} ${this.#acknowledge(alarm)} ${this.#seenTo(alarm)}</div>`;
     return html`<div class="answers">
       ${isReport ? this.#holdAsked(alarm) : nothing} ${isReport ? this.#seenTo(alarm) : this.#acknowledge(alarm)}
       <details>
@@ -331,7 +347,11 @@ export class AlarmBoard extends LitElement {
     return html`<div class="more all">
       <details>
         <summary>${said}</summary>
-        <ul aria-label="Went off, not acknowledged">${repeat(returned, ({ key }) => key, (alarm) => html`<li>${saidText(alarm)}</li>`)}</ul>
+        <ul aria-label="Went off, not acknowledged">${repeat(
+          returned,
+          ({ key }) => key,
+          (alarm) => html`<li>${saidText(alarm)}</li>`,
+        )}</ul>
       </details>
       <button type="button" @click=${acknowledge} aria-label="Acknowledge all: ${said}">Acknowledge all</button>
     </div>`;

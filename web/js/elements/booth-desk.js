@@ -2,16 +2,16 @@
 // The booth desk: what must I do next, and did it register? Made for one hand, in the dark.
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
-import { ackOf, alarmsHere, alarmsThatSound, becameInWords, saidCalls } from "../calls.js";
-import { boardFrom, wordsOf } from "../alarms.js";
-import { alertsOf, brokenInWords, statusOf } from "../aloud.js";
-import { clockText, houseClock } from "../format.js";
-import { headlineIfKnown, recovering } from "../headline.js";
-import { heatFrom, heatInWords } from "../heat.js";
-import { pinsFor } from "../pinned.js";
-import { restTextIn } from "../quiet.js";
-import { boothsOf, stationsIn, stepsToDo } from "../steps.js";
-import { latestLine, logLines } from "../taps.js";
+import { ackOf, alarmsHere, alarmsThatSound, becameInWords, saidCalls } from "../booth/calls.js";
+import { boardFrom, wordsOf } from "../live/alarms.js";
+import { alertsOf, brokenInWords, statusOf } from "../live/aloud.js";
+import { clockText, houseClock } from "../words/format.js";
+import { headlineIfKnown, recovering } from "../live/headline.js";
+import { heatFrom, heatInWords } from "../live/heat.js";
+import { pinsFor } from "../booth/pinned.js";
+import { restTextIn } from "../live/quiet.js";
+import { boothsOf, stationsIn, stepsToDo } from "../live/steps.js";
+import { latestLine, logLines } from "../booth/taps.js";
 import { boothLayout } from "./booth-layout.js";
 import { latestInWords } from "./event-log.js";
 import { lostInWords } from "./lost-screen.js";
@@ -33,9 +33,9 @@ import "./tablet-notices.js";
 import "./tablet-state.js";
 
 /**
- * @typedef {import("../taps.js").Observation} Observation
- * @typedef {import("../taps.js").LogLine} LogLine
- * @typedef {import("../store.js").RunState} RunState
+ * @typedef {import("../booth/taps.js").Observation} Observation
+ * @typedef {import("../booth/taps.js").LogLine} LogLine
+ * @typedef {import("../live/store.js").RunState} RunState
  */
 
 const LINES = 10; // of who did what at a glance; the rest is one touch further: chosen
@@ -74,10 +74,10 @@ export class BoothDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.lost = false;
     this.age_s = 0;
-    /** @type {import("../connection.js").Refusal | null} */
+    /** @type {import("../live/connection.js").Refusal | null} */
     this.refusal = null;
     this.trouble = "";
-    /** Taps of this desk. @type {import("../taps.js").Tap[]} */
+    /** Taps of this desk. @type {import("../booth/taps.js").Tap[]} */
     this.taps = [];
     this.keepsTaps = true;
     /** Other runs for which taps wait on this device. @type {string[]} */
@@ -89,14 +89,14 @@ export class BoothDesk extends LitElement {
     /** The booth that is shown; none or empty for all. @type {string | null} */
     this.booth = null;
     this.dark = true;
-    /** @type {import("../signals.js").SoundState} */
+    /** @type {import("../live/signals.js").SoundState} */
     this.sound = "off";
     this.awake = false;
-    /** @type {import("../shell.js").ShellState} */
+    /** @type {import("../pages/shell.js").ShellState} */
     this.shell = "fetching";
     /** The station whose pad is shown; null for the whole chain. @type {string | null} */
     this.chosen = null;
-    /** What is out of reach on this screen. @type {import("../pinned.js").Pin[]} */
+    /** What is out of reach on this screen. @type {import("../booth/pinned.js").Pin[]} */
     this.pins = [];
     this.look = () => this.#look();
   }
@@ -142,9 +142,13 @@ export class BoothDesk extends LitElement {
     const waits = this.trouble || "Waiting for the server";
     return html`
       ${this.#aloud(waits)} ${this.lost ? this.#lost() : nothing}
-      <main>${state ? this.#desk(state) : html`<h1 class="unseen">Booth</h1>
+      <main>${
+        state
+          ? this.#desk(state)
+          : html`<h1 class="unseen">Booth</h1>
               <p class="empty">${waits}</p>
-              <a class="empty" href="/">All live runs</a>`}</main>
+              <a class="empty" href="/">All live runs</a>`
+      }</main>
     `;
   }
 
@@ -286,7 +290,7 @@ export class BoothDesk extends LitElement {
     return html`<restart-card in-hand class="old" .state=${state} .lines=${lines} .booth=${booth} .now_s=${this.now_s} .lost=${this.lost} @tap=${this.#tapped}></restart-card>`;
   }
 
-  /** @param {RunState} state @param {import("../steps.js").Step[]} steps @param {string | null} booth */
+  /** @param {RunState} state @param {import("../live/steps.js").Step[]} steps @param {string | null} booth */
   #steps(state, steps, booth) {
     const { now_s } = this;
     return html`<section class="old" aria-label="Next">
@@ -320,7 +324,7 @@ export class BoothDesk extends LitElement {
     return boothsOf(info).find((booth) => booth === this.booth) ?? null;
   }
 
-  /** Which booth this desk is for, and who taps at it. @param {import("../wire.js").RunInfo} info @returns {import("../calls.js").Here} */
+  /** Which booth this desk is for, and who taps at it. @param {import("../wire.js").RunInfo} info @returns {import("../booth/calls.js").Here} */
   #here(info) {
     return { booth: this.#booth(info), me: this.account ?? this.by };
   }

@@ -2,8 +2,8 @@
 // A word to one booth, or to all: one touch for what is usual, a line for the rest. Leaves as a `tap` event.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { LONGEST_CALL, TO_ALL, USUAL_CALLS, callOf } from "../calls.js";
-import { fieldOf } from "../fields.js";
+import { LONGEST_CALL, TO_ALL, USUAL_CALLS, callOf } from "../booth/calls.js";
+import { fieldOf } from "../pages/fields.js";
 import { fieldForm, shared } from "./shared.js";
 
 export class CallForm extends LitElement {

@@ -2,12 +2,12 @@
 // What was called out at this desk, and whether somebody has heard it.
 
 import { LitElement, css, html, repeat } from "../../vendor/lit.js";
-import { becameInWords } from "../calls.js";
-import { capital } from "../format.js";
-import { boothName } from "../names.js";
+import { becameInWords } from "../booth/calls.js";
+import { capital } from "../words/format.js";
+import { boothName } from "../words/names.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../calls.js").SaidCall} SaidCall */
+/** @typedef {import("../booth/calls.js").SaidCall} SaidCall */
 
 export class CallList extends LitElement {
   /** @override */
@@ -47,7 +47,7 @@ export class CallList extends LitElement {
     super();
     /** @type {SaidCall[]} */
     this.calls = [];
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
   }
 
@@ -55,7 +55,11 @@ export class CallList extends LitElement {
   render() {
     return html`<div role="group" aria-label="Called from here">
       <ul>
-        ${repeat(this.calls, ({ line }) => line.event.id, (said) => this.#call(said))}
+        ${repeat(
+          this.calls,
+          ({ line }) => line.event.id,
+          (said) => this.#call(said),
+        )}
       </ul>
     </div>`;
   }

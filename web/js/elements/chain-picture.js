@@ -2,22 +2,22 @@
 // The picture: the whole chain as one line of film, in rows that all read left to right.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { levelBySubject } from "../alarms.js";
-import { inksOf } from "../film.js";
-import { LINE } from "../fit.js";
-import { Frames, waitBetween } from "../frames.js";
-import { startOf } from "../hold.js";
-import { rowsFrom, tickEvery } from "../loops.js";
-import { filmThickness, paintRow } from "../paint.js";
-import { nearPrompts } from "../prompts.js";
+import { levelBySubject } from "../live/alarms.js";
+import { inksOf } from "../picture/film.js";
+import { LINE } from "../picture/fit.js";
+import { Frames, waitBetween } from "../live/frames.js";
+import { startOf } from "../live/hold.js";
+import { rowsFrom, tickEvery } from "../picture/loops.js";
+import { filmThickness, paintRow } from "../picture/paint.js";
+import { nearPrompts } from "../live/prompts.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 import "./link-caption.js";
 import "./station-card.js";
 
 /**
- * @typedef {import("../paint.js").Row} Row
- * @typedef {import("../paint.js").Palette} Palette
+ * @typedef {import("../picture/paint.js").Row} Row
+ * @typedef {import("../picture/paint.js").Palette} Palette
  */
 
 const NARROWEST = 168; // a post and its card, in pixels: chosen
@@ -136,7 +136,7 @@ export class ChainPicture extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
@@ -231,7 +231,14 @@ export class ChainPicture extends LitElement {
     const isSmall = !this.#isBand() && (rows.length > 1 || window.innerWidth < LARGE_PX);
     const full = isSmall ? SMALL_NAME_REM : NAME_REM[density];
     const row_rem = this.size.height / rows.length / rem;
-    const height = density === "least" ? full * LINE : density === "dense" ? Math.max(full * LINE, row_rem - BESIDE_REM) : this.#isBand() ? Math.max(full * LINE, ROOM_REM) : 2 * full * LINE;
+    const height =
+      density === "least"
+        ? full * LINE
+        : density === "dense"
+          ? Math.max(full * LINE, row_rem - BESIDE_REM)
+          : this.#isBand()
+            ? Math.max(full * LINE, ROOM_REM)
+            : 2 * full * LINE;
     return { width: (rows[0]?.pitch ?? 0) - CARD_PADDING_REM * rem, height: height * rem, full: full * rem, least: LEAST_NAME_REM * rem };
   }
 
@@ -280,7 +287,11 @@ export class ChainPicture extends LitElement {
   render() {
     if (!this.state) return nothing;
     return html`
-      ${repeat(this.#rows(), (row) => row.first, (row) => this.#row(row))}
+      ${repeat(
+        this.#rows(),
+        (row) => row.first,
+        (row) => this.#row(row),
+      )}
     `;
   }
 
@@ -326,7 +337,10 @@ export class ChainPicture extends LitElement {
     const link = state?.links[place];
     if (!state) return nothing;
     if (!link && this.banded) return nothing; // the wall says it under its chart
-    if (!link) return state.stations.some(({ running, phase }) => running && phase !== "clear") ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>` : nothing;
+    if (!link)
+      return state.stations.some(({ running, phase }) => running && phase !== "clear")
+        ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>`
+        : nothing;
     const foldsInto = !row.last && place === row.first + row.count - 1 ? (state.info.stations[place + 1]?.house ?? "") : "";
     return html`<link-caption
       .state=${state}
@@ -344,7 +358,7 @@ export class ChainPicture extends LitElement {
   }
 }
 
-/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../paint.js").Scene, "film" | "least">} scene @param {number} zoom @param {number} least_px how large names on the film are at least, on the page */
+/** @param {HTMLCanvasElement} canvas @param {Row} row @param {Omit<import("../picture/paint.js").Scene, "film" | "least">} scene @param {number} zoom @param {number} least_px how large names on the film are at least, on the page */
 function drawInto(canvas, row, scene, zoom, least_px) {
   const height = canvas.clientHeight;
   const by = Math.min(zoom, height / LEAST_PX); // what stands in a low row is drawn smaller, not cut

@@ -2,11 +2,11 @@
 // The picture as a table: every station and the link behind it.
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
-import { printAt, slackAt, slackSdAt } from "../estimate.js";
-import { segmentAt } from "../film.js";
-import { clockText, houseClock, slackInWords } from "../format.js";
-import { freeEndInWords, lacingOf } from "../lacing.js";
-import { linkName } from "../names.js";
+import { printAt, slackAt, slackSdAt } from "../picture/estimate.js";
+import { segmentAt } from "../picture/film.js";
+import { clockText, houseClock, slackInWords } from "../words/format.js";
+import { freeEndInWords, lacingOf } from "../booth/lacing.js";
+import { linkName } from "../words/names.js";
 import { goneText } from "./link-caption.js";
 import "./table-sheet.js";
 
@@ -16,7 +16,7 @@ export class ChainTable extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     this.now_s = 0;
   }
@@ -27,7 +27,7 @@ export class ChainTable extends LitElement {
     return state ? html`<table-sheet .name=${"The chain as a table"} .table=${() => this.#table(state)}></table-sheet>` : nothing;
   }
 
-  /** @param {import("../store.js").RunState} state */
+  /** @param {import("../live/store.js").RunState} state */
   #table(state) {
     return html`<table>
       <caption>
@@ -35,9 +35,7 @@ export class ChainTable extends LitElement {
       </caption>
       <thead>
         <tr>
-          ${["House", "Phase", "Motor", "Lamp", "Douser", "In the gate", "Link", "Slack", "Reserve"].map(
-            (name) => html`<th scope="col">${name}</th>`,
-          )}
+          ${["House", "Phase", "Motor", "Lamp", "Douser", "In the gate", "Link", "Slack", "Reserve"].map((name) => html`<th scope="col">${name}</th>`)}
         </tr>
       </thead>
       <tbody>
@@ -46,7 +44,7 @@ export class ChainTable extends LitElement {
     </table>`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {number} place */
+  /** @param {import("../live/store.js").RunState} state @param {number} place */
   #line(state, place) {
     const station = state.stations[place];
     const link = state.links[place];
@@ -62,7 +60,7 @@ export class ChainTable extends LitElement {
     </tr>`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {number} place @param {import("../wire.js").Link} link */
+  /** @param {import("../live/store.js").RunState} state @param {number} place @param {import("../wire.js").Link} link */
   #link(state, place, link) {
     const slack_s = slackAt(link, this.now_s);
     const sd = slackSdAt(link, this.now_s).toFixed(2);

@@ -2,7 +2,7 @@
 // A table as the server gives it, for people: times on the house's clock, lengths with their units.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { cellText, isFigure } from "../cells.js";
+import { cellText, isFigure } from "../debrief/cells.js";
 import { shared } from "./shared.js";
 
 export class DataTable extends LitElement {
@@ -47,7 +47,7 @@ export class DataTable extends LitElement {
     super();
     /** @type {import("../wire.js").TableDocument | null} */
     this.table = null;
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where there is no row. */
     this.empty = "Nothing to say.";

@@ -2,11 +2,11 @@
 // Two or more runs of a chain on one chart and in one table.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { letterOf, passStrands, slackStrands } from "../comparison.js";
-import { houseClock } from "../format.js";
-import { dayText } from "../library.js";
-import { linkName } from "../names.js";
-import { drawnMarks } from "../stringlines.js";
+import { letterOf, passStrands, slackStrands } from "../debrief/comparison.js";
+import { houseClock } from "../words/format.js";
+import { dayText } from "../debrief/library.js";
+import { linkName } from "../words/names.js";
+import { drawnMarks } from "../picture/stringlines.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
 import "./run-picker.js";

@@ -2,18 +2,18 @@
 // What was tapped wrong is put right and what was not tapped is added, with who says so and why.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { fieldTime, momentFromClock } from "../clocktimes.js";
-import { ADDABLE, addedWords, canMove, canRetract, correctionFrom, isSeen, missingFrom, needs, needsHouse, stationsFor } from "../corrections.js";
-import { clockText, houseClock } from "../format.js";
-import { hasPart, sourceInWords } from "../moments.js";
-import { eventInWords } from "../words.js";
+import { fieldTime, momentFromClock } from "../words/clocktimes.js";
+import { ADDABLE, addedWords, canMove, canRetract, correctionFrom, isSeen, missingFrom, needs, needsHouse, stationsFor } from "../debrief/corrections.js";
+import { clockText, houseClock } from "../words/format.js";
+import { hasPart, sourceInWords } from "../debrief/moments.js";
+import { eventInWords } from "../words/words.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
 
 /**
  * @typedef {import("../wire.js").ArrivedEvent} KnownEvent
- * @typedef {import("../corrections.js").Draft} Draft
- * @typedef {import("../kinds.js").EventKind} EventKind
+ * @typedef {import("../debrief/corrections.js").Draft} Draft
+ * @typedef {import("../words/kinds.js").EventKind} EventKind
  */
 
 const SIGMA_S = 1; // how sure a time is that is remembered or read off a clock: chosen
@@ -190,7 +190,8 @@ export class DebriefCorrections extends LitElement {
   render() {
     const { debrief } = this;
     if (!debrief) return nothing;
-    if (debrief.source === "recording") return html`<p class="lead">This is a recording: a file. Change the file and drop it again; what is in the log of runs can be put right here.</p>`;
+    if (debrief.source === "recording")
+      return html`<p class="lead">This is a recording: a file. Change the file and drop it again; what is in the log of runs can be put right here.</p>`;
     return html`
       <p class="lead">
         Nothing is ever taken out of the log: a correction is added to it, with your name, the time and your reason, and everything is worked out
@@ -204,7 +205,11 @@ export class DebriefCorrections extends LitElement {
           <input type="search" placeholder="a house, a mark, a time" .value=${this.asked} @input=${this.#ask} />
         </label>
         <ol class="events" tabindex="0" aria-label="Events">
-          ${repeat(this.#found(), ({ seq }) => seq, (known) => this.#event(known, debrief))}
+          ${repeat(
+            this.#found(),
+            ({ seq }) => seq,
+            (known) => this.#event(known, debrief),
+          )}
         </ol>
       </section>
       ${this.#form(debrief)}
@@ -219,7 +224,10 @@ export class DebriefCorrections extends LitElement {
     const { debrief } = this;
     if (!debrief) return [];
     const clock = houseClock(debrief.info);
-    const words = this.asked.toLowerCase().split(/\s+/).filter((word) => word !== "");
+    const words = this.asked
+      .toLowerCase()
+      .split(/\s+/)
+      .filter((word) => word !== "");
     return this.events.filter((known) => {
       if (!isSeen(known)) return false;
       const said = [eventInWords(known.event, debrief.info), known.event.by ?? "", sourceInWords(known.event.source)].join(" ").toLowerCase();
@@ -271,9 +279,29 @@ export class DebriefCorrections extends LitElement {
     const { draft } = this;
     const { kind } = draft;
     return html`
-      <label>What happened ${select(ADDABLE.map((each) => [each, addedWords(each)]), kind, (chosen) => this.#setKind(/** @type {EventKind} */ (chosen), info))}</label>
-      ${needsHouse(kind) ? html`<label>House ${select(stationsFor(kind, info.stations).map(({ id, house }) => [id, house]), draft.station, (station) => this.#set({ station }))}</label>` : nothing}
-      ${needs(kind, "mark") ? html`<label>Mark ${select(info.marks.map(({ id, title }) => [id, title]), draft.mark, (mark) => this.#set({ mark }))}</label>` : nothing}
+      <label>What happened ${select(
+        ADDABLE.map((each) => [each, addedWords(each)]),
+        kind,
+        (chosen) => this.#setKind(/** @type {EventKind} */ (chosen), info),
+      )}</label>
+      ${
+        needsHouse(kind)
+          ? html`<label>House ${select(
+              stationsFor(kind, info.stations).map(({ id, house }) => [id, house]),
+              draft.station,
+              (station) => this.#set({ station }),
+            )}</label>`
+          : nothing
+      }
+      ${
+        needs(kind, "mark")
+          ? html`<label>Mark ${select(
+              info.marks.map(({ id, title }) => [id, title]),
+              draft.mark,
+              (mark) => this.#set({ mark }),
+            )}</label>`
+          : nothing
+      }
       ${needs(kind, "text") ? html`<label>Note <input name="text" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
       ${needs(kind, "seconds") ? html`<label>Seconds of film, over is +, under is - <input name="text" inputmode="decimal" .value=${draft.text} @input=${this.#write("text")} /></label>` : nothing}
     `;

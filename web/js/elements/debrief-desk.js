@@ -2,10 +2,10 @@
 // The debrief: what happened, when, and what do we change?
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, countInWords, houseClock, plural } from "../format.js";
-import { dayText } from "../library.js";
-import { heldSchedule } from "../hold.js";
-import { quietText } from "../quiet.js";
+import { clockText, countInWords, houseClock, plural } from "../words/format.js";
+import { dayText } from "../debrief/library.js";
+import { heldSchedule } from "../live/hold.js";
+import { quietText } from "../live/quiet.js";
 import { partTabs } from "./part-tabs.js";
 import { shared } from "./shared.js";
 import "./chain-picture.js";
@@ -205,9 +205,9 @@ export class DebriefDesk extends LitElement {
     this.events = [];
     /** @type {import("../wire.js").TableDocument[]} */
     this.tables = [];
-    /** @type {import("../moments.js").Moment[]} */
+    /** @type {import("../debrief/moments.js").Moment[]} */
     this.moments = [];
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     this.at_s = 0;
     this.now_s = 0;

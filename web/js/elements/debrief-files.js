@@ -2,7 +2,7 @@
 // What goes out of the house: the report, a recording that anybody can replay, the tables, the plan.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { fileAddress } from "../debriefs.js";
+import { fileAddress } from "../debrief/debriefs.js";
 import { shared } from "./shared.js";
 
 export class DebriefFiles extends LitElement {

@@ -2,11 +2,11 @@
 // What the runs say about the plan: paths and rates as they really were, and the plan that follows from them.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { signed } from "../cells.js";
-import { planAddress } from "../debriefs.js";
-import { clockText, houseClock } from "../format.js";
-import { nextPlanName } from "../lessons.js";
-import { linkName, numberOf } from "../names.js";
+import { signed } from "../debrief/cells.js";
+import { planAddress } from "../debrief/debriefs.js";
+import { clockText, houseClock } from "../words/format.js";
+import { nextPlanName } from "../debrief/lessons.js";
+import { linkName, numberOf } from "../words/names.js";
 import { shared } from "./shared.js";
 import "./run-picker.js";
 
@@ -129,7 +129,12 @@ export class DebriefLessons extends LitElement {
       path.changed ? "put forward" : "stays",
     ]);
     const kinds = paths.map(({ changed }) => (changed ? "changed" : "same"));
-    return table("Paths", ["Link", "In the plan", "As the runs say", "Differs by", "On its way, in the plan", "On its way, as the runs say", "Corrected plan"], rows, kinds);
+    return table(
+      "Paths",
+      ["Link", "In the plan", "As the runs say", "Differs by", "On its way, in the plan", "On its way, as the runs say", "Corrected plan"],
+      rows,
+      kinds,
+    );
   }
 
   /** @param {Lessons} lessons @param {import("../wire.js").RunInfo} info */
@@ -146,7 +151,16 @@ export class DebriefLessons extends LitElement {
       `${at(each.opens_new_s)} to ${at(each.closes_new_s)}`,
       at(each.lets_out_new_s),
     ]);
-    const heads = ["House", "Head, as planned", "Head, corrected", "Moves by", "Seen after plan", "Seen after the corrected plan", "Strike window, corrected", "Lets out, corrected"];
+    const heads = [
+      "House",
+      "Head, as planned",
+      "Head, corrected",
+      "Moves by",
+      "Seen after plan",
+      "Seen after the corrected plan",
+      "Strike window, corrected",
+      "Lets out, corrected",
+    ];
     return table("What would have been different", heads, rows);
   }
 

@@ -2,9 +2,9 @@
 // The run to be read: each chart beside the table of the same figures.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { houseClock } from "../format.js";
-import { linkName } from "../names.js";
-import { startRows, strikeRows } from "../offsets.js";
+import { houseClock } from "../words/format.js";
+import { linkName } from "../words/names.js";
+import { startRows, strikeRows } from "../debrief/offsets.js";
 import { shared } from "./shared.js";
 import "./data-table.js";
 import "./link-slack.js";
@@ -128,7 +128,8 @@ export class DebriefReading extends LitElement {
     return html`
       <nav aria-label="What to read">
         ${this.tables.map(
-          ({ id, title }) => html`<button type="button" aria-pressed=${id === table.id ? "true" : "false"} @click=${() => (this.chosen = id)}>${title}</button>`,
+          ({ id, title }) =>
+            html`<button type="button" aria-pressed=${id === table.id ? "true" : "false"} @click=${() => (this.chosen = id)}>${title}</button>`,
         )}
       </nav>
       <div>
@@ -139,7 +140,7 @@ export class DebriefReading extends LitElement {
     `;
   }
 
-  /** @param {import("../wire.js").TableDocument} table @param {import("../format.js").HouseClock} clock */
+  /** @param {import("../wire.js").TableDocument} table @param {import("../words/format.js").HouseClock} clock */
   #chart(table, clock) {
     switch (table.id) {
       case "slack":
@@ -157,7 +158,7 @@ export class DebriefReading extends LitElement {
     }
   }
 
-  /** @param {import("../format.js").HouseClock} clock */
+  /** @param {import("../words/format.js").HouseClock} clock */
   #slack(clock) {
     const { info } = this;
     return html`<div class="links">

@@ -2,7 +2,7 @@
 // What happened, in a few sentences, each of which leads to its moment; or that the run is still being read.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText } from "../format.js";
+import { clockText } from "../words/format.js";
 import { shared } from "./shared.js";
 
 /**
@@ -103,7 +103,7 @@ export class DebriefStory extends LitElement {
     super();
     /** @type {import("../wire.js").Story | null} */
     this.story = null;
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     this.at_s = 0;
     /** What is being read, or empty. */

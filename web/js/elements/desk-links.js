@@ -2,7 +2,7 @@
 // The way to the other desks, and from where things are changed to the paired devices.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { deskAddress } from "../runs.js";
+import { deskAddress } from "../live/runs.js";
 import { shared } from "./shared.js";
 
 export class DeskLinks extends LitElement {
@@ -46,9 +46,7 @@ export class DeskLinks extends LitElement {
       { name: "plan", address: "/plan" },
     ];
     return html`<nav aria-label="Desks">
-      ${desks.map(({ name, address }) =>
-        name === this.here ? html`<span aria-current="page">${name}</span>` : html`<a href=${address}>${name}</a>`,
-      )}
+      ${desks.map(({ name, address }) => (name === this.here ? html`<span aria-current="page">${name}</span>` : html`<a href=${address}>${name}</a>`))}
       ${this.here === "wall" ? nothing : html`<a href="/pairings">devices</a>`}
     </nav>`;
   }

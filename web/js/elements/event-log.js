@@ -2,12 +2,12 @@
 // Who did what, latest first, and which of three each tap is: waiting to be sent, taken, or refused and why.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
-import { isOpen, isSpoken, isTap } from "../taps.js";
-import { eventInWords, sourceInWords } from "../words.js";
+import { clockText, houseClock } from "../words/format.js";
+import { isOpen, isSpoken, isTap } from "../booth/taps.js";
+import { eventInWords, sourceInWords } from "../words/words.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../taps.js").LogLine} LogLine */
+/** @typedef {import("../booth/taps.js").LogLine} LogLine */
 
 const BACK_S = [2, 5, 10, 20]; // how long ago it may have been: chosen
 
@@ -123,7 +123,11 @@ export class EventLog extends LitElement {
     return html`<div role="group" aria-label=${this.latest ? "Latest tap" : "Who did what"}>
       ${this.lines.length ? nothing : html`<p>${this.latest ? "No tap yet: each tap is answered here." : "Nothing yet."}</p>`}
       <ul>
-        ${repeat(this.lines, ({ event }) => event.id, (each) => this.#line(each, info))}
+        ${repeat(
+          this.lines,
+          ({ event }) => event.id,
+          (each) => this.#line(each, info),
+        )}
       </ul>
     </div>`;
   }
@@ -150,7 +154,8 @@ export class EventLog extends LitElement {
     return html`<span class="back" role="group" aria-label="It was earlier: taken back and said again">
       earlier by
       ${BACK_S.map(
-        (back_s) => html`<button type="button" @click=${() => this.#tell("move", { event, back_s })} aria-label="About ${back_s} seconds earlier">${back_s} s</button>`,
+        (back_s) =>
+          html`<button type="button" @click=${() => this.#tell("move", { event, back_s })} aria-label="About ${back_s} seconds earlier">${back_s} s</button>`,
       )}
     </span>`;
   }

@@ -2,12 +2,12 @@
 // The moments that were found: choose one, and the run is looked at there. The one that is looked at is marked.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { LEVEL_WORDS } from "../alarms.js";
-import { clockText } from "../format.js";
-import { latestAt } from "../moments.js";
+import { LEVEL_WORDS } from "../live/alarms.js";
+import { clockText } from "../words/format.js";
+import { latestAt } from "../debrief/moments.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../moments.js").Moment} Moment */
+/** @typedef {import("../debrief/moments.js").Moment} Moment */
 
 export class FoundMoments extends LitElement {
   /** @override */
@@ -79,7 +79,7 @@ export class FoundMoments extends LitElement {
     super();
     /** @type {Moment[]} */
     this.moments = [];
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** @type {number | undefined} */
     this.later = undefined;
@@ -104,7 +104,10 @@ export class FoundMoments extends LitElement {
     const before = this.renderRoot?.querySelector("li[here]");
     const here = /** @type {HTMLElement | undefined} */ (this.renderRoot?.querySelector("ol")?.children[latestAt(this.moments, this.#at_s)]);
     if (before === here) return;
-    for (const [line, on] of /** @type {[Element | null | undefined, boolean][]} */ ([[before, false], [here, true]])) {
+    for (const [line, on] of /** @type {[Element | null | undefined, boolean][]} */ ([
+      [before, false],
+      [here, true],
+    ])) {
       line?.toggleAttribute("here", on);
       line?.querySelector("button")?.setAttribute("aria-current", String(on));
     }
@@ -122,7 +125,11 @@ export class FoundMoments extends LitElement {
   /** @override */
   render() {
     return html`<ol aria-label="Moments of the run">
-      ${repeat(this.moments, ({ id }) => id, (moment) => this.#moment(moment))}
+      ${repeat(
+        this.moments,
+        ({ id }) => id,
+        (moment) => this.#moment(moment),
+      )}
     </ol>`;
   }
 

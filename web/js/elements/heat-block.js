@@ -2,10 +2,10 @@
 // Film that stands in the light: one block for all its houses, before anything else.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { CAUTIONS } from "../cautions.js";
-import { countdown, houseClock, timeText } from "../format.js";
-import { heatFrom, heatInWords } from "../heat.js";
-import { numberOf } from "../names.js";
+import { CAUTIONS } from "../live/cautions.js";
+import { countdown, houseClock, timeText } from "../words/format.js";
+import { heatFrom, heatInWords } from "../live/heat.js";
+import { numberOf } from "../words/names.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../wire.js").Alarm} Alarm */
@@ -134,7 +134,8 @@ export class HeatBlock extends LitElement {
         ${repeat(
           heat,
           ({ key }) => key,
-          ({ subject }) => html`<button type="button" @click=${shut(subject)} aria-label="House ${numberOf(info, subject)}: douser shut">${numberOf(info, subject)}</button>`,
+          ({ subject }) =>
+            html`<button type="button" @click=${shut(subject)} aria-label="House ${numberOf(info, subject)}: douser shut">${numberOf(info, subject)}</button>`,
         )}
       </div>
       <p class="caution">${CAUTIONS.shut_douser}</p>`;

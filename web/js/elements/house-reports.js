@@ -5,11 +5,11 @@ import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../reports.js").HouseSaid} HouseSaid
- * @typedef {import("../reports.js").Said} Said
+ * @typedef {import("../lobby/reports.js").HouseSaid} HouseSaid
+ * @typedef {import("../lobby/reports.js").Said} Said
  */
 
-/** What is said before the answer of what the server has. @type {Partial<Record<import("../reports.js").Fate, string>>} */
+/** What is said before the answer of what the server has. @type {Partial<Record<import("../lobby/reports.js").Fate, string>>} */
 const TAKEN = { sent: "✓ sent, ", had: "✓ ", over: "✓ ", retracted: "✓ " };
 
 /** What became of the last report of this device, as it is read out. @param {Said} said */
@@ -133,18 +133,30 @@ export class HouseReports extends LitElement {
   #list() {
     return html`<section aria-label="Reports from the houses">
       <ul>
-        ${repeat(this.houses, ({ key }) => key, ({ house, film, answered }) => html`<li>
+        ${repeat(
+          this.houses,
+          ({ key }) => key,
+          ({ house, film, answered }) => html`<li>
           <span class="house">${placeOf(house)}${this.films ? html` <small>${film}</small>` : nothing}</span>
-          ${repeat(answered, ({ answer }) => answer, (each) => this.#answered(each))}
-        </li>`)}
+          ${repeat(
+            answered,
+            ({ answer }) => answer,
+            (each) => this.#answered(each),
+          )}
+        </li>`,
+        )}
       </ul>
     </section>`;
   }
 
-  /** @param {import("../reports.js").Answered} each */
+  /** @param {import("../lobby/reports.js").Answered} each */
   #answered({ fate, answer, said }) {
     return html`<span class="said ${fate}">
-      ${repeat(said, ({ key }) => key, ({ words, since }) => html`<span><span class="words">${words}${since ? "" : ","}</span> ${since ? html`<small>${since}</small>` : nothing}</span>`)}
+      ${repeat(
+        said,
+        ({ key }) => key,
+        ({ words, since }) => html`<span><span class="words">${words}${since ? "" : ","}</span> ${since ? html`<small>${since}</small>` : nothing}</span>`,
+      )}
       <span class="answer">${answer}</span> ${said.map((one) => this.#touches(one))}
     </span>`;
   }
@@ -162,7 +174,9 @@ export class HouseReports extends LitElement {
   #touches({ run, house, words, takeBack, putAway }) {
     const tell = (/** @type {string} */ name, /** @type {string} */ id) => this.dispatchEvent(new CustomEvent(name, { detail: { run, id } }));
     return html`${takeBack ? html`<button type="button" @click=${() => tell("takeback", takeBack)} aria-label="Take back ${placeOf(house)}: ${words}">Take back</button>` : nothing}${
-      putAway ? html`<button type="button" @click=${() => tell("dismiss", putAway)} aria-label="Put away ${placeOf(house)}: ${words}">Put away</button>` : nothing
+      putAway
+        ? html`<button type="button" @click=${() => tell("dismiss", putAway)} aria-label="Put away ${placeOf(house)}: ${words}">Put away</button>`
+        : nothing
     }`;
   }
 }

@@ -2,14 +2,14 @@
 // The lobby's table: a line for each house, sorted as its reader likes; where reports may be made, each number begins one.
 
 import { LitElement, html, nothing, repeat } from "../../vendor/lit.js";
-import { changeInWords } from "../changes.js";
-import { inOneLine } from "../fit.js";
+import { changeInWords } from "../lobby/changes.js";
+import { inOneLine } from "../picture/fit.js";
 import { houseStyle } from "./house-style.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../lobby.js").HouseLine} HouseLine
- * @typedef {import("../lobby.js").Order} Order
+ * @typedef {import("../lobby/lobby.js").HouseLine} HouseLine
+ * @typedef {import("../lobby/lobby.js").Order} Order
  */
 
 /** What each column is called, and what it is sorted by. @type {{name: string, order: Order}[]} */
@@ -34,13 +34,7 @@ const CUT = 12; // letters of a name that is cut because all of it has no room: 
 const PLAIN = { columns: 1, under: false };
 
 /** @type {Way[]} */
-const WAYS = [
-  PLAIN,
-  { columns: 2, under: false },
-  { columns: 2, under: true },
-  { columns: 3, under: true },
-  { columns: 3, under: true, close: true },
-];
+const WAYS = [PLAIN, { columns: 2, under: false }, { columns: 2, under: true }, { columns: 3, under: true }, { columns: 3, under: true, close: true }];
 
 /** @param {string} house */
 function cutName(house) {
@@ -64,10 +58,7 @@ export class HouseTable extends LitElement {
   };
 
   /** @override */
-  static styles = [
-    shared,
-    houseStyle,
-  ];
+  static styles = [shared, houseStyle];
 
   constructor() {
     super();
@@ -77,7 +68,7 @@ export class HouseTable extends LitElement {
     this.films = false;
     /** @type {Order} */
     this.order = "starts";
-    /** What the reader last looked at. @type {import("../changes.js").Memory} */
+    /** What the reader last looked at. @type {import("../lobby/changes.js").Memory} */
     this.memory = { seen: {}, noticed_ms: {} };
     /** Whether this device may report from a house. */
     this.reports = false;
@@ -130,7 +121,8 @@ export class HouseTable extends LitElement {
   #best(isSeen, areCut) {
     this.#cut(areCut);
     let [best, largest] = [PLAIN, 0];
-    const mayBe = (/** @type {Way} */ { columns, under, close }) => columns <= this.lines.length && (!this.films || under || columns === 1) && (!close || this.lines.length > MANY);
+    const mayBe = (/** @type {Way} */ { columns, under, close }) =>
+      columns <= this.lines.length && (!this.films || under || columns === 1) && (!close || this.lines.length > MANY);
     for (const way of WAYS.filter(mayBe)) {
       const size = this.#largest(way, isSeen);
       if (size > largest * (best === way ? 1 : BETTER)) [best, largest] = [way, size];
@@ -180,7 +172,11 @@ export class HouseTable extends LitElement {
         </tr>
       </thead>
       <tbody role="rowgroup">
-        ${repeat(this.lines, ({ key }) => key, (line) => this.#line(line))}
+        ${repeat(
+          this.lines,
+          ({ key }) => key,
+          (line) => this.#line(line),
+        )}
       </tbody>
     </table>`;
   }

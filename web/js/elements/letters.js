@@ -7,7 +7,7 @@ const KEPT = 5000; // widths: chosen
 /** @type {Map<string, number>} */
 const widths = new Map();
 
-/** Measures texts of that weight in the type of an element. @param {Element} element @param {number} weight @returns {import("../fit.js").WidthOf} */
+/** Measures texts of that weight in the type of an element. @param {Element} element @param {number} weight @returns {import("../picture/fit.js").WidthOf} */
 export function widthIn(element, weight) {
   const font = `${weight} ${MEASURED_PX}px ${getComputedStyle(element).fontFamily}`;
   return (text) => {

@@ -2,9 +2,9 @@
 // The library: which run do we go through?
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { debriefAddress } from "../debriefs.js";
-import { plural } from "../format.js";
-import { ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../library.js";
+import { debriefAddress } from "../debrief/debriefs.js";
+import { plural } from "../words/format.js";
+import { ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../debrief/library.js";
 import { shared } from "./shared.js";
 import "./library-filters.js";
 import "./recording-drop.js";
@@ -188,7 +188,7 @@ export class LibraryDesk extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../library.js").Asked} */
+    /** @type {import("../debrief/library.js").Asked} */
     this.asked = { ...ALL };
     /** @type {LibraryLine[] | null} null until they are known */
     this.runs = null;
@@ -232,7 +232,11 @@ export class LibraryDesk extends LitElement {
     return html`
       <p class="count" role="status">${runs.length} ${plural(runs.length, "run")}, latest first</p>
       <ol class="runs" aria-label="Runs">
-        ${repeat(runs, ({ run }) => run, (line) => this.#run(line))}
+        ${repeat(
+          runs,
+          ({ run }) => run,
+          (line) => this.#run(line),
+        )}
       </ol>
     `;
   }

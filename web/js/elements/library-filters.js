@@ -2,11 +2,11 @@
 // What the library is asked for: days, plan, house, trouble, words.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { ALARM_NAMES } from "../kinds.js";
-import { ALL, isNarrowed } from "../library.js";
+import { ALARM_NAMES } from "../words/kinds.js";
+import { ALL, isNarrowed } from "../debrief/library.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../library.js").Asked} Asked */
+/** @typedef {import("../debrief/library.js").Asked} Asked */
 
 export class LibraryFilters extends LitElement {
   /** @override */

@@ -2,12 +2,12 @@
 // One link in words, under its loop: its slack, how much film that is, and when its reserve is gone.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { levelBySubject } from "../alarms.js";
-import { slackAt } from "../estimate.js";
-import { aboutText, slackInWords } from "../format.js";
-import { recovering } from "../headline.js";
-import { freeEndInWords, lacingOf } from "../lacing.js";
-import { linkName } from "../names.js";
+import { levelBySubject } from "../live/alarms.js";
+import { slackAt } from "../picture/estimate.js";
+import { aboutText, slackInWords } from "../words/format.js";
+import { recovering } from "../live/headline.js";
+import { freeEndInWords, lacingOf } from "../booth/lacing.js";
+import { linkName } from "../words/names.js";
 import { shared } from "./shared.js";
 
 export class LinkCaption extends LitElement {
@@ -65,7 +65,7 @@ export class LinkCaption extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** Which link, in film order. */
     this.place = 0;
@@ -85,7 +85,7 @@ export class LinkCaption extends LitElement {
     ${this.foldsInto && !this.brief ? html`<span class="folds">· on to ${this.foldsInto} below</span>` : nothing}`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {import("../wire.js").Link} link @param {number | null} slack_s */
+  /** @param {import("../live/store.js").RunState} state @param {import("../wire.js").Link} link @param {number | null} slack_s */
   #said(state, link, slack_s) {
     if (slack_s === null) return html`<span>${freeEndInWords(state, this.place)}</span>`;
     const level = levelBySubject(state.alarms).get(link.id) ?? "note";

@@ -3,10 +3,10 @@
 
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { area, line, scaleLinear } from "../../vendor/d3.js";
-import { clockText } from "../format.js";
-import { slackPieces } from "../passlines.js";
-import { roundMoments } from "../stringlines.js";
-import { tickStep } from "../timewindow.js";
+import { clockText } from "../words/format.js";
+import { slackPieces } from "../debrief/passlines.js";
+import { roundMoments } from "../picture/stringlines.js";
+import { tickStep } from "../picture/timewindow.js";
 import { chartBox } from "./chart-ink.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
@@ -84,7 +84,7 @@ export class LinkSlack extends LitElement {
     this.t_s = [];
     /** @type {import("../wire.js").SeriesLink | null} */
     this.link = null;
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     this.at_s = 0;
     this.size = new Measured(this, "figure");
@@ -110,7 +110,10 @@ export class LinkSlack extends LitElement {
     const most = Math.max(link.reserve_s, ...link.slack_s.map((slack_s) => Math.abs(slack_s ?? 0)), 0.1) * ROOM;
     const x = this.#x();
     const y = scaleLinear([most, -most], [EDGE.top, height - EDGE.bottom]);
-    const path = line((/** @type {{t_s: number, slack_s: number, sd_s: number}} */ point) => x(point.t_s), (point) => y(point.slack_s));
+    const path = line(
+      (/** @type {{t_s: number, slack_s: number, sd_s: number}} */ point) => x(point.t_s),
+      (point) => y(point.slack_s),
+    );
     const band = area((/** @type {{t_s: number, slack_s: number, sd_s: number}} */ point) => x(point.t_s), 0)
       .y0((point) => clamped(y, point.slack_s - BAND_SD * point.sd_s, most))
       .y1((point) => clamped(y, point.slack_s + BAND_SD * point.sd_s, most));

@@ -2,12 +2,12 @@
 // The lobby: which houses are running, since when, and when does each let out? And what is wrong in one of them, and who has it.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { changeInWords } from "../changes.js";
-import { alertsOf, statusOf } from "../aloud.js";
-import { capital, countInWords } from "../format.js";
-import { headlineIfKnown } from "../headline.js";
-import { clocksOf, filmInWords, heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses, toTellPeople } from "../lobby.js";
-import { askToHold, housesSaid, latestOf } from "../reports.js";
+import { changeInWords } from "../lobby/changes.js";
+import { alertsOf, statusOf } from "../live/aloud.js";
+import { capital, countInWords } from "../words/format.js";
+import { headlineIfKnown } from "../live/headline.js";
+import { clocksOf, filmInWords, heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses, toTellPeople } from "../lobby/lobby.js";
+import { askToHold, housesSaid, latestOf } from "../lobby/reports.js";
 import { shared } from "./shared.js";
 import { answeredInWords } from "./house-reports.js";
 import "./house-table.js";
@@ -17,10 +17,10 @@ import "./report-question.js";
 import "./said-aloud.js";
 
 /**
- * @typedef {import("../live.js").FollowedRun} FollowedRun
- * @typedef {import("../lobby.js").HouseLine} HouseLine
- * @typedef {import("../lobby.js").Order} Order
- * @typedef {import("../taps.js").Observation} Observation
+ * @typedef {import("../live/live.js").FollowedRun} FollowedRun
+ * @typedef {import("../lobby/lobby.js").HouseLine} HouseLine
+ * @typedef {import("../lobby/lobby.js").Order} Order
+ * @typedef {import("../booth/taps.js").Observation} Observation
  */
 
 const MANY = 12; // houses: chosen
@@ -225,15 +225,15 @@ export class LobbyDesk extends LitElement {
     this.runs = null;
     /** @type {Order} */
     this.order = "starts";
-    /** What the reader last looked at. @type {import("../changes.js").Memory} */
+    /** What the reader last looked at. @type {import("../lobby/changes.js").Memory} */
     this.memory = { seen: {}, noticed_ms: {} };
     this.lost = false;
     this.age_s = 0;
-    /** @type {import("../connection.js").Refusal | null} */
+    /** @type {import("../live/connection.js").Refusal | null} */
     this.refusal = null;
     /** What this device may do; null until it is known. @type {import("../wire.js").Me["role"] | null} */
     this.role = null;
-    /** Reports of this device. @type {import("../reports.js").Mine} */
+    /** Reports of this device. @type {import("../lobby/reports.js").Mine} */
     this.mine = {};
     /** The house that was touched, by the key of its line, or empty. */
     this.asked = "";
@@ -257,7 +257,7 @@ export class LobbyDesk extends LitElement {
     `;
   }
 
-  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../reports.js").Said | null} latest */
+  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../lobby/reports.js").Said | null} latest */
   #aloud(runs, lines, latest) {
     const known = runs.flatMap(({ state, now_s }) => (state ? [{ state, now_s }] : []));
     const alerts = [this.lost ? lostInWords(this.refusal) : "", standingHouses(lines), ...known.flatMap(({ state, now_s }) => alertsOf(state, now_s))];
@@ -289,7 +289,7 @@ export class LobbyDesk extends LitElement {
     `;
   }
 
-  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../reports.js").Said | null} latest what is answered below */
+  /** @param {FollowedRun[]} runs @param {HouseLine[]} lines @param {import("../lobby/reports.js").Said | null} latest what is answered below */
   #houses(runs, lines, latest) {
     const said = housesSaid(runs, this.mine, latest);
     return html`
@@ -342,7 +342,7 @@ export class LobbyDesk extends LitElement {
     </header>`;
   }
 
-  /** @param {import("../headline.js").Headline | null} headline @param {string} film empty where there is one */
+  /** @param {import("../live/headline.js").Headline | null} headline @param {string} film empty where there is one */
   #headline(headline, film) {
     if (!headline) return nothing;
     const { kind, text } = headline;

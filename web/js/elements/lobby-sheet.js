@@ -2,12 +2,12 @@
 // The lobby on paper: every house with its times. It is there for the printer alone.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { houseClock } from "../format.js";
-import { heldRunsInWords } from "../lobby.js";
-import { printedAt, sheetRows } from "../sheet.js";
+import { houseClock } from "../words/format.js";
+import { heldRunsInWords } from "../lobby/lobby.js";
+import { printedAt, sheetRows } from "../lobby/sheet.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../live.js").FollowedRun} FollowedRun */
+/** @typedef {import("../live/live.js").FollowedRun} FollowedRun */
 
 const WRAPPED = 2; // lines that a row takes where the name of its film wraps: chosen
 
@@ -99,7 +99,7 @@ export class LobbySheet extends LitElement {
       ${heldRunsInWords(this.runs).map((held) => html`<p>${held}</p>`)} ${this.#table(rows, films)}`;
   }
 
-  /** @param {import("../sheet.js").SheetRow[]} rows @param {boolean} films */
+  /** @param {import("../lobby/sheet.js").SheetRow[]} rows @param {boolean} films */
   #table(rows, films) {
     const has = (/** @type {"intermission" | "credits"} */ what) => rows.some((row) => row[what] !== "");
     const [intermission, credits] = [has("intermission"), has("credits")];

@@ -2,17 +2,17 @@
 // Over everything, while the server is not heard: what is below is old, and how old.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { lengthInWords } from "../format.js";
+import { lengthInWords } from "../words/format.js";
 import { shared } from "./shared.js";
 
-/** @type {Record<import("../connection.js").Refusal, string>} */
+/** @type {Record<import("../live/connection.js").Refusal, string>} */
 const REFUSAL_WORDS = {
   unpaired: "This device is not paired",
   withdrawn: "This device is no longer paired",
   "no run": "This run is no longer live",
 };
 
-/** Why nothing is heard. @param {import("../connection.js").Refusal | null} refusal */
+/** Why nothing is heard. @param {import("../live/connection.js").Refusal | null} refusal */
 export function lostInWords(refusal) {
   return refusal ? REFUSAL_WORDS[refusal] : "No word from the server";
 }
@@ -132,7 +132,7 @@ export class LostScreen extends LitElement {
     this.asOf = "";
     /** What the reader does meanwhile. */
     this.todo = "";
-    /** Why the server does not speak to this desk, where it is there. @type {import("../connection.js").Refusal | null} */
+    /** Why the server does not speak to this desk, where it is there. @type {import("../live/connection.js").Refusal | null} */
     this.refusal = null;
     this.strip = false;
     /** Whether the desk reads out by itself that nothing is heard. */

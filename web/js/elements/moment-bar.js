@@ -2,7 +2,7 @@
 // How a run is gone through: on and back, played as fast as one likes.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { SPEEDS } from "../replay.js";
+import { SPEEDS } from "../debrief/replay.js";
 import { shared } from "./shared.js";
 
 export class MomentBar extends LitElement {

@@ -2,12 +2,12 @@
 // The moments of a run as a list that is searched: choose one, and the run is looked at there.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { clockText, plural } from "../format.js";
-import { found } from "../moments.js";
+import { clockText, plural } from "../words/format.js";
+import { found } from "../debrief/moments.js";
 import { shared } from "./shared.js";
 import "./found-moments.js";
 
-/** @typedef {import("../moments.js").Moment} Moment */
+/** @typedef {import("../debrief/moments.js").Moment} Moment */
 
 export class MomentList extends LitElement {
   /** @override */
@@ -61,7 +61,7 @@ export class MomentList extends LitElement {
     super();
     /** @type {Moment[]} */
     this.moments = [];
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     this.at_s = 0;
     this.asked = "";

@@ -2,12 +2,12 @@
 // The next things to do, one large target each: it is touched once the thing is done.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { CAUTIONS, SITE_RULES } from "../cautions.js";
-import { clockText, countdown, isLong } from "../format.js";
-import { taskTime } from "../tasktime.js";
+import { CAUTIONS, SITE_RULES } from "../live/cautions.js";
+import { clockText, countdown, isLong } from "../words/format.js";
+import { taskTime } from "../live/tasktime.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../steps.js").Step} Step */
+/** @typedef {import("../live/steps.js").Step} Step */
 
 const SHOWN = 4; // chosen: more is no longer next
 
@@ -130,7 +130,7 @@ export class NextSteps extends LitElement {
     super();
     /** @type {Step[]} */
     this.steps = [];
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing has to be done. */
     this.empty = "";
@@ -148,7 +148,11 @@ export class NextSteps extends LitElement {
       <h2 class="unseen">Next</h2>
       ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}
       <ol>
-        ${repeat(shown, ({ key }) => key, (step) => this.#step(step, step === cautioned))}
+        ${repeat(
+          shown,
+          ({ key }) => key,
+          (step) => this.#step(step, step === cautioned),
+        )}
       </ol>
       ${more > 0 ? html`<p class="more">and ${more} more after that</p>` : nothing}
     `;
@@ -178,7 +182,7 @@ export class NextSteps extends LitElement {
   }
 }
 
-/** @param {import("../taps.js").LogLine} line */
+/** @param {import("../booth/taps.js").LogLine} line */
 function tappedText({ state, event }) {
   const by = event.by ? ` by ${event.by}` : "";
   return state === "waiting" ? `said${by}: waiting to be sent` : `said${by}: taken, not seen yet`;

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { scaleLinear } from "../../vendor/d3.js";
-import { signed } from "../cells.js";
+import { signed } from "../debrief/cells.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 

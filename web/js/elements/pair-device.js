@@ -2,7 +2,7 @@
 // What an unpaired device shows in place of a desk: where to get a code, and where to enter it.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { ROLES } from "../pairing.js";
+import { ROLES } from "../pages/pairing.js";
 import { shared } from "./shared.js";
 
 export class PairDevice extends LitElement {
@@ -104,9 +104,7 @@ export class PairDevice extends LitElement {
             spellcheck="false"
             .value=${this.code}
         /></label>
-        ${this.wantsName
-          ? html`<label>Whose device this is<input name="name" required maxlength="60" autocomplete="off" /></label>`
-          : nothing}
+        ${this.wantsName ? html`<label>Whose device this is<input name="name" required maxlength="60" autocomplete="off" /></label>` : nothing}
         <button ?disabled=${this.busy}>${this.busy ? "Pairing…" : "Pair"}</button>
       </form>`;
   }

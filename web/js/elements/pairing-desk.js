@@ -2,7 +2,7 @@
 // The paired devices: whose they are, a code for one more, and the end of one.
 
 import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js";
-import { ROLES } from "../pairing.js";
+import { ROLES } from "../pages/pairing.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../wire.js").PairingLine} PairingLine */
@@ -132,10 +132,7 @@ export class PairingDesk extends LitElement {
       <label>Whose device it is<input name="name" required maxlength="60" autocomplete="off" /></label>
       <fieldset>
         <legend>What it does</legend>
-        ${Object.entries(ROLES).map(
-          ([role, does]) =>
-            html`<label><input type="radio" name="role" value=${role} ?checked=${role === "look"} />${does}</label>`,
-        )}
+        ${Object.entries(ROLES).map(([role, does]) => html`<label><input type="radio" name="role" value=${role} ?checked=${role === "look"} />${does}</label>`)}
       </fieldset>
       <button>Make a code</button>
     </form>`;
@@ -166,7 +163,11 @@ export class PairingDesk extends LitElement {
           </tr>
         </thead>
         <tbody>
-          ${repeat(this.pairings, ({ id }) => id, (pairing) => this.#row(pairing))}
+          ${repeat(
+            this.pairings,
+            ({ id }) => id,
+            (pairing) => this.#row(pairing),
+          )}
         </tbody>
       </table>
     </div>`;

@@ -2,9 +2,9 @@
 // Pinned under the booth desk: what would be out of sight, a line each.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, countdown } from "../format.js";
-import { placeAndWhat } from "../names.js";
-import { taskTime } from "../tasktime.js";
+import { clockText, countdown } from "../words/format.js";
+import { placeAndWhat } from "../words/names.js";
+import { taskTime } from "../live/tasktime.js";
 import { shared } from "./shared.js";
 
 /** @typedef {{level: import("../wire.js").Alarm["level"], words: string, keys: string[]}} Called what calls first: its level, what its block says first, and what one touch acknowledges */
@@ -150,13 +150,13 @@ export class PinnedBar extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../pinned.js").Pin[]} */
+    /** @type {import("../booth/pinned.js").Pin[]} */
     this.pins = [];
     /** The first alarm, or null. @type {Called | null} */
     this.called = null;
-    /** The next step, or null. @type {import("../steps.js").Step | null} */
+    /** The next step, or null. @type {import("../live/steps.js").Step | null} */
     this.step = null;
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     this.now_s = 0;
     this.lost = false;
@@ -165,7 +165,7 @@ export class PinnedBar extends LitElement {
   /** @override */
   render() {
     const { called, step, pins } = this;
-    const has = (/** @type {import("../pinned.js").Pin} */ pin) => pins.includes(pin);
+    const has = (/** @type {import("../booth/pinned.js").Pin} */ pin) => pins.includes(pin);
     const isStep = has("step") && step !== null;
     return html`
       ${has("alarm") && called ? this.#alarm(called) : nothing} ${isStep ? this.#step(step, !has("stop")) : nothing}
@@ -182,7 +182,7 @@ export class PinnedBar extends LitElement {
       ${isOpen ? html`<button type="button" class="answer acknowledge" @click=${acknowledge} aria-label="Acknowledge, pinned: ${words}">Acknowledge</button>` : nothing}`;
   }
 
-  /** @param {import("../steps.js").Step} step @param {boolean} alone */
+  /** @param {import("../live/steps.js").Step} step @param {boolean} alone */
   #step({ text, kind, from_s, due_s, done, tapped }, alone) {
     const { left_s } = taskTime({ kind, from_s, due_s }, this.now_s);
     const say = () => this.dispatchEvent(new CustomEvent("tap", { detail: done }));

@@ -20,7 +20,14 @@ import { shared } from "./shared.js";
 
 export class PlanChain extends LitElement {
   /** @override */
-  static properties = { plan: { attribute: false }, known: { attribute: false }, site: { attribute: false }, wanted: { state: true }, open: { state: true }, units: { state: true } };
+  static properties = {
+    plan: { attribute: false },
+    known: { attribute: false },
+    site: { attribute: false },
+    wanted: { state: true },
+    open: { state: true },
+    units: { state: true },
+  };
 
   /** @override */
   static styles = [

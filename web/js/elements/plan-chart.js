@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { line, scaleLinear } from "../../vendor/d3.js";
 import { heights, planClock, plannedLines, spanOf, tickEvery, timeText } from "../plan/times.js";
-import { roundMoments } from "../stringlines.js";
+import { roundMoments } from "../picture/stringlines.js";
 import { chartInk } from "./chart-ink.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";

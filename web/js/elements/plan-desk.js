@@ -29,7 +29,12 @@ const PARTS = [
 ];
 
 /** Where the faults of each part are. @type {Partial<Record<string, RegExp>>} */
-const FAULTS_OF = { show: /^(title|site|timezone|timing\.motors_at)$/, chain: /^(stations|stop_groups)/, print: /^(print|marks)/, rules: /^(timing\.(?!motors_at)|lamp|threading|film)/ };
+const FAULTS_OF = {
+  show: /^(title|site|timezone|timing\.motors_at)$/,
+  chain: /^(stations|stop_groups)/,
+  print: /^(print|marks)/,
+  rules: /^(timing\.(?!motors_at)|lamp|threading|film)/,
+};
 
 export class PlanDesk extends LitElement {
   /** @override */

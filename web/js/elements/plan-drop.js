@@ -2,7 +2,7 @@
 // A plan from a file: dropped anywhere on the page, or chosen.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { FileDrop } from "../filedrop.js";
+import { FileDrop } from "../pages/filedrop.js";
 import { fileChoice } from "./file-choice.js";
 import { shared } from "./shared.js";
 

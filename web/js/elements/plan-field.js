@@ -195,7 +195,7 @@ export class PlanField extends LitElement {
   /** @param {import("../wire.js").PlanFault} fault @param {import("../plan/view.js").PlanView} plan */
   #fault({ text, meant }, plan) {
     if (this.below) return html`<p id="fault" class="unseen">${text}</p>`;
-    const offered = meant === null ? "" : textOf(meant).split("T").pop() ?? "";
+    const offered = meant === null ? "" : (textOf(meant).split("T").pop() ?? "");
     return html`<div class="fault">
       <p id="fault">${text}</p>
       ${offered && !plan.locked ? html`<button type="button" @click=${() => this.#use(offered)}>Write ${offered}</button>` : nothing}

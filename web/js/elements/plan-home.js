@@ -2,7 +2,7 @@
 // The plans that are kept, and what a new one can begin with.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { countInWords, plural } from "../format.js";
+import { countInWords, plural } from "../words/format.js";
 import { beginAddress, planAddress, threadingAddress } from "../plan/address.js";
 import { startInWords, whenInWords } from "../plan/words.js";
 import "./plan-drop.js";
@@ -15,7 +15,13 @@ const BEGUN = { empty: "empty", example: "with the example", file: "from a file"
 
 export class PlanHome extends LitElement {
   /** @override */
-  static properties = { list: { attribute: false }, sites: { attribute: false }, trouble: { attribute: false }, locked: { attribute: false }, begun: { attribute: false } };
+  static properties = {
+    list: { attribute: false },
+    sites: { attribute: false },
+    trouble: { attribute: false },
+    locked: { attribute: false },
+    begun: { attribute: false },
+  };
 
   /** @override */
   static styles = [
@@ -169,7 +175,11 @@ export class PlanHome extends LitElement {
               ${this.locked ? "No plan is kept here yet." : "No plan is kept here yet. Begin with one of these: then add the houses in film order, the paths between them, and the print."}
             </p>`
           : html`<ol class="plans" aria-label="Plans, the latest saved first">
-              ${repeat(plans, ({ name }) => name, (line) => this.#line(line))}
+              ${repeat(
+                plans,
+                ({ name }) => name,
+                (line) => this.#line(line),
+              )}
             </ol>`
       }
       ${
@@ -186,8 +196,14 @@ export class PlanHome extends LitElement {
   /** @param {PlanLine} line */
   #line(line) {
     const { name, title, site, houses, faults, saved_at, saved_by, timezone, in_use } = line;
-    const about = [startInWords(line), site, `${countInWords(houses.length)} ${plural(houses.length, "house")}${houses.length ? `: ${houses.join(", ")}` : ""}`];
-    const state = [faults ? `${faults} ${plural(faults, "thing")} to fill in or mend` : "", in_use ? "a live run goes by it" : ""].filter((part) => part).join(", ");
+    const about = [
+      startInWords(line),
+      site,
+      `${countInWords(houses.length)} ${plural(houses.length, "house")}${houses.length ? `: ${houses.join(", ")}` : ""}`,
+    ];
+    const state = [faults ? `${faults} ${plural(faults, "thing")} to fill in or mend` : "", in_use ? "a live run goes by it" : ""]
+      .filter((part) => part)
+      .join(", ");
     return html`<li>
       <a href=${planAddress(name)}>
         <strong>${title}</strong>

@@ -2,7 +2,7 @@
 // Who has to be where, when: one table for each of the crew.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { plural } from "../format.js";
+import { plural } from "../words/format.js";
 import { planClock, timeText } from "../plan/times.js";
 import { shared } from "./shared.js";
 

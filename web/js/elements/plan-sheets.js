@@ -14,7 +14,13 @@ const CREWS = Array.from({ length: 12 }, (_, place) => place + 1); // chosen: mo
 
 export class PlanSheets extends LitElement {
   /** @override */
-  static properties = { sheets: { attribute: false }, crew: { attribute: false }, saved: { attribute: false }, changed: { attribute: false }, timezone: { attribute: false } };
+  static properties = {
+    sheets: { attribute: false },
+    crew: { attribute: false },
+    saved: { attribute: false },
+    changed: { attribute: false },
+    timezone: { attribute: false },
+  };
 
   /** @override */
   static styles = [

@@ -2,7 +2,7 @@
 // Paths that the site file has otherwise than the plan: said, and taken at one touch.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { plural } from "../format.js";
+import { plural } from "../words/format.js";
 import { sitePaths, takeSitePaths } from "../plan/chain.js";
 import { planInk } from "./plan-ink.js";
 import { shared } from "./shared.js";

@@ -2,10 +2,10 @@
 // The next things to do, with the time left to do them, and the caution that goes with each.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { CAUTIONS, SITE_RULES } from "../cautions.js";
-import { countdown } from "../format.js";
-import { placeAndWhat } from "../names.js";
-import { taskTime } from "../tasktime.js";
+import { CAUTIONS, SITE_RULES } from "../live/cautions.js";
+import { countdown } from "../words/format.js";
+import { placeAndWhat } from "../words/names.js";
+import { taskTime } from "../live/tasktime.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../wire.js").Prompt} Prompt */
@@ -112,7 +112,11 @@ export class PromptList extends LitElement {
       <h2 class="unseen">Next</h2>
       ${shown.length ? nothing : html`<p class="empty">${this.empty}</p>`}
       <ol>
-        ${repeat(shown, ({ kind, station, mark }) => `${kind} ${station} ${mark ?? ""}`, (prompt, place) => this.#prompt(prompt, place === 0))}
+        ${repeat(
+          shown,
+          ({ kind, station, mark }) => `${kind} ${station} ${mark ?? ""}`,
+          (prompt, place) => this.#prompt(prompt, place === 0),
+        )}
       </ol>
       ${caution ? html`<p class="caution clamped">${caution} ${SITE_RULES}</p>` : nothing}
     `;

@@ -2,7 +2,7 @@
 // A recording from anywhere is opened here: dropped, or chosen.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { FileDrop } from "../filedrop.js";
+import { FileDrop } from "../pages/filedrop.js";
 import { fileChoice } from "./file-choice.js";
 import { shared } from "./shared.js";
 

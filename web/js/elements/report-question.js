@@ -2,7 +2,7 @@
 // Asks what is wrong in a house that was touched: one more touch says it.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { TEXT_LENGTH, TROUBLE_TOUCHES, reportFrom } from "../reports.js";
+import { TEXT_LENGTH, TROUBLE_TOUCHES, reportFrom } from "../lobby/reports.js";
 import { shared } from "./shared.js";
 
 export class ReportQuestion extends LitElement {

@@ -4,22 +4,37 @@
 // is told largest in the last minute.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { boardFrom } from "../alarms.js";
-import { BEFORE_RESTART, CAUTIONS, SITE_RULES } from "../cautions.js";
-import { capital, houseClock, timeText } from "../format.js";
-import { heldInWords } from "../hold.js";
-import { askedOf, besideReady } from "../ready.js";
-import { READY_MEANS, WAITS, doneLinks, doneStations, holdBy, lacingLeft, linkRows, missingByBooth, partOf, standAt, standOf, startIn, stationRows, touchKey } from "../restart.js";
-import { stationsIn } from "../steps.js";
+import { boardFrom } from "../live/alarms.js";
+import { BEFORE_RESTART, CAUTIONS, SITE_RULES } from "../live/cautions.js";
+import { capital, houseClock, timeText } from "../words/format.js";
+import { heldInWords } from "../live/hold.js";
+import { askedOf, besideReady } from "../live/ready.js";
+import {
+  READY_MEANS,
+  WAITS,
+  doneLinks,
+  doneStations,
+  holdBy,
+  lacingLeft,
+  linkRows,
+  missingByBooth,
+  partOf,
+  standAt,
+  standOf,
+  startIn,
+  stationRows,
+  touchKey,
+} from "../live/restart.js";
+import { stationsIn } from "../live/steps.js";
 import { shared } from "./shared.js";
 import "./slack-reading.js";
 import "./who-is-ready.js";
 
 /**
- * @typedef {import("../store.js").RunState} RunState
+ * @typedef {import("../live/store.js").RunState} RunState
  * @typedef {import("../wire.js").RestartCard} Card
- * @typedef {import("../restart.js").Touch} Touch
- * @typedef {import("../taps.js").Observation} Observation
+ * @typedef {import("../live/restart.js").Touch} Touch
+ * @typedef {import("../booth/taps.js").Observation} Observation
  */
 
 const READ_MOST = 200; // letters that a wall has room for: what is more is counted there. Chosen
@@ -193,7 +208,7 @@ export class RestartCard extends LitElement {
     super();
     /** @type {RunState | null} */
     this.state = null;
-    /** Who did what. @type {import("../taps.js").LogLine[]} */
+    /** Who did what. @type {import("../booth/taps.js").LogLine[]} */
     this.lines = [];
     /** Whose stations can be answered here; null for all. @type {string | null} */
     this.booth = null;
@@ -291,10 +306,18 @@ export class RestartCard extends LitElement {
 
   /** @param {Card} card @param {RunState} state */
   #rows(card, state) {
-    const stations = repeat(stationRows(card, this.touched, state, this.lines, this.now_s), ({ station }) => station, (row) => this.#station(row, state));
+    const stations = repeat(
+      stationRows(card, this.touched, state, this.lines, this.now_s),
+      ({ station }) => station,
+      (row) => this.#station(row, state),
+    );
     if (card.before === "start") return html`<ul class="rows">${stations}</ul>`;
     const rows = linkRows(card, state, this.lines, this.now_s);
-    const links = repeat(rows, ({ link }) => link, (row) => this.#link(row, state));
+    const links = repeat(
+      rows,
+      ({ link }) => link,
+      (row) => this.#link(row, state),
+    );
     const [stationsDone, linksDone] = [doneStations(card, state.info), doneLinks(card, state.info)];
     const left = lacingLeft(rows);
     return html`${stationsDone.length ? this.#folded(stationsDone, stations) : html`<p class="means">Ready: ${READY_MEANS}.</p><ul class="rows">${stations}</ul>`}
@@ -309,7 +332,7 @@ export class RestartCard extends LitElement {
     </details>`;
   }
 
-  /** @param {import("../restart.js").StationRow} row @param {RunState} state */
+  /** @param {import("../live/restart.js").StationRow} row @param {RunState} state */
   #station({ name, booth, ready_s, ready_by, later, touches }, { info }) {
     const since = ready_s === null ? booth : `✓ ready since ${timeText(houseClock(info), ready_s, this.now_s)}${ready_by ? `, by ${ready_by}` : ""}`;
     const waits = touches.some(({ tapped }) => tapped) ? WAITS : "";
@@ -327,7 +350,7 @@ export class RestartCard extends LitElement {
     return html`<button type="button" class=${isSo ? "so" : ""} aria-disabled=${isShut} @click=${isShut ? nothing : tap} aria-label="${name}: ${label.toLowerCase()}${said}">${label}</button>`;
   }
 
-  /** @param {import("../restart.js").LinkRow} row @param {RunState} state */
+  /** @param {import("../live/restart.js").LinkRow} row @param {RunState} state */
   #link(row, { info }) {
     const { link, station, name, known, said, lacing, relaced } = row;
     const isOpen = this.reading === link;
@@ -350,7 +373,8 @@ export class RestartCard extends LitElement {
   /** When it is to start. @param {Card} card @param {RunState} state */
   #times({ before }, state) {
     const { hold_s } = state;
-    const button = (/** @type {string} */ words, /** @type {() => Observation} */ what) => html`<button type="button" @click=${() => this.#tell(what())}>${words}</button>`;
+    const button = (/** @type {string} */ words, /** @type {() => Observation} */ what) =>
+      html`<button type="button" @click=${() => this.#tell(what())}>${words}</button>`;
     return html`<div class="times" role="group" aria-label="When it starts">
       ${
         before === "restart"

@@ -2,8 +2,8 @@
 // The roll call: every contact is closed once before the show, and is seen to arrive here.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
-import { inputName, levelText, nextText, remarks, seenText, troubles } from "../rollcall.js";
+import { clockText, houseClock } from "../words/format.js";
+import { inputName, levelText, nextText, remarks, seenText, troubles } from "../pages/rollcall.js";
 import { shared } from "./shared.js";
 import "./desk-links.js";
 import "./lost-screen.js";
@@ -84,7 +84,7 @@ export class RollcallDesk extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
@@ -92,7 +92,7 @@ export class RollcallDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.lost = false;
     this.age_s = 0;
-    /** @type {import("../connection.js").Refusal | null} */
+    /** @type {import("../live/connection.js").Refusal | null} */
     this.refusal = null;
     this.trouble = "";
     /** @type {ContactState | null} */
@@ -191,9 +191,11 @@ export class RollcallDesk extends LitElement {
       <td ?data-on=${input.on}>${levelText(input)}</td>
       <td>${contacts.result === null ? "" : seenText(input)}</td>
       <td>${remarks(input).join(" ")}</td>
-      ${contacts.on
-        ? html`<td><button aria-label="Close ${name} next" @click=${() => this.#order({ do: "ask", input: input.id })}>This one next</button></td>`
-        : nothing}
+      ${
+        contacts.on
+          ? html`<td><button aria-label="Close ${name} next" @click=${() => this.#order({ do: "ask", input: input.id })}>This one next</button></td>`
+          : nothing
+      }
     </tr>`;
   }
 
@@ -208,7 +210,7 @@ export class RollcallDesk extends LitElement {
     `;
   }
 
-  /** @param {import("../contacts.js").Order} order */
+  /** @param {import("../pages/contacts.js").Order} order */
   #order(order) {
     this.dispatchEvent(new CustomEvent("order", { detail: order }));
   }

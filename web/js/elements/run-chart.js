@@ -2,14 +2,14 @@
 // The whole run as a stringline chart on which a moment is chosen: drag along it, and what was so is shown.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
-import { moved, showing, zoomed } from "../timewindow.js";
+import { clockText, houseClock } from "../words/format.js";
+import { moved, showing, zoomed } from "../picture/timewindow.js";
 import { chartInk, swatch } from "./chart-ink.js";
 import { Measured } from "./measured.js";
 import { EDGE, plotFrom } from "./run-drawing.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../timewindow.js").TimeWindow} TimeWindow */
+/** @typedef {import("../picture/timewindow.js").TimeWindow} TimeWindow */
 
 const MINUTE_S = 60;
 const LABEL_REM = 6.4; // as wide as the time under the chart

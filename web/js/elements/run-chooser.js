@@ -2,12 +2,12 @@
 // The way in: which runs are live, and the desks of each.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { houseLines, showingInWords } from "../lobby.js";
-import { deskAddress } from "../runs.js";
+import { houseLines, showingInWords } from "../lobby/lobby.js";
+import { deskAddress } from "../live/runs.js";
 import { shared } from "./shared.js";
 import "./lost-screen.js";
 
-/** @typedef {import("../live.js").FollowedRun} FollowedRun */
+/** @typedef {import("../live/live.js").FollowedRun} FollowedRun */
 
 export class RunChooser extends LitElement {
   /** @override */
@@ -107,7 +107,7 @@ export class RunChooser extends LitElement {
     this.runs = null;
     this.lost = false;
     this.age_s = 0;
-    /** @type {import("../connection.js").Refusal | null} */
+    /** @type {import("../live/connection.js").Refusal | null} */
     this.refusal = null;
   }
 
@@ -137,7 +137,11 @@ export class RunChooser extends LitElement {
   /** @param {FollowedRun[]} runs */
   #list(runs) {
     return html`<ul>
-      ${repeat(runs, ({ line }) => line.run, (run) => this.#run(run))}
+      ${repeat(
+        runs,
+        ({ line }) => line.run,
+        (run) => this.#run(run),
+      )}
     </ul>`;
   }
 

@@ -3,16 +3,16 @@
 
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { area, line, scaleLinear } from "../../vendor/d3.js";
-import { clockText, houseClock } from "../format.js";
-import { believedPoints, passLines, stripRows } from "../passlines.js";
-import { roundMoments } from "../stringlines.js";
-import { tickStep } from "../timewindow.js";
+import { clockText, houseClock } from "../words/format.js";
+import { believedPoints, passLines, stripRows } from "../debrief/passlines.js";
+import { roundMoments } from "../picture/stringlines.js";
+import { tickStep } from "../picture/timewindow.js";
 import { chartInk } from "./chart-ink.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../passlines.js").PassLine} PassLine
- * @typedef {import("../passlines.js").PassPoint} PassPoint
+ * @typedef {import("../debrief/passlines.js").PassLine} PassLine
+ * @typedef {import("../debrief/passlines.js").PassPoint} PassPoint
  * @typedef {object} Plot
  * @property {(t_s: number) => number} x
  * @property {(ahead_s: number) => number} y

@@ -2,7 +2,7 @@
 // The head of a desk: which run, and the house's clock.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { clockText, houseClock } from "../format.js";
+import { clockText, houseClock } from "../words/format.js";
 import { shared } from "./shared.js";
 
 const LONG = 70; // letters of a headline that stand at full size: chosen
@@ -114,7 +114,7 @@ export class RunHeader extends LitElement {
     super();
     /** @type {import("../wire.js").RunInfo | null} */
     this.info = null;
-    /** What is said before all else, or null. @type {import("../headline.js").Headline | null} */
+    /** What is said before all else, or null. @type {import("../live/headline.js").Headline | null} */
     this.headline = null;
     this.said = "";
     this.now_s = 0;

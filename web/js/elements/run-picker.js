@@ -2,7 +2,7 @@
 // Which runs stand beside the one that is gone through.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { dayText } from "../library.js";
+import { dayText } from "../debrief/library.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../wire.js").LibraryRun} LibraryLine */
@@ -83,7 +83,11 @@ export class RunPicker extends LitElement {
     return html`<details ?open=${this.runs.length < 2}>
       <summary>Which runs stand beside it</summary>
       <ul>
-        ${repeat(fit, ({ run }) => run, (line) => this.#line(line, chosen))}
+        ${repeat(
+          fit,
+          ({ run }) => run,
+          (line) => this.#line(line, chosen),
+        )}
       </ul>
       ${chosen.length > 0 ? html`<a href=${this.#address([...this.runs.slice(0, 1), ...chosen])}>Take ${chosen.length === 1 ? "this run" : `these ${chosen.length} runs`} with it</a>` : nothing}
     </details>`;

@@ -29,7 +29,12 @@ export class SaidAloud extends LitElement {
 
   /** What is new is read, not all of it again. @override */
   render() {
-    const told = (/** @type {string[]} */ texts) => repeat([...new Set(texts.filter(Boolean))], (text) => text, (text) => html`<p>${text}</p>`);
+    const told = (/** @type {string[]} */ texts) =>
+      repeat(
+        [...new Set(texts.filter(Boolean))],
+        (text) => text,
+        (text) => html`<p>${text}</p>`,
+      );
     return html`<div class="unseen" role="alert" aria-atomic="false">${told(this.alerts)}</div>
       <div class="unseen" role="status" aria-atomic="false">${told(this.statuses)}</div>`;
   }

@@ -2,8 +2,8 @@
 // How a link is read: over or under in parts of its reserve, at rest, or in any number of seconds. Leaves as a `tap` event.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { fieldOf } from "../fields.js";
-import { slackInWords } from "../format.js";
+import { fieldOf } from "../pages/fields.js";
+import { slackInWords } from "../words/format.js";
 import { fieldForm, shared } from "./shared.js";
 
 const STEPS = [0.25, 0.5, 0.75, 1]; // of the reserve: chosen

@@ -2,17 +2,17 @@
 // One station at its post: the house, its phase, its lamp, what the house sees, and the countdown to what is next there.
 
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
-import { printAt } from "../estimate.js";
-import { segmentAt } from "../film.js";
-import { LINE, fitted } from "../fit.js";
-import { countdown, isLong } from "../format.js";
-import { houseInWords } from "../houses.js";
-import { nextAt } from "../next.js";
+import { printAt } from "../picture/estimate.js";
+import { segmentAt } from "../picture/film.js";
+import { LINE, fitted } from "../picture/fit.js";
+import { countdown, isLong } from "../words/format.js";
+import { houseInWords } from "../lobby/houses.js";
+import { nextAt } from "../live/next.js";
 import { widthIn } from "./letters.js";
 import { shared } from "./shared.js";
 
 /** @typedef {"" | "close" | "dense" | "least"} Density how little room there is: none in particular, or so much less */
-/** @typedef {import("../fit.js").Room & {full: number, least: number}} NameRoom what a house's name has, in pixels, and how large it is at most and at least */
+/** @typedef {import("../picture/fit.js").Room & {full: number, least: number}} NameRoom what a house's name has, in pixels, and how large it is at most and at least */
 
 const BOLD = 700;
 const BADGE_EM = 5.2; // "act now" with what is around it, in its own letters: measured
@@ -187,7 +187,7 @@ export class StationCard extends LitElement {
     super();
     /** @type {import("../wire.js").Station | null} */
     this.station = null;
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** When its motor is to start, where it stands and that is known. @type {number | null} */
     this.start_s = null;
@@ -239,7 +239,8 @@ export class StationCard extends LitElement {
     const next = this.#next();
     const lamp = this.density === "close" || next === nothing ? html`<p class="lamp">${lampShape(station)} ${lampText(station)}</p>` : nothing;
     const isShort = this.#print(house).size === this.room.full;
-    if (this.density === "least") return html`<article class=${is} aria-label="House ${house}"><header>${this.#name(house)} ${isShort || loud !== nothing ? how : nothing}</header></article>`;
+    if (this.density === "least")
+      return html`<article class=${is} aria-label="House ${house}"><header>${this.#name(house)} ${isShort || loud !== nothing ? how : nothing}</header></article>`;
     return html`<article class=${is} aria-label="House ${house}">
       <header>${this.#name(house)} ${isShort ? how : nothing}</header>
       ${isShort ? html`${lamp} ${next}` : html`${this.density === "close" ? lamp : nothing}<div class="line">${next === nothing ? how : html`${loud} ${this.#next(true)}`}</div>`}
@@ -280,11 +281,7 @@ function lampText({ lamp, douser }) {
 function lampShape({ lamp, douser }) {
   const rays = Array.from({ length: 8 }, (_, ray) => svg`<path d="M0-7.5V-10" transform="rotate(${ray * 45})" />`);
   return html`<svg viewBox="-11 -11 22 22" aria-hidden="true" fill="none" stroke="currentColor" stroke-width="2">
-    ${
-      lamp === "out"
-        ? svg`<circle r="5" />`
-        : svg`<circle r="5" fill="currentColor" />${douser === "shut" ? svg`<path d="M-10 9H10M-10-9H10" />` : rays}`
-    }
+    ${lamp === "out" ? svg`<circle r="5" />` : svg`<circle r="5" fill="currentColor" />${douser === "shut" ? svg`<path d="M-10 9H10M-10-9H10" />` : rays}`}
   </svg>`;
 }
 

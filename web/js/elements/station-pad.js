@@ -2,15 +2,15 @@
 // The pad of one station, or of the whole chain. Each touch leaves as a `tap` event with what was seen.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { fieldOf } from "../fields.js";
-import { capital, countdown } from "../format.js";
-import { marksToCome } from "../next.js";
-import { SEEN_FROM_THE_BOOTH } from "../troubles.js";
-import { EVENT_KINDS } from "../kinds.js";
+import { fieldOf } from "../pages/fields.js";
+import { capital, countdown } from "../words/format.js";
+import { marksToCome } from "../live/next.js";
+import { SEEN_FROM_THE_BOOTH } from "../lobby/troubles.js";
+import { EVENT_KINDS } from "../words/kinds.js";
 import { fieldForm, shared } from "./shared.js";
 import "./slack-reading.js";
 
-/** @typedef {import("../taps.js").Observation} Observation */
+/** @typedef {import("../booth/taps.js").Observation} Observation */
 /** @typedef {Observation["kind"]} Kind */
 
 /** What is tapped of all motors together. @type {Kind[]} */

@@ -2,7 +2,7 @@
 // Chooses the station that the taps are about, or the whole chain.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { levelBySubject } from "../alarms.js";
+import { levelBySubject } from "../live/alarms.js";
 import { shared } from "./shared.js";
 
 const LONG = 4; // letters of a name that stand at full size: chosen
@@ -76,7 +76,7 @@ export class StationPicker extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** The stations to choose from. @type {string[]} */
     this.shown = [];

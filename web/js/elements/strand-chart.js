@@ -3,15 +3,15 @@
 
 import { LitElement, css, html, nothing, svg } from "../../vendor/lit.js";
 import { line, scaleLinear } from "../../vendor/d3.js";
-import { signed } from "../cells.js";
-import { extentOf } from "../comparison.js";
-import { roundMoments } from "../stringlines.js";
-import { tickStep } from "../timewindow.js";
+import { signed } from "../debrief/cells.js";
+import { extentOf } from "../debrief/comparison.js";
+import { roundMoments } from "../picture/stringlines.js";
+import { tickStep } from "../picture/timewindow.js";
 import { chartBox } from "./chart-ink.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../comparison.js").Strand} Strand */
+/** @typedef {import("../debrief/comparison.js").Strand} Strand */
 
 const EDGE = { left: 58, right: 34, top: 12, bottom: 34 };
 
@@ -104,7 +104,10 @@ export class StrandChart extends LitElement {
     const [least, most] = extentOf(this.strands, "y");
     const x = scaleLinear(ends, [EDGE.left, width - EDGE.right]);
     const y = scaleLinear([Math.max(most, this.reserve ?? 0, 0), Math.min(least, -(this.reserve ?? 0), 0)], [EDGE.top, height - EDGE.bottom]);
-    const path = line((/** @type {{x: number, y: number}} */ point) => x(point.x), (point) => y(point.y)).defined((point) => !Number.isNaN(point.y));
+    const path = line(
+      (/** @type {{x: number, y: number}} */ point) => x(point.x),
+      (point) => y(point.y),
+    ).defined((point) => !Number.isNaN(point.y));
     return html`<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="${this.label}. The tables say the same.">
       ${y.ticks(6).map((at) => svg`<path d="M${EDGE.left} ${y(at)}H${width - EDGE.right}" /><text x=${EDGE.left - 8} y=${y(at) + 5} text-anchor="end">${signed(at, at % 1 ? 1 : 0)} s</text>`)}
       <path class="zero" d="M${EDGE.left} ${y(0)}H${width - EDGE.right}" />

@@ -3,19 +3,19 @@
 
 import { LitElement, css, html, nothing, repeat, svg } from "../../vendor/lit.js";
 import { area, line, scaleLinear } from "../../vendor/d3.js";
-import { inOneLine } from "../fit.js";
-import { clockText, houseClock, timeText } from "../format.js";
-import { isOwnPoint } from "../film.js";
-import { chainStands } from "../standing.js";
-import { roundMoments, spanFor, stringLines, windowAround } from "../stringlines.js";
+import { inOneLine } from "../picture/fit.js";
+import { clockText, houseClock, timeText } from "../words/format.js";
+import { isOwnPoint } from "../picture/film.js";
+import { chainStands } from "../live/standing.js";
+import { roundMoments, spanFor, stringLines, windowAround } from "../picture/stringlines.js";
 import { chartInk, swatch } from "./chart-ink.js";
 import { widthIn } from "./letters.js";
 import { Measured } from "./measured.js";
 import { shared } from "./shared.js";
 
 /**
- * @typedef {import("../stringlines.js").StringLine} StringLine
- * @typedef {import("../stringlines.js").StringPoint} StringPoint
+ * @typedef {import("../picture/stringlines.js").StringLine} StringLine
+ * @typedef {import("../picture/stringlines.js").StringPoint} StringPoint
  * @typedef {object} Scales
  * @property {(t_s: number) => number} x
  * @property {(ahead_s: number) => number} y
@@ -107,7 +107,7 @@ export class StringChart extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
@@ -128,7 +128,7 @@ export class StringChart extends LitElement {
     `;
   }
 
-  /** @param {import("../store.js").RunState} state */
+  /** @param {import("../live/store.js").RunState} state */
   #chart(state) {
     const scales = this.#scales(state);
     // Beside a table that was opened there may be no room for it.
@@ -138,13 +138,17 @@ export class StringChart extends LitElement {
     return html`<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="Passes of every mark, by time and station. The chart as a table says the same.">
       ${this.#ground(state, scales)}
       <svg x=${scales.left} width=${scales.right - scales.left} height=${height}>
-        <g transform="translate(${-scales.left} 0)">${repeat(lines, ({ mark }) => mark.id, (each) => stringMarkup(each, scales))}</g>
+        <g transform="translate(${-scales.left} 0)">${repeat(
+          lines,
+          ({ mark }) => mark.id,
+          (each) => stringMarkup(each, scales),
+        )}</g>
       </svg>
       ${this.#names(lines, scales)} ${this.#beyond(state, lines, scales)} ${this.#now(state, scales)}
     </svg>`;
   }
 
-  /** @param {import("../store.js").RunState} state @returns {Scales} */
+  /** @param {import("../live/store.js").RunState} state @returns {Scales} */
   #scales({ info }) {
     const { em } = this.size;
     const steps = info.marks.some(isOwnPoint) ? 3 : 2;
@@ -158,7 +162,7 @@ export class StringChart extends LitElement {
     return { x, y, from_s, to_s, left, top, right, bottom, em, steps };
   }
 
-  /** @param {import("../store.js").RunState} state @param {Scales} scales */
+  /** @param {import("../live/store.js").RunState} state @param {Scales} scales */
   #ground({ info }, { x, y, from_s, to_s, left, top, right, bottom, em }) {
     const clock = houseClock(info);
     let taken = -Infinity;
@@ -202,7 +206,7 @@ export class StringChart extends LitElement {
     });
   }
 
-  /** Where nothing is to come within the chart: what comes next at the first gate. @param {import("../store.js").RunState} state @param {StringLine[]} lines @param {Scales} scales */
+  /** Where nothing is to come within the chart: what comes next at the first gate. @param {import("../live/store.js").RunState} state @param {StringLine[]} lines @param {Scales} scales */
   #beyond(state, lines, { x, to_s, top, bottom }) {
     const { info } = state;
     if (chainStands(state)) return nothing; // nothing comes to any gate until it starts again
@@ -216,7 +220,7 @@ export class StringChart extends LitElement {
     return svg`<text class="beyond" x=${x(to_s) - 12} y=${(top + bottom) / 2} text-anchor="end">${said} →</text>`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {Scales} scales */
+  /** @param {import("../live/store.js").RunState} state @param {Scales} scales */
   #now({ info }, { x, top, bottom, em }) {
     const at = x(this.now_s);
     return svg`<path class="now" d="M${at} ${top - 2}V${bottom}" />

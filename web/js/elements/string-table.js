@@ -2,9 +2,9 @@
 // The stringline chart as a table: a row a station, a column a mark.
 
 import { LitElement, html, nothing } from "../../vendor/lit.js";
-import { passOf } from "../estimate.js";
-import { houseClock, timeText } from "../format.js";
-import { drawnMarks } from "../stringlines.js";
+import { passOf } from "../picture/estimate.js";
+import { houseClock, timeText } from "../words/format.js";
+import { drawnMarks } from "../picture/stringlines.js";
 import "./table-sheet.js";
 
 /** @typedef {import("../wire.js").MarkInfo} MarkInfo */
@@ -19,7 +19,7 @@ export class StringTable extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
@@ -32,7 +32,7 @@ export class StringTable extends LitElement {
     return state ? html`<table-sheet .name=${"The chart as a table"} .table=${() => this.#table(state)}></table-sheet>` : nothing;
   }
 
-  /** @param {import("../store.js").RunState} state */
+  /** @param {import("../live/store.js").RunState} state */
   #table(state) {
     const marks = drawnMarks(state.info.marks);
     return html`<table>
@@ -56,7 +56,7 @@ export class StringTable extends LitElement {
     </table>`;
   }
 
-  /** @param {import("../store.js").RunState} state @param {number} place @param {MarkInfo} mark */
+  /** @param {import("../live/store.js").RunState} state @param {number} place @param {MarkInfo} mark */
   #pass(state, place, mark) {
     const at = (/** @type {number} */ t_s) => timeText(houseClock(state.info), t_s, this.now_s, true);
     const station = state.stations[place];

@@ -2,7 +2,7 @@
 // What this tablet does not do for its reader: no sound yet, a screen that may go dark, no copy of the desk.
 
 import { LitElement, css, html } from "../../vendor/lit.js";
-import { deskAddress } from "../runs.js";
+import { deskAddress } from "../live/runs.js";
 import { shared } from "./shared.js";
 
 const SOUNDS = { on: "", off: "Sound is off: touch the screen once", none: "This browser makes no sound: look at the desk" };
@@ -50,10 +50,10 @@ export class TabletNotices extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../signals.js").SoundState} */
+    /** @type {import("../live/signals.js").SoundState} */
     this.sound = "off";
     this.awake = false;
-    /** @type {import("../shell.js").ShellState} */
+    /** @type {import("../pages/shell.js").ShellState} */
     this.shell = "fetching";
     this.keepsTaps = true;
     /** Other runs for which taps wait here. @type {string[]} */

@@ -55,10 +55,10 @@ export class TabletState extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../signals.js").SoundState} */
+    /** @type {import("../live/signals.js").SoundState} */
     this.sound = "off";
     this.awake = false;
-    /** @type {import("../shell.js").ShellState} */
+    /** @type {import("../pages/shell.js").ShellState} */
     this.shell = "fetching";
     /** For whom the device is paired. @type {string | null} */
     this.account = null;
@@ -87,7 +87,7 @@ export class TabletState extends LitElement {
       <details @toggle=${this.#toggled}>
         <summary>This tablet</summary>
         <div class="choices">
-          <span>${account ?? by ? `Taps are by ${account ?? by}` : "Taps have no name"}</span>
+          <span>${(account ?? by) ? `Taps are by ${account ?? by}` : "Taps have no name"}</span>
           ${account === null ? html`<button type="button" @click=${() => (this.renaming = true)}>Change the name</button>` : nothing}
           <button type="button" @click=${() => this.#tell("try", "act")}>Try the sound of act</button>
           <button type="button" @click=${() => this.#tell("try", "call")}>Try the sound of a call</button>

@@ -2,7 +2,7 @@
 // What is looked at once more when a chain is laced: splices and tape marks, every machine, the foil cues of the print.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { capital } from "../format.js";
+import { capital } from "../words/format.js";
 import { doneOf } from "../threading/progress.js";
 import { shared } from "./shared.js";
 import { tickInk, tickRow } from "./tick-ink.js";
@@ -109,7 +109,10 @@ export class ThreadingChecks extends LitElement {
   /** @param {ThreadingTick} tick @param {unknown} words */
   #row({ key }, words) {
     const done = this.kept !== null && key in this.kept.ticks;
-    return tickRow({ key, done, changed: this.kept?.changed.includes(key) ?? false, tell: (ticked) => this.dispatchEvent(new CustomEvent("tick", { detail: ticked })) }, words);
+    return tickRow(
+      { key, done, changed: this.kept?.changed.includes(key) ?? false, tell: (ticked) => this.dispatchEvent(new CustomEvent("tick", { detail: ticked })) },
+      words,
+    );
   }
 }
 

@@ -2,8 +2,8 @@
 // The threading list on a tablet: what is laced next, by whom, and is it done in time? Made for one hand, in the dark.
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { SITE_RULES } from "../cautions.js";
-import { capital, lengthInWords, plural } from "../format.js";
+import { SITE_RULES } from "../live/cautions.js";
+import { capital, lengthInWords, plural } from "../words/format.js";
 import { planAddress, threadingAddress } from "../plan/address.js";
 import { momentText } from "../plan/times.js";
 import { dayInWords } from "../threading/keeping.js";
@@ -195,7 +195,7 @@ export class ThreadingDesk extends LitElement {
     this.unpaired = false;
     /** What can be laced, where no plan is asked for. @type {PlanName[] | null} */
     this.plans = null;
-    /** @type {import("../shell.js").ShellState} */
+    /** @type {import("../pages/shell.js").ShellState} */
     this.shell = "fetching";
     this.awake = false;
     /** Whether this browser keeps ticks. */
@@ -323,7 +323,10 @@ export class ThreadingDesk extends LitElement {
 
   /** @param {KeptList} kept */
   #tablet({ list, ticks, ahead_ms }) {
-    const off = Math.abs(ahead_ms) > CLOCK_OFF_MS ? `This tablet's clock is ${lengthInWords(Math.abs(ahead_ms) / 1000)} ${ahead_ms > 0 ? "slow" : "fast"}: times here go by the server's.` : "";
+    const off =
+      Math.abs(ahead_ms) > CLOCK_OFF_MS
+        ? `This tablet's clock is ${lengthInWords(Math.abs(ahead_ms) / 1000)} ${ahead_ms > 0 ? "slow" : "fast"}: times here go by the server's.`
+        : "";
     return html`<section class="tablet" aria-label="This tablet">
       <p>Ticks stay on this device: another tablet has its own.${this.shell === "kept" && this.keeps ? " They outlive a reload, and this list loads without a connection." : ""}</p>
       ${this.keeps ? nothing : html`<p><strong>This browser keeps no ticks: they are gone at a reload.</strong></p>`}
@@ -343,7 +346,13 @@ export class ThreadingDesk extends LitElement {
   }
 
   #ask() {
-    this.question = { title: "Take all ticks back?", text: "Every step and every check is open again on this device.", yes: "Take them back", no: "Leave them", named: false };
+    this.question = {
+      title: "Take all ticks back?",
+      text: "Every step and every check is open again on this device.",
+      yes: "Take them back",
+      no: "Leave them",
+      named: false,
+    };
   }
 
   /** @param {CustomEvent<{yes: boolean}>} event */

@@ -109,7 +109,11 @@ export class ThreadingSteps extends LitElement {
     if (!kept) return nothing;
     const first = kept.list.steps.find(({ key }) => !(key in kept.ticks))?.key;
     return html`<ol aria-label="Steps of the lacing">
-      ${repeat(kept.list.steps, ({ key }) => key, (step) => html`<li class=${step.key === first ? "first" : ""}>${this.#step(kept, step)}</li>`)}
+      ${repeat(
+        kept.list.steps,
+        ({ key }) => key,
+        (step) => html`<li class=${step.key === first ? "first" : ""}>${this.#step(kept, step)}</li>`,
+      )}
     </ol>`;
   }
 
@@ -117,7 +121,13 @@ export class ThreadingSteps extends LitElement {
   #step({ list, ticks, changed }, step) {
     const { key, number, where, what, caution } = step;
     const done_ms = ticks[key];
-    const row = { key, done: done_ms !== undefined, changed: changed.includes(key), now: this.next.includes(key), tell: (/** @type {string} */ ticked) => this.#tell(ticked) };
+    const row = {
+      key,
+      done: done_ms !== undefined,
+      changed: changed.includes(key),
+      now: this.next.includes(key),
+      tell: (/** @type {string} */ ticked) => this.#tell(ticked),
+    };
     return tickRow(
       row,
       html`<span class="line"

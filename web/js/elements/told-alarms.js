@@ -2,8 +2,8 @@
 // The alarms that people had been told of at a moment that is past: a line each, the worst first.
 
 import { LitElement, css, html, repeat } from "../../vendor/lit.js";
-import { LEVEL_WORDS, boardFrom } from "../alarms.js";
-import { clockText } from "../format.js";
+import { LEVEL_WORDS, boardFrom } from "../live/alarms.js";
+import { clockText } from "../words/format.js";
 import { shared } from "./shared.js";
 
 /** @typedef {import("../wire.js").Alarm} Alarm */
@@ -60,7 +60,7 @@ export class ToldAlarms extends LitElement {
     super();
     /** @type {Alarm[]} */
     this.alarms = [];
-    /** @type {import("../format.js").HouseClock} */
+    /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing was wrong. */
     this.quiet = "";
@@ -72,7 +72,11 @@ export class ToldAlarms extends LitElement {
     const groups = [...heat.map((alarm) => ({ alarm, follows: /** @type {Alarm[]} */ ([]) })), ...others];
     if (groups.length + shelved.length === 0) return html`<p>${this.quiet}</p>`;
     return html`<ul aria-label="Alarms at this moment">
-      ${repeat(groups, ({ alarm }) => alarm.key, ({ alarm, follows }) => this.#alarm(alarm, follows))}
+      ${repeat(
+        groups,
+        ({ alarm }) => alarm.key,
+        ({ alarm, follows }) => this.#alarm(alarm, follows),
+      )}
       ${shelved.map(({ text }) => html`<li><small>Set aside:</small> ${text}</li>`)}
     </ul>`;
   }

@@ -2,13 +2,13 @@
 // The wall: where is the film, and is any link going wrong?
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
-import { levelBySubject } from "../alarms.js";
-import { alertsOf, brokenInWords, statusOf } from "../aloud.js";
-import { capital, clockText, houseClock } from "../format.js";
-import { headlineOf, recovering } from "../headline.js";
-import { heldSchedule } from "../hold.js";
-import { nearPrompts, promptsBesideHeat, promptsToShow } from "../prompts.js";
-import { housesText, restText } from "../quiet.js";
+import { levelBySubject } from "../live/alarms.js";
+import { alertsOf, brokenInWords, statusOf } from "../live/aloud.js";
+import { capital, clockText, houseClock } from "../words/format.js";
+import { headlineOf, recovering } from "../live/headline.js";
+import { heldSchedule } from "../live/hold.js";
+import { nearPrompts, promptsBesideHeat, promptsToShow } from "../live/prompts.js";
+import { housesText, restText } from "../live/quiet.js";
 import { shared } from "./shared.js";
 import "./alarm-board.js";
 import "./chain-picture.js";
@@ -23,7 +23,7 @@ import "./said-aloud.js";
 import "./string-chart.js";
 import "./string-table.js";
 
-/** A caution where it is true. @param {import("../store.js").RunState} state */
+/** A caution where it is true. @param {import("../live/store.js").RunState} state */
 function moving({ stations }) {
   return stations.some(({ running, phase }) => running && phase !== "clear") ? "Film is moving: keep hands and clothing clear" : "";
 }
@@ -167,7 +167,7 @@ export class WallDesk extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
@@ -175,7 +175,7 @@ export class WallDesk extends LitElement {
     this.timeAt = () => this.now_s;
     this.lost = false;
     this.age_s = 0;
-    /** @type {import("../connection.js").Refusal | null} */
+    /** @type {import("../live/connection.js").Refusal | null} */
     this.refusal = null;
     /** Why there is nothing to show, or empty. */
     this.trouble = "";
@@ -214,7 +214,9 @@ export class WallDesk extends LitElement {
 
   /** Tells less, a step at a time, until it has room: once all parts are drawn, and before that is seen. */
   async #tighten() {
-    const parts = [...this.renderRoot.querySelectorAll(".top > div *, .top > div")].flatMap((part) => (part instanceof LitElement ? [part.updateComplete] : []));
+    const parts = [...this.renderRoot.querySelectorAll(".top > div *, .top > div")].flatMap((part) =>
+      part instanceof LitElement ? [part.updateComplete] : [],
+    );
     await Promise.all(parts);
     const top = this.renderRoot.querySelector(".top");
     const chain = /** @type {import("./chain-picture.js").ChainPicture | null} */ (this.renderRoot.querySelector("chain-picture"));
@@ -229,8 +231,12 @@ export class WallDesk extends LitElement {
     const waits = this.trouble || "Waiting for the server";
     return html`
       ${this.#aloud(waits)}
-      <main>${state ? this.#desk(state) : html`<h1 class="unseen">Wall</h1>
-              <p class="empty">${waits}</p>`}</main>
+      <main>${
+        state
+          ? this.#desk(state)
+          : html`<h1 class="unseen">Wall</h1>
+              <p class="empty">${waits}</p>`
+      }</main>
       ${this.lost ? this.#lost() : nothing}
     `;
   }
@@ -247,7 +253,7 @@ export class WallDesk extends LitElement {
     return html`<lost-screen told .age_s=${this.age_s} .refusal=${this.refusal} .asOf=${asOf} .todo=${"Watch the film itself."}></lost-screen>`;
   }
 
-  /** @param {import("../store.js").RunState} state */
+  /** @param {import("../live/store.js").RunState} state */
   #desk(state) {
     const { now_s } = this;
     const schedule = heldSchedule(this.schedule, state);
@@ -283,7 +289,7 @@ export class WallDesk extends LitElement {
     `;
   }
 
-  /** @param {import("../store.js").RunState} state */
+  /** @param {import("../live/store.js").RunState} state */
   #alarms(state) {
     return html`<section aria-label="Alarms">
       <heat-block .alarms=${state.alarms} .info=${state.info} .now_s=${this.now_s} .lost=${this.lost}></heat-block>
@@ -291,7 +297,7 @@ export class WallDesk extends LitElement {
     </section>`;
   }
 
-  /** What comes next; of a chain that stands its card says the rest, and counts down to the start. @param {import("../store.js").RunState} state */
+  /** What comes next; of a chain that stands its card says the rest, and counts down to the start. @param {import("../live/store.js").RunState} state */
   #next(state) {
     const { now_s } = this;
     const stands = state.restart?.before === "restart";
@@ -303,7 +309,7 @@ export class WallDesk extends LitElement {
     </section>`;
   }
 
-  /** It stands where there is room: beside the alarms of a chain that stands, and before a start under them where there are none. @param {import("../store.js").RunState} state */
+  /** It stands where there is room: beside the alarms of a chain that stands, and before a start under them where there are none. @param {import("../live/store.js").RunState} state */
   #card(state) {
     return html`<restart-card .state=${state} .now_s=${this.now_s} .lost=${this.lost}></restart-card>`;
   }

@@ -3,12 +3,12 @@
 // said to be ready, with what that means. Each leaves as a `tap` event.
 
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
-import { houseClock, timeText } from "../format.js";
-import { asksReady, isLastMinute, notReady } from "../ready.js";
-import { READY_MEANS, WAITS, readyRows } from "../restart.js";
+import { houseClock, timeText } from "../words/format.js";
+import { asksReady, isLastMinute, notReady } from "../live/ready.js";
+import { READY_MEANS, WAITS, readyRows } from "../live/restart.js";
 import { shared } from "./shared.js";
 
-/** @typedef {import("../restart.js").ReadyRow} ReadyRow */
+/** @typedef {import("../live/restart.js").ReadyRow} ReadyRow */
 
 export class WhoIsReady extends LitElement {
   /** @override */
@@ -100,9 +100,9 @@ export class WhoIsReady extends LitElement {
     this.card = null;
     /** What of it can be touched here. @type {import("../wire.js").RestartCard | null} */
     this.ours = null;
-    /** @type {import("../store.js").RunState | null} */
+    /** @type {import("../live/store.js").RunState | null} */
     this.state = null;
-    /** Who did what. @type {import("../taps.js").LogLine[]} */
+    /** Who did what. @type {import("../booth/taps.js").LogLine[]} */
     this.lines = [];
     this.now_s = 0;
     /** Whether it can be answered here. */
@@ -124,16 +124,20 @@ export class WhoIsReady extends LitElement {
       ${this.inHand ? this.#touches(card, ours, state) : nothing}`;
   }
 
-  /** @param {import("../wire.js").RestartCard} card @param {import("../wire.js").RestartCard} ours @param {import("../store.js").RunState} state */
+  /** @param {import("../wire.js").RestartCard} card @param {import("../wire.js").RestartCard} ours @param {import("../live/store.js").RunState} state */
   #touches(card, ours, state) {
     const alone = asksReady(card) ? "" : " One touch each; a crew of one may do without.";
     return html`<p class="means">Ready: ${READY_MEANS}.${alone}</p>
       <div class="touches" role="group" aria-label="Stations that are ready">
-        ${repeat(readyRows(ours, state, this.lines, this.now_s), ({ station }) => station, (row) => this.#station(row, houseClock(state.info)))}
+        ${repeat(
+          readyRows(ours, state, this.lines, this.now_s),
+          ({ station }) => station,
+          (row) => this.#station(row, houseClock(state.info)),
+        )}
       </div>`;
   }
 
-  /** @param {ReadyRow} row @param {import("../format.js").HouseClock} clock */
+  /** @param {ReadyRow} row @param {import("../words/format.js").HouseClock} clock */
   #station({ name, ready_s, ready_by, touch }, clock) {
     const { done, isSo, tapped } = touch;
     const isShut = isSo || tapped !== null;

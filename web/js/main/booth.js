@@ -2,16 +2,16 @@
 // Wires the booth desk: one feed, one outbox, what the device keeps, and its loudspeaker and screen.
 
 import "../elements/booth-desk.js";
-import { Awake } from "../awake.js";
-import { Feed } from "../feed.js";
-import { chosenRun, findRun, followFeed } from "../follow.js";
-import { Kept, choice, choose } from "../kept.js";
-import { Outbox } from "../outbox.js";
-import { accountName } from "../runs.js";
-import { keepShell } from "../shell.js";
-import { Caller, Sounder } from "../signals.js";
-import { steady } from "../steady.js";
-import { alarmsAnswered, isSpoken } from "../taps.js";
+import { Awake } from "../pages/awake.js";
+import { Feed } from "../live/feed.js";
+import { chosenRun, findRun, followFeed } from "../live/follow.js";
+import { Kept, choice, choose } from "../booth/kept.js";
+import { Outbox } from "../booth/outbox.js";
+import { accountName } from "../live/runs.js";
+import { keepShell } from "../pages/shell.js";
+import { Caller, Sounder } from "../live/signals.js";
+import { steady } from "../live/steady.js";
+import { alarmsAnswered, isSpoken } from "../booth/taps.js";
 
 const PICTURE_MS = 1000; // how often the picture is kept where it changed: chosen
 const SAME_PICTURE_S = 10; // and where it did not, for its age and the time: chosen
@@ -61,7 +61,7 @@ function wireSignals(outbox) {
 
 /** The picture outlives the page, with what was known of the time. @param {Feed} feed */
 function keepPictures(feed) {
-  /** @type {import("../kept.js").KeptPicture | null} */
+  /** @type {import("../booth/kept.js").KeptPicture | null} */
   let last = null;
   setInterval(() => {
     const wall_s = Date.now() / 1000;
@@ -93,8 +93,8 @@ function wireTaps(feed, outbox) {
 
 /**
  * The time to report: what people say, of an alarm too, is no late look at the film. With the lag taken off that is taken off
- * every tap it would come before an alarm that was raised just now, or before what was heard just then. @template {import("../taps.js").Instant & {lag_s: number}} T
- * @param {import("../taps.js").Observation} what @param {T} when @returns {T}
+ * every tap it would come before an alarm that was raised just now, or before what was heard just then. @template {import("../booth/taps.js").Instant & {lag_s: number}} T
+ * @param {import("../booth/taps.js").Observation} what @param {T} when @returns {T}
  */
 function whenCounted(what, when) {
   return what.alarm || isSpoken(what.kind) ? { ...when, t_s: when.t_s + when.lag_s } : when;

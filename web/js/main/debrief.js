@@ -2,9 +2,9 @@
 // Wires the debrief: one run, one element.
 
 import "../elements/debrief-desk.js";
-import { runsFromAddress } from "../debriefs.js";
-import { Review } from "../review.js";
-import { choice, choose } from "../kept.js";
+import { runsFromAddress } from "../debrief/debriefs.js";
+import { Review } from "../debrief/review.js";
+import { choice, choose } from "../booth/kept.js";
 
 const NAME_KEPT = "by";
 

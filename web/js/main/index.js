@@ -2,8 +2,8 @@
 // Wires the way in: the wall of the only live run, else the list of runs with a feed for each.
 
 import "../elements/run-chooser.js";
-import { followRuns } from "../live.js";
-import { deskAddress, liveRuns } from "../runs.js";
+import { followRuns } from "../live/live.js";
+import { deskAddress, liveRuns } from "../live/runs.js";
 
 const runs = await liveRuns().catch(() => []);
 const [only] = runs;

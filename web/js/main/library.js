@@ -2,10 +2,10 @@
 // Wires the library: what is asked of the server, and what is done to a run.
 
 import "../elements/library-desk.js";
-import { archive, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debriefs.js";
-import { addressFrom, askedFrom } from "../library.js";
-import { recordingFrom } from "../recordings.js";
-import { choice, choose } from "../kept.js";
+import { archive, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debrief/debriefs.js";
+import { addressFrom, askedFrom } from "../debrief/library.js";
+import { recordingFrom } from "../debrief/recordings.js";
+import { choice, choose } from "../booth/kept.js";
 
 const NAME_KEPT = "by";
 const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
@@ -30,7 +30,7 @@ async function ask() {
   }
 }
 
-/** @param {import("../library.js").Asked} asked */
+/** @param {import("../debrief/library.js").Asked} asked */
 function askSoon(asked) {
   desk.asked = asked;
   history.replaceState(null, "", addressFrom(asked));

@@ -1,16 +1,16 @@
 // @ts-check
 // Reports of a lobby desk: an outbox for each live run, what the device keeps of them, and the run's time without a connection.
 
-import { Kept, choice, choose } from "../kept.js";
-import { Outbox } from "../outbox.js";
-import { Post } from "../post.js";
-import { mineOf } from "../reports.js";
-import { steady } from "../steady.js";
+import { Kept, choice, choose } from "../booth/kept.js";
+import { Outbox } from "../booth/outbox.js";
+import { Post } from "../live/post.js";
+import { mineOf } from "../lobby/reports.js";
+import { steady } from "../live/steady.js";
 
 /**
- * @typedef {import("../live.js").FollowedRun} FollowedRun
+ * @typedef {import("../live/live.js").FollowedRun} FollowedRun
  * @typedef {import("../wire.js").ObservedEvent} ObservedEvent
- * @typedef {import("../taps.js").Observation} Observation
+ * @typedef {import("../booth/taps.js").Observation} Observation
  * @typedef {{run: string, event: ObservedEvent}} Sent a report that the server has, or what took one back
  * @typedef {{now_s: number, at_s: number}} Heard the run's time, and this page's own then
  */
@@ -57,10 +57,18 @@ export class Reporting {
     this.#outbox(run).dismiss(id);
   }
 
-  /** @returns {import("../reports.js").Mine} */
+  /** @returns {import("../lobby/reports.js").Mine} */
   mine() {
     const runs = [...this.outboxes];
-    return Object.fromEntries(runs.map(([run, { taps }]) => [run, mineOf(this.sent.flatMap((sent) => (sent.run === run ? [sent.event] : [])), taps)]));
+    return Object.fromEntries(
+      runs.map(([run, { taps }]) => [
+        run,
+        mineOf(
+          this.sent.flatMap((sent) => (sent.run === run ? [sent.event] : [])),
+          taps,
+        ),
+      ]),
+    );
   }
 
   /** @param {string} run */

@@ -2,12 +2,12 @@
 // Wires the lobby: a feed for each live run, one element, what its reader last looked at, and what this device reports.
 
 import "../elements/lobby-desk.js";
-import { looked, memoryAt, noMemory } from "../changes.js";
-import { choice, choose } from "../kept.js";
-import { followRuns } from "../live.js";
-import { houseLines, orderFrom } from "../lobby.js";
-import { whoAmI } from "../pairing.js";
-import { steady } from "../steady.js";
+import { looked, memoryAt, noMemory } from "../lobby/changes.js";
+import { choice, choose } from "../booth/kept.js";
+import { followRuns } from "../live/live.js";
+import { houseLines, orderFrom } from "../lobby/lobby.js";
+import { whoAmI } from "../pages/pairing.js";
+import { steady } from "../live/steady.js";
 import { Reporting } from "./lobby-reports.js";
 
 const MOMENT_MS = 1000;
@@ -52,7 +52,7 @@ function wireReports({ name, role }) {
   if (role === "look") return;
   const reporting = new Reporting(name, () => (desk.mine = reporting.mine()));
   const look = () => reporting.see(desk.runs ?? [], desk.lost);
-  /** @param {string} run @param {import("../taps.js").Observation} what */
+  /** @param {string} run @param {import("../booth/taps.js").Observation} what */
   const say = (run, what) => {
     look(); // what is shown may be touched before it was looked at
     reporting.say(run, what);

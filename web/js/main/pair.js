@@ -2,7 +2,7 @@
 // Wires the page that pairs: a code from the address is used at once, and leaves the address and its history first.
 
 import "../elements/pair-device.js";
-import { codeFromHash, pair, whoAmI } from "../pairing.js";
+import { codeFromHash, pair, whoAmI } from "../pages/pairing.js";
 
 const page = /** @type {import("../elements/pair-device.js").PairDevice} */ (document.querySelector("pair-device"));
 const brought = codeFromHash(location.hash);

@@ -2,14 +2,14 @@
 // Wires the page of the paired devices: the list, read again now and then, new codes, and withdrawals.
 
 import "../elements/pairing-desk.js";
-import { newCode, pairings, withdraw } from "../pairing.js";
+import { newCode, pairings, withdraw } from "../pages/pairing.js";
 
 const LIST_MS = 3000; // chosen: somebody watches for the device that was just paired
 
 const desk = /** @type {import("../elements/pairing-desk.js").PairingDesk} */ (document.querySelector("pairing-desk"));
 
 desk.addEventListener("wish", async (event) => {
-  const { name, role } = /** @type {CustomEvent<{name: string, role: import("../pairing.js").Role}>} */ (event).detail;
+  const { name, role } = /** @type {CustomEvent<{name: string, role: import("../pages/pairing.js").Role}>} */ (event).detail;
   const answer = await newCode(name, role);
   desk.trouble = "reason" in answer ? answer.reason : "";
   desk.code = "reason" in answer ? null : answer;

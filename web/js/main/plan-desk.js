@@ -2,14 +2,27 @@
 // Wires one plan: what is changed, undone, kept, compared and handed on.
 
 import "../elements/plan-desk.js";
-import { Refusal, whyNot } from "../debriefs.js";
-import { choice, choose } from "../kept.js";
+import { Refusal, whyNot } from "../debrief/debriefs.js";
+import { choice, choose } from "../booth/kept.js";
 import { partFrom, planAddress } from "../plan/address.js";
 import { KnownPaths } from "../plan/chain.js";
 import { PlanEditor } from "../plan/editor.js";
 import { keepUnsaved, tabShelf, unsavedOf } from "../plan/keeping.js";
 import { newKey, openFile } from "../plan/opening.js";
-import { SavedMeanwhile, beginning, check, compare, keep, keepNew, planNamed, sheetsOf, siteList, siteNamed, usualOfPlans, versionsOf } from "../plan/server.js";
+import {
+  SavedMeanwhile,
+  beginning,
+  check,
+  compare,
+  keep,
+  keepNew,
+  planNamed,
+  sheetsOf,
+  siteList,
+  siteNamed,
+  usualOfPlans,
+  versionsOf,
+} from "../plan/server.js";
 import { crewFrom } from "../plan/sites.js";
 import { PlanView } from "../plan/view.js";
 import { fileName } from "../plan/words.js";
@@ -49,7 +62,11 @@ export class DeskWiring {
     /** Names the text of the site file that is known. */
     this.siteBase = "";
     this.drops = new SiteDrops(() => void this.#anotherSite());
-    this.editor = new PlanEditor({ check: (text, edits, judge) => check(text, edits, judge, this.desk.crew), wait: (ms) => new Promise((resolve) => setTimeout(resolve, ms)), changed: () => this.#show() });
+    this.editor = new PlanEditor({
+      check: (text, edits, judge) => check(text, edits, judge, this.desk.crew),
+      wait: (ms) => new Promise((resolve) => setTimeout(resolve, ms)),
+      changed: () => this.#show(),
+    });
   }
 
   async open() {
@@ -96,7 +113,8 @@ export class DeskWiring {
 
   #listen() {
     const { desk, editor } = this;
-    const on = (/** @type {string} */ name, /** @type {(detail: any) => void} */ act) => desk.addEventListener(name, (event) => act(/** @type {CustomEvent} */ (event).detail));
+    const on = (/** @type {string} */ name, /** @type {(detail: any) => void} */ act) =>
+      desk.addEventListener(name, (event) => act(/** @type {CustomEvent} */ (event).detail));
     on("edit", ({ edits, group }) => editor.edit(edits, group));
     on("follow", ({ make, group }) => editor.follow(() => make(this.#learned()), group));
     on("write", (text) => editor.write(text, "text"));
@@ -311,10 +329,16 @@ export class DeskWiring {
   #key(event) {
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
     const key = event.key.toLowerCase();
-    const act = key === "s" ? () => event.repeat || this.#save() : key === "z" ? () => (event.shiftKey ? this.editor.redo() : this.editor.undo()) : key === "y" ? () => this.editor.redo() : null;
+    const act =
+      key === "s"
+        ? () => event.repeat || this.#save()
+        : key === "z"
+          ? () => (event.shiftKey ? this.editor.redo() : this.editor.undo())
+          : key === "y"
+            ? () => this.editor.redo()
+            : null;
     if (!act) return;
     event.preventDefault();
     act();
   }
 }
-

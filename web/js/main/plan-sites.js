@@ -2,7 +2,7 @@
 // Wires site files that are dropped on a page of the plan desk: checked, kept, and replaced only after a question.
 
 import "../elements/plan-site-told.js";
-import { Refusal, whyNot } from "../debriefs.js";
+import { Refusal, whyNot } from "../debrief/debriefs.js";
 import { SiteThere, keepSite } from "../plan/server.js";
 import { siteFrom } from "../plan/sites.js";
 
@@ -38,7 +38,12 @@ export class SiteDrops {
       this.#say(changed ? "The site file is kept" : "This site file is here already", `It is ${where}. A plan whose site is ${called} takes it.`);
     } catch (error) {
       if (error instanceof SiteThere) this.#ask(text, error.there);
-      else this.#say("This site file is not kept", error instanceof Refusal && error.faults.length ? "Mend this in an editor, and drop it again:" : whyNot(error), error instanceof Refusal ? error.faults : []);
+      else
+        this.#say(
+          "This site file is not kept",
+          error instanceof Refusal && error.faults.length ? "Mend this in an editor, and drop it again:" : whyNot(error),
+          error instanceof Refusal ? error.faults : [],
+        );
     }
   }
 

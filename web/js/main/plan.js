@@ -2,8 +2,8 @@
 // Wires the plan desk: the list of plans, or one plan that is changed.
 
 import "../elements/plan-home.js";
-import { whyNot } from "../debriefs.js";
-import { whoAmI } from "../pairing.js";
+import { whyNot } from "../debrief/debriefs.js";
+import { whoAmI } from "../pages/pairing.js";
 import { askedFrom } from "../plan/address.js";
 import { beginWith, begunHere, openFile } from "../plan/opening.js";
 import { planList, siteList } from "../plan/server.js";

@@ -2,9 +2,9 @@
 // Wires the roll call: the run's feed for its names and clock, its contacts, one element.
 
 import "../elements/rollcall-desk.js";
-import { followContacts, order } from "../contacts.js";
-import { followRun } from "../follow.js";
-import { choice, choose } from "../kept.js";
+import { followContacts, order } from "../pages/contacts.js";
+import { followRun } from "../live/follow.js";
+import { choice, choose } from "../booth/kept.js";
 
 const LOOK_MS = 1000; // how often this page looks whether its server was started anew. Chosen
 
@@ -20,7 +20,7 @@ function show(state, reason) {
 }
 
 desk.addEventListener("order", async (event) => {
-  const { detail } = /** @type {CustomEvent<import("../contacts.js").Order>} */ (event);
+  const { detail } = /** @type {CustomEvent<import("../pages/contacts.js").Order>} */ (event);
   try {
     desk.contacts = await order(run, { ...detail, by: desk.by || null });
     desk.answer = detail.do === "keep" ? "✓ The result is kept with the run." : "";

@@ -2,13 +2,13 @@
 // Wires the threading list: what the server says of it, what this device keeps of it, and what is ticked off.
 
 import "../elements/threading-desk.js";
-import { Awake } from "../awake.js";
-import { Refusal, whyNot } from "../debriefs.js";
-import { choice, choose } from "../kept.js";
+import { Awake } from "../pages/awake.js";
+import { Refusal, whyNot } from "../debrief/debriefs.js";
+import { choice, choose } from "../booth/kept.js";
 import { threadingAddress } from "../plan/address.js";
 import { planList, threadingOf } from "../plan/server.js";
 import { startInWords } from "../plan/words.js";
-import { keepShell } from "../shell.js";
+import { keepShell } from "../pages/shell.js";
 import { ASK_MS, Asking } from "../threading/asking.js";
 import { deviceShelf, keep, keptAfter, keptNames, keptOf, toggled } from "../threading/keeping.js";
 

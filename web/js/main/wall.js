@@ -2,6 +2,6 @@
 // Wires the wall: one feed, one element.
 
 import "../elements/wall-desk.js";
-import { followRun } from "../follow.js";
+import { followRun } from "../live/follow.js";
 
 void followRun(/** @type {import("../elements/wall-desk.js").WallDesk} */ (document.querySelector("wall-desk")));

@@ -222,7 +222,10 @@ function replacedIn(plan, list, key, old, next) {
 
 /** @param {string} house */
 export function autoId(house) {
-  return `h${house.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "")}`;
+  return `h${house
+    .toLowerCase()
+    .replace(/[^a-z0-9]+/g, "-")
+    .replace(/^-|-$/g, "")}`;
 }
 
 /** @param {PlanView} plan @param {string} wanted */

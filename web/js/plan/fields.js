@@ -30,10 +30,37 @@ export const RULES = [
     title: "Reserve and motors",
     text: "What two neighbouring machines may differ by before the film between them is taut or on the floor.",
     fields: [
-      number("timing.reserve_s", "Reserve of every link", "s", "What a loop can take up or give out, either way. Measure it: hold the loop down, then lift it. A house may have its own."),
-      choice("timing.motors", "Motors", [["synchronous", "synchronous"], ["induction", "induction"]], "Synchronous motors follow the mains and keep together. Induction motors slip, each by its own amount."),
-      number("timing.rate_tolerance_ppm", "One motor against the others", "ppm", "How far the speed of one motor is off, as one standard deviation. 50 ppm is a second in five hours and a half."),
-      choice("timing.start", "Motors are started", [["common", "by one button"], ["timers", "each by its own timer"], ["hands", "by hands"]], "It says how far apart the motors start, and how the booth desk words it."),
+      number(
+        "timing.reserve_s",
+        "Reserve of every link",
+        "s",
+        "What a loop can take up or give out, either way. Measure it: hold the loop down, then lift it. A house may have its own.",
+      ),
+      choice(
+        "timing.motors",
+        "Motors",
+        [
+          ["synchronous", "synchronous"],
+          ["induction", "induction"],
+        ],
+        "Synchronous motors follow the mains and keep together. Induction motors slip, each by its own amount.",
+      ),
+      number(
+        "timing.rate_tolerance_ppm",
+        "One motor against the others",
+        "ppm",
+        "How far the speed of one motor is off, as one standard deviation. 50 ppm is a second in five hours and a half.",
+      ),
+      choice(
+        "timing.start",
+        "Motors are started",
+        [
+          ["common", "by one button"],
+          ["timers", "each by its own timer"],
+          ["hands", "by hands"],
+        ],
+        "It says how far apart the motors start, and how the booth desk words it.",
+      ),
       number("timing.start_spread_s", "Spread of the starts", "s", "How far a start is off, as one standard deviation. It goes out of the reserve at once."),
     ],
   },
@@ -62,7 +89,16 @@ export const RULES = [
     title: "Film",
     text: "Only where it is not the usual print.",
     fields: [
-      choice("film.gauge", "Gauge", [["16mm", "16 mm"], ["35mm", "35 mm"], ["70mm", "70 mm"]], "It says how long a frame is."),
+      choice(
+        "film.gauge",
+        "Gauge",
+        [
+          ["16mm", "16 mm"],
+          ["35mm", "35 mm"],
+          ["70mm", "70 mm"],
+        ],
+        "It says how long a frame is.",
+      ),
       number("film.frame_rate", "Frames a second", "", "24 but for old and special prints."),
       number("film.shrinkage_percent", "Shrinkage", "%", "A new print has none. Past 0.8 % it is an archive print, which never runs in a chain."),
     ],
@@ -72,7 +108,12 @@ export const RULES = [
     text: "What the run's estimate takes from the plan.",
     fields: [
       number("timing.start_grace_s", "A start may be late by", "s", "Later than this is told as a start that is missing."),
-      number("timing.runup_loss_s", "Film lost at a start", "s", "A motor that takes a second to run up loses half a second of film. It comes off all passes alike."),
+      number(
+        "timing.runup_loss_s",
+        "Film lost at a start",
+        "s",
+        "A motor that takes a second to run up loses half a second of film. It comes off all passes alike.",
+      ),
       number("timing.runup_sigma_s", "Difference of the run-ups", "s", "From motor to motor, as one standard deviation."),
       number("timing.coast_s", "Film fed after a stop", "s", "A machine that is switched off runs on for a moment."),
       number("timing.path_tolerance_percent", "Uncertainty of a path", "%", "Of the tape, as one standard deviation. What was learned from a run is surer."),
@@ -88,7 +129,12 @@ export const RULES = [
       number("timing.tap_lag_s", "A tap comes late by", "s", "People touch after they have seen: this is taken off every tap."),
       number("timing.contact_sigma_s", "Uncertainty of a contact", "s", "Contacts bounce, and are read in turns."),
       number("timing.forecast_horizon_s", "Forecast", "s ahead", "Further than this nobody is told when a reserve will be spent."),
-      number("timing.tail_sigma_s", "Uncertainty of the tail's length", "s", "Tails are cut and spliced; it is the same for all houses, because it is one film."),
+      number(
+        "timing.tail_sigma_s",
+        "Uncertainty of the tail's length",
+        "s",
+        "Tails are cut and spliced; it is the same for all houses, because it is one film.",
+      ),
     ],
   },
 ];

@@ -1,7 +1,7 @@
 // @ts-check
 // A new plan: begun with something, or with a file that was dropped. It is on its own page until it is saved.
 
-import { whyNot } from "../debriefs.js";
+import { whyNot } from "../debrief/debriefs.js";
 import { beginAddress } from "./address.js";
 import { keepUnsaved, tabShelf, unsavedOf } from "./keeping.js";
 import { planFrom } from "./words.js";
@@ -18,7 +18,8 @@ export async function openFile(files) {
     const { name, text } = await planFrom(files);
     const tab = tabShelf();
     keepUnsaved(tab, newKey("file"), { text, base: "", name });
-    if (unsavedOf(tab, newKey("file")) === null) return "This browser keeps nothing for this page, so no file can be opened here. Put it into the folder of the plans.";
+    if (unsavedOf(tab, newKey("file")) === null)
+      return "This browser keeps nothing for this page, so no file can be opened here. Put it into the folder of the plans.";
     location.assign(beginAddress("file"));
     return "";
   } catch (error) {

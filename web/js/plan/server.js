@@ -1,7 +1,7 @@
 // @ts-check
 // Plans, as the plan desk asks the server for them.
 
-import { Refusal } from "../debriefs.js";
+import { Refusal } from "../debrief/debriefs.js";
 import { faultInWords } from "./sites.js";
 
 /**

@@ -1,7 +1,7 @@
 // @ts-check
 // Site files: what is one, and what is said of those that are kept.
 
-import { plural } from "../format.js";
+import { plural } from "../words/format.js";
 
 const MOST_BYTES = 200_000;
 

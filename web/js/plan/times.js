@@ -1,14 +1,14 @@
 // @ts-check
 // The times of a plan, for its chart and for its table: both have the same numbers.
 
-import { clockText, houseClock } from "../format.js";
-import { drawnMarks } from "../stringlines.js";
+import { clockText, houseClock } from "../words/format.js";
+import { drawnMarks } from "../picture/stringlines.js";
 
 /**
  * @typedef {import("../wire.js").MarkInfo} MarkInfo
  * @typedef {import("../wire.js").RunInfo} RunInfo
  * @typedef {Pick<import("../wire.js").ScheduleDocument, "film" | "stations">} PlanSchedule
- * @typedef {import("../format.js").HouseClock} HouseClock
+ * @typedef {import("../words/format.js").HouseClock} HouseClock
  * @typedef {"start" | "whole" | "end"} Part which part of the show is looked at
  * @typedef {{mark: MarkInfo, points: {t_s: number, ahead_s: number}[]}} PlannedLine
  * @typedef {{house: string, cells: (string | null)[]}} TimeRow

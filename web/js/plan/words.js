@@ -1,7 +1,7 @@
 // @ts-check
 // What the plan desk says of a plan as a whole.
 
-import { capital, countInWords, plural } from "../format.js";
+import { capital, countInWords, plural } from "../words/format.js";
 import { momentText, planClock, timeText } from "./times.js";
 
 /**
@@ -56,7 +56,9 @@ export function whenInWords(at, timezone, now_ms = Date.now()) {
 /** When a show of the list starts. @param {import("../wire.js").PlanLine} line */
 export function startInWords({ zero, timezone }) {
   if (zero === null) return "";
-  const day = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "long", year: "numeric", timeZone: timezone }).format(Date.parse(zero));
+  const day = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "long", year: "numeric", timeZone: timezone }).format(
+    Date.parse(zero),
+  );
   return `${day.replace(",", "")}, ${timeText({ zero_ms: Date.parse(zero), timezone, locale: "en-GB" }, 0)}`;
 }
 

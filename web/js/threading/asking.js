@@ -1,7 +1,7 @@
 // @ts-check
 // A list that is asked for again and again: one answer is out at a time, and silence is noticed.
 
-import { Refusal } from "../debriefs.js";
+import { Refusal } from "../debrief/debriefs.js";
 
 /**
  * @template Answer

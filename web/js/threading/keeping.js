@@ -1,7 +1,7 @@
 // @ts-check
 // What a tablet keeps of a threading list: the list as it was last told, and what was ticked off. It stays on this device.
 
-import { capital, countInWords, plural } from "../format.js";
+import { capital, countInWords, plural } from "../words/format.js";
 import { momentText } from "../plan/times.js";
 import { clockOf } from "./progress.js";
 
@@ -126,5 +126,12 @@ export function keptNames(shelf) {
 /** Whether a list has all that this page shows: one that an earlier page kept may not. @param {any} kept @returns {kept is KeptList} */
 function isWhole(kept) {
   const lists = ["steps", "marks", "machines", "cues", "cautions"];
-  return typeof kept?.ticks === "object" && kept.ticks !== null && Array.isArray(kept.changed) && typeof kept.heard_ms === "number" && typeof kept.ahead_ms === "number" && lists.every((list) => Array.isArray(kept.list?.[list]));
+  return (
+    typeof kept?.ticks === "object" &&
+    kept.ticks !== null &&
+    Array.isArray(kept.changed) &&
+    typeof kept.heard_ms === "number" &&
+    typeof kept.ahead_ms === "number" &&
+    lists.every((list) => Array.isArray(kept.list?.[list]))
+  );
 }

@@ -1,7 +1,7 @@
 // @ts-check
 // How far the lacing is, by what is ticked off: what is next, how long the rest takes, and whether it is done in time.
 
-import { capital, countInWords, lengthInWords, plural } from "../format.js";
+import { capital, countInWords, lengthInWords, plural } from "../words/format.js";
 import { momentText } from "../plan/times.js";
 
 /**
@@ -20,7 +20,7 @@ const SAME_S = 1e-3; // chosen: no plan counts finer
 const NIGHT_S = 6 * 3600; // a show that is further off is another night's: chosen
 const EVEN_S = 60; // chosen: a minute more or less is no difference
 
-/** @param {ThreadingList} list @returns {import("../format.js").HouseClock} the house's clock, which counts to 24 as a plan does */
+/** @param {ThreadingList} list @returns {import("../words/format.js").HouseClock} the house's clock, which counts to 24 as a plan does */
 export function clockOf({ zero, timezone }) {
   return { zero_ms: Date.parse(zero), timezone, locale: "en-GB" };
 }
@@ -90,11 +90,15 @@ export function paceInWords(list, ticks, { done, all, end_s }, now_ms) {
   const [begin, ready, end] = [begin_s, ready_s, end_s].map((t_s) => momentText(clockOf(list), t_s));
   if (now_s > ready_s + NIGHT_S) return { level: "late", text: `The time of this show is past: it was to be ready at ${ready}. Is it the right plan?` };
   if (done === all) return { level: "well", text: lacedInWords(list, ticks) };
-  if (done === 0 && now_s < begin_s) return { level: "well", text: `Begin by ${begin}${begin_s - now_s < NIGHT_S ? `, in ${lengthInWords(begin_s - now_s)}` : ""}: ready by ${ready}.` };
+  if (done === 0 && now_s < begin_s)
+    return { level: "well", text: `Begin by ${begin}${begin_s - now_s < NIGHT_S ? `, in ${lengthInWords(begin_s - now_s)}` : ""}: ready by ${ready}.` };
   const [spare_s, now] = [ready_s - end_s, done === 0 ? "Begin now" : "On time"];
   if (spare_s >= EVEN_S) return { level: "well", text: `${now}: laced at about ${end}, ${lengthInWords(spare_s)} to spare. Ready by ${ready}.` };
   if (spare_s > -EVEN_S) return { level: "well", text: `Just in time: laced at about ${end}. Ready by ${ready}.` };
-  return { level: "late", text: `Late by ${lengthInWords(-spare_s)}: laced at about ${end}, to be ready by ${ready}. Motors at ${momentText(clockOf(list), 0)}.` };
+  return {
+    level: "late",
+    text: `Late by ${lengthInWords(-spare_s)}: laced at about ${end}, to be ready by ${ready}. Motors at ${momentText(clockOf(list), 0)}.`,
+  };
 }
 
 /** @param {ThreadingList} list @param {Ticks} ticks */

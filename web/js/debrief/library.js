@@ -1,0 +1,71 @@
+// @ts-check
+// The library of runs in words: what is asked of it, and what it says of each run.
+
+import { countInWords, plural } from "../words/format.js";
+import { ALARM_NAMES } from "../words/kinds.js";
+
+/**
+ * @typedef {import("../wire.js").LibraryRun} LibraryLine
+ * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
+ */
+
+/** Everything that is not archived. @type {Readonly<Asked>} */
+export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false" });
+
+/** What the page's address asks for. @param {string} search @returns {Asked} */
+export function askedFrom(search) {
+  const given = new URLSearchParams(search);
+  return /** @type {Asked} */ (Object.fromEntries(Object.entries(ALL).map(([key, value]) => [key, given.get(key) ?? value])));
+}
+
+/** The page's address for what is asked: only what differs from everything. @param {Asked} asked */
+export function addressFrom(asked) {
+  const told = Object.entries(asked).filter(([key, value]) => value !== ALL[/** @type {keyof Asked} */ (key)]);
+  return told.length > 0 ? `/library?${new URLSearchParams(told)}` : "/library";
+}
+
+/** Whether anything narrows the list. @param {Asked} asked */
+export function isNarrowed(asked) {
+  return addressFrom(asked) !== "/library";
+}
+
+/** The alarms of a run in words, the most frequent first. @param {Record<string, number> | null} trouble */
+export function troubleInWords(trouble) {
+  if (trouble === null) return "alarms not counted yet";
+  const kinds = Object.entries(trouble).filter(([, count]) => count > 0);
+  if (kinds.length === 0) return "no alarm";
+  kinds.sort(([a, many], [b, few]) => few - many || a.localeCompare(b));
+  return kinds.map(([kind, count]) => `${count} × ${ALARM_NAMES[kind] ?? kind}`).join(", ");
+}
+
+/** How a run stands that goes on, and how one ended that does not. */
+const LIVE_WORDS = { waiting: "not started yet", running: "running now", standing: "standing", over: "over" };
+const PAST_WORDS = { waiting: "never started", running: "broken off", standing: "left standing", over: "over" };
+
+/** What a run is, each in a word or two: how it stands or ended, and whether it is a drill or damaged. @param {LibraryLine} line @returns {string[]} */
+export function stateInWords({ live, state, drill, damaged, fault }) {
+  const words = live ? LIVE_WORDS : PAST_WORDS;
+  const stands = state === null ? (fault === null ? "not read yet" : "") : words[state];
+  return [stands, drill ? "a drill" : "", damaged ? "damaged" : ""].filter((part) => part !== "");
+}
+
+/** The day of a run by the house's calendar. @param {string} day `2026-03-14` @param {string} [locale] */
+export function dayText(day, locale) {
+  const noon = Date.parse(`${day}T12:00:00Z`);
+  if (Number.isNaN(noon)) return day;
+  return new Intl.DateTimeFormat(locale, { weekday: "short", day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(noon);
+}
+
+/** What the chain was: `nine houses: 3, 1, 2`; empty where its plan cannot be read. @param {LibraryLine} line */
+export function housesInWords({ houses }) {
+  if (houses.length === 0) return "";
+  return `${countInWords(houses.length)} ${plural(houses.length, "house")}: ${houses.join(", ")}`;
+}
+
+/** What is lost when a run is removed. @param {LibraryLine} line */
+export function lossInWords({ run, title, day, events }) {
+  return (
+    `${title ?? run} of ${dayText(day)}: its ${events} ${plural(events, "event")} with every correction and note, and its plan as it was run. ` +
+    "What was saved to files before stays where it is. It cannot be brought back."
+  );
+}
