@@ -124,9 +124,7 @@ export function snapshot() {
     view: {
       t_s: 100,
       stations: [station(), station({ id: "h5", ahead_s: 60 })],
-      links: [
-        { id: "h3>h5", at_s: 100, slack_s: 0, drift: 0, slack_var: [0.01, 0, 0, 0], reserve_s: 2, gone_s: null },
-      ],
+      links: [{ id: "h3>h5", at_s: 100, slack_s: 0, drift: 0, slack_var: [0.01, 0, 0, 0], reserve_s: 2, gone_s: null }],
       alarms: [],
       prompts: [],
       sources: {},
