@@ -48,7 +48,7 @@ from server.review.account import account_from_log
 from server.review.alarm_spans import AlarmSpan
 from server.review.walk import Walk
 from server.runlog import RunLog, RunLogFault, StoredEvent, StoredRuns
-from server.settings import folder_beside, settings_from_environment
+from server.settings import settings_from_environment
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, Recording, Rejected
 from server.timeline.plan import Plan, parse_plan
@@ -274,7 +274,7 @@ def serve(
 ) -> None:
     """Show the runs of `plans`, if any, and the log on `port` until a signal ends it.
 
-    `data` is the folder or database URL of the log.
+    `data` is the folder of the log.
 
     `played` brings the events of every one of them; `wirings` are their contacts, in the same order. `tell` gets what
     the person who started it should read, a line at a time; `opened` the address of the first wall when it is there.
@@ -285,8 +285,7 @@ def serve(
         shows = [_show(log, file, played, tell, counters) for file in plans]
         shows = [_wired(*each, tell) for each in zip_longest(shows, wirings)]
         with closing(_apart(data, [show.run.run_id for show in shows])) as apart:
-            folder = folder_beside(data)
-            _serve(log, shows, way_in, folder, tell, opened, counters, apart, at_terminal=at_terminal)
+            _serve(log, shows, way_in, Path(data), tell, opened, counters, apart, at_terminal=at_terminal)
 
 
 def _apart(data: str, live: Sequence[str]) -> Apart:

@@ -81,13 +81,11 @@ class StoredRuns:
 
     @classmethod
     def reading(cls, where: str | Path) -> "StoredRuns":
-        """Open the log of a folder, or at a database URL, only to read it, whoever else has it open.
+        """Open the log of a folder only to read it, whoever else has it open.
 
         Of a damaged one it is what can be saved; the file is left as it is. Raises RunLogFault where there is none, or
         where it is of another version.
         """
-        if "://" in str(where):
-            return cls._checked(create_engine(str(where)), "its database")
         file = Path(where) / sqlite.FILE
         if not file.is_file():
             raise RunLogFault(f"There is no log in {where}: give the folder of one (FESTOON_DATA).")
