@@ -19,6 +19,7 @@ class Settings(NamedTuple):
     `data` (FESTOON_DATA) is the folder of the event log; `host` (FESTOON_HOST) and `port`
     (FESTOON_PORT) are where desks connect: this computer only, unless told. `certificate` (FESTOON_CERTIFICATE) and
     `key` (FESTOON_KEY) are the files of TLS, None for none. `log` (FESTOON_LOG) is how a server writes its own log.
+    `archive` (FESTOON_ARCHIVE) is the address of an archive of many sites, or a file that holds it; None for none.
     """
 
     data: str
@@ -27,6 +28,7 @@ class Settings(NamedTuple):
     certificate: str | None = None
     key: str | None = None
     log: LogKind = "text"
+    archive: str | None = None
 
 
 def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
@@ -36,7 +38,7 @@ def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Se
     port = _port(environment.get("FESTOON_PORT") or str(Settings._field_defaults["port"]))
     certificate, key = (environment.get(name) or None for name in ("FESTOON_CERTIFICATE", "FESTOON_KEY"))
     log = _log_kind(environment.get("FESTOON_LOG") or Settings._field_defaults["log"])
-    return Settings(data, host, port, certificate, key, log)
+    return Settings(data, host, port, certificate, key, log, environment.get("FESTOON_ARCHIVE") or None)
 
 
 def data_folder(given: str, name: str) -> str:

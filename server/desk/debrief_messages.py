@@ -54,11 +54,29 @@ class LibraryRun(Wire):
     fault: str | None
 
 
+class ArchiveLag(Wire):
+    """How the archive fares that the log is forwarded to: `waiting` events are not there yet, some `since` then.
+
+    `why` says why it cannot be reached; `notes` are what somebody should know of what is there.
+    """
+
+    place: str
+    site: str | None
+    waiting: int
+    since: str | None
+    why: str | None
+    notes: list[str]
+
+
 class Library(Wire):
-    """Runs, the newest first; where `uncounted` is over 0, ask again: each answer counts a few more."""
+    """Runs, the newest first; where `uncounted` is over 0, ask again: each answer counts a few more.
+
+    `archive` is null where the log is forwarded to none.
+    """
 
     runs: list[LibraryRun]
     uncounted: int
+    archive: ArchiveLag | None
 
 
 class ArchiveRequest(Wire):

@@ -12,10 +12,11 @@ from starlette.background import BackgroundTask
 from server.desk.backlog import Backlog
 from server.desk.debrief_messages import ArchiveRequest, Library, LibraryRun, RemoveRequest
 from server.desk.messages import Reason
-from server.desk.records import NO_SUCH_RUN, Past, Records
+from server.desk.records import NO_SUCH_RUN, Lag, Past, Records
 from server.desk.visitors import Visitor, booth_of
 from server.live import LiveRun
 from server.review.library import LibraryLine, Wanted, line_json
+from server.timeline.events import rfc3339
 
 LIVE = "This run is live: it ends when its server is started without its plan."
 SURE = "A run is removed for good: say yes to it."
@@ -57,7 +58,8 @@ def library_routes(records: Records, runs: Mapping[str, LiveRun], past: Past, ba
         )
         found = [line_json(line) for line in every if wanted.matches(line)]
         uncounted = sum(map(backlog.is_due, every))
-        body = orjson.dumps({"runs": found, "uncounted": uncounted})
+        lag = None if past.archive is None else lag_json(past.archive())
+        body = orjson.dumps({"runs": found, "uncounted": uncounted, "archive": lag})
         # After the answer: whoever looks for a run need not wait until others have been gone through.
         return Response(body, media_type="application/json", background=BackgroundTask(backlog.go_on, every))
 
@@ -82,6 +84,12 @@ def library_routes(records: Records, runs: Mapping[str, LiveRun], past: Past, ba
         records.forget(run_id)
 
     return router
+
+
+def lag_json(lag: Lag) -> dict[str, Any]:
+    """How the archive fares, as it is sent."""
+    said = {"place": lag.place, "site": lag.site, "waiting": lag.waiting, "why": lag.why, "notes": list(lag.notes)}
+    return said | {"since": rfc3339(lag.since) if lag.since else None}
 
 
 def _refuse_live(line: LibraryLine) -> None:

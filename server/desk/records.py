@@ -93,17 +93,35 @@ class Elsewhere(Protocol):
         """As of how many events, and how often people were told of each kind of alarm in a run; call it in a thread."""
 
 
+class Lag(Protocol):
+    """How the archive of many sites fares, as this one sees it (`server.archive.forwarding.Lag` is one)."""
+
+    @property
+    def place(self) -> str: ...
+    @property
+    def site(self) -> str | None: ...
+    @property
+    def waiting(self) -> int: ...
+    @property
+    def since(self) -> datetime | None: ...
+    @property
+    def why(self) -> str | None: ...
+    @property
+    def notes(self) -> Sequence[str]: ...
+
+
 class Past(NamedTuple):
     """Where finished runs are kept, and the wall clock that tells when something of them is changed.
 
     `faults` are what the log raises when it cannot be used, each one sentence. `apart` is what goes through runs; this
-    process does where it is None.
+    process does where it is None. `archive` tells how the archive fares that the log is forwarded to, if it is.
     """
 
     log: Log
     now: Callable[[], datetime]
     faults: tuple[type[Exception], ...] = ()
     apart: Elsewhere | None = None
+    archive: Callable[[], Lag] | None = None
 
 
 class Source(NamedTuple):

@@ -8,8 +8,13 @@ from server.settings import Settings, SettingsFault, data_folder, settings_from_
 def test_every_variable_is_read() -> None:
     """Each variable named in the settings' docstring sets its own field."""
     environment = {"FESTOON_DATA": "/var/lib/festoon", "FESTOON_HOST": "0.0.0.0", "FESTOON_PORT": "80"}
-    environment |= {"FESTOON_CERTIFICATE": "site.pem", "FESTOON_KEY": "key.pem", "FESTOON_LOG": "json"}
-    expected = Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem", "json")
+    environment |= {
+        "FESTOON_CERTIFICATE": "site.pem",
+        "FESTOON_KEY": "key.pem",
+        "FESTOON_LOG": "json",
+        "FESTOON_ARCHIVE": "a",
+    }
+    expected = Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem", "json", "a")
     assert settings_from_environment(environment) == expected
 
 

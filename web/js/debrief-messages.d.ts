@@ -41,9 +41,24 @@ export interface LibraryRun {
   fault: string | null;
 }
 
+export interface ArchiveLag {
+  /** its address, without a password */
+  place: string;
+  /** what it calls this site; null until it was asked */
+  site: string | null;
+  /** events that it does not have yet */
+  waiting: number;
+  /** since when something waits, RFC 3339 */
+  since: string | null;
+  /** why it cannot be reached */
+  why: string | null;
+  notes: string[];
+}
+
 export interface Library {
   runs: LibraryRun[];
   uncounted: number;
+  archive: ArchiveLag | null;
 }
 
 export interface RejectedLine {

@@ -1,7 +1,7 @@
 // @ts-check
 // The library of runs in words: what is asked of it, and what it says of each run.
 
-import { countInWords, plural } from "./format.js";
+import { capital, countInWords, plural } from "./format.js";
 
 /**
  * @typedef {import("./debrief-messages.js").LibraryRun} LibraryLine
@@ -82,6 +82,19 @@ export function dayText(day, locale) {
 export function housesInWords({ houses }) {
   if (houses.length === 0) return "";
   return `${countInWords(houses.length)} ${plural(houses.length, "house")}: ${houses.join(", ")}`;
+}
+
+/**
+ * How the archive fares that this log is sent on to: a sentence, and whether somebody should look.
+ * @param {import("./debrief-messages.js").ArchiveLag} lag @param {string} [locale]
+ */
+export function archiveInWords({ site, waiting, since, why, notes }, locale) {
+  const events = `${waiting} ${plural(waiting, "event")}`;
+  const when = since === null ? "" : ` since ${new Intl.DateTimeFormat(locale, { dateStyle: "medium", timeStyle: "medium" }).format(Date.parse(since))}`;
+  const all = site === null ? "The archive has not been asked yet." : `The archive has all of ${site}.`;
+  const lag = waiting > 0 ? `${events} ${waiting === 1 ? "is" : "are"} on the way to the archive${when}.` : all;
+  const stopped = `The archive gets nothing. ${why} ${waiting > 0 ? `${capital(events)} wait${waiting === 1 ? "s" : ""} here${when}, and nothing is lost.` : "Nothing waits for it."}`;
+  return { text: [why === null ? lag : stopped, ...notes].join(" "), look: why !== null || notes.length > 0 };
 }
 
 /** What is lost when a run is removed. @param {LibraryLine} line */

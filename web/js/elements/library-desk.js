@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { debriefAddress } from "../debriefs.js";
 import { plural } from "../format.js";
-import { ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../library.js";
+import { ALL, archiveInWords, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../library.js";
 import { shared } from "./shared.js";
 import "./library-filters.js";
 import "./recording-drop.js";
@@ -24,6 +24,7 @@ export class LibraryDesk extends LitElement {
     dropTrouble: { attribute: false },
     told: { attribute: false },
     by: { attribute: false },
+    archive: { attribute: false },
     chosen: { state: true },
     pending: { state: true },
   };
@@ -192,6 +193,8 @@ export class LibraryDesk extends LitElement {
     this.asked = { ...ALL };
     /** @type {LibraryLine[] | null} null until they are known */
     this.runs = null;
+    /** @type {import("../debrief-messages.js").ArchiveLag | null} null where this log is sent on to none */
+    this.archive = null;
     this.trouble = "";
     this.dropTrouble = "";
     /** What became of the last act. */
@@ -214,12 +217,18 @@ export class LibraryDesk extends LitElement {
         <recording-drop .trouble=${this.dropTrouble}></recording-drop>
         <library-filters .asked=${this.asked}></library-filters>
         ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
+        ${this.archive ? this.#archive(archiveInWords(this.archive)) : nothing}
         <p class="told" role="status">${this.told}</p>
         ${this.runs === null ? html`<p class="empty" role="status">${this.trouble ? nothing : "Waiting for the server"}</p>` : this.#list(this.runs)}
       </main>
       ${this.#chosenBar()}
       <sure-question .question=${this.pending ? questionFor(this.pending) : null} .by=${this.by} @answer=${this.#answered}></sure-question>
     `;
+  }
+
+  /** @param {{text: string, look: boolean}} archive */
+  #archive({ text, look }) {
+    return html`<p class=${look ? "trouble" : "count"}>${text}</p>`;
   }
 
   /** @param {LibraryLine[]} runs */
@@ -252,11 +261,11 @@ export class LibraryDesk extends LitElement {
         <p>${stateInWords(line).map((words) => html`<span class="state" data-state=${words}>${words}</span> `)}</p>
         <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`].filter((part) => part).join(" · ")}</p>
         <p class=${hasTrouble(line) ? "" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
-        <p class="id">${run} · ${plan_name.split(/[\\/]/).pop()} ${archived ? html`<span class="archived">archived${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
+        <p class="id">${run} · ${plan_name.split(/[\\/]/).pop()} ${archived ? html`<span class="archived">put away${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
       </div>
       <div class="acts">
         ${fault === null ? html`<a href=${debriefAddress([run])} aria-label="Go through ${name}">Go through it</a>` : nothing}
-        ${live ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Archive", name)}
+        ${live ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Put away", name)}
         ${live ? nothing : this.#act("remove", line, "Remove", name)}
       </div>
     </li>`;
@@ -305,14 +314,14 @@ function questionFor({ act, line }) {
   switch (act) {
     case "archive":
       return {
-        title: `Archive ${name}?`,
+        title: `Put ${name} away?`,
         text: "Nothing is lost: it is left out of the list until it is asked for, and can be brought back.",
-        yes: "Archive it",
+        yes: "Put it away",
         no: "Leave it",
         named: true,
       };
     case "restore":
-      return { title: `Bring ${name} back?`, text: "It stands in the list again.", yes: "Bring it back", no: "Leave it archived", named: true };
+      return { title: `Bring ${name} back?`, text: "It stands in the list again.", yes: "Bring it back", no: "Leave it away", named: true };
     case "remove":
       return { title: `Remove ${name} for good?`, text: `This is lost: ${lossInWords(line)}`, yes: "Remove it for good", no: "Keep it", named: false };
   }

@@ -60,7 +60,7 @@ export class LibraryFilters extends LitElement {
         ${this.#select("trouble", [["", "with or without"], ["any", "with any alarm"], ...Object.entries(TROUBLE_WORDS)])}
       </label>
       <label
-        >Archived
+        >Put away
         ${this.#select("archived", [
           ["false", "left out"],
           ["true", "only those"],

@@ -2,13 +2,14 @@
 // Wires the library: what is asked of the server, and what is done to a run.
 
 import "../elements/library-desk.js";
-import { archive, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debriefs.js";
+import { archive as putAway, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debriefs.js";
 import { addressFrom, askedFrom } from "../library.js";
 import { recordingFrom } from "../recordings.js";
 import { choice, choose } from "../kept.js";
 
 const NAME_KEPT = "by";
 const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
+const ARCHIVE_MS = 5000; // between two looks at how the archive fares: chosen
 const COUNTING_MS = 300; // between two questions while alarms are still counted: chosen
 
 const desk = /** @type {import("../elements/library-desk.js").LibraryDesk} */ (document.querySelector("library-desk"));
@@ -20,11 +21,13 @@ let timer;
 async function ask() {
   const own = ++question;
   try {
-    const { runs, uncounted } = await libraryOf(desk.asked);
+    const { runs, uncounted, archive } = await libraryOf(desk.asked);
     if (own !== question) return;
     desk.runs = runs;
+    desk.archive = archive;
     desk.trouble = "";
     if (uncounted > 0) timer = window.setTimeout(ask, COUNTING_MS);
+    else if (archive !== null) timer = window.setTimeout(ask, ARCHIVE_MS);
   } catch (error) {
     if (own === question) desk.trouble = whyNot(error);
   }
@@ -46,8 +49,8 @@ async function act({ act: what, run, by }) {
   }
   try {
     if (what === "remove") await remove(run);
-    else await archive(run, what === "archive", by);
-    desk.told = `${run} ${{ archive: "is archived", restore: "is back in the list", remove: "is removed" }[what]}.`;
+    else await putAway(run, what === "archive", by);
+    desk.told = `${run} ${{ archive: "is put away", restore: "is back in the list", remove: "is removed" }[what]}.`;
     desk.chosen = desk.chosen.filter((each) => each !== run);
     desk.trouble = "";
   } catch (error) {
