@@ -46,6 +46,7 @@ def picture_of(run: LiveRun) -> dict[str, Any]:
         "head_s": _whole(min(heads, default=None)),
         "stations": [{"house": s.house, "phase": phase} for s, phase in zip(plan.stations, phases, strict=True)],
         "alarms": {level: sum(alarm.level == level for alarm in told) for level in _LEVELS},
+        "stands": [f"House {s.house}" for s, phase in zip(plan.stations, phases, strict=True) if phase == "stopped"],
         "worst": [{"level": a.level, "text": a.text, "todo": a.todo} for a in told[:WORST]],
         **{key: _places(run, told, kinds) for key, kinds in _WORST_OF_ALL.items()},
     }
@@ -55,7 +56,6 @@ _WORST_OF_ALL: Final = {
     "spent": ("reserve_spent",),
     "light": ("film_heat",),
     "dark": ("dark_gate", "lamp_lost"),
-    "stands": ("motor_lost", "film_trip"),
 }
 """By what it is called here: the alarms that say so of a place."""
 

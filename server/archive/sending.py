@@ -9,7 +9,7 @@ from sqlalchemy import Connection, text
 
 from server.archive.faults import ArchiveFault
 from server.archive.versions import check_version
-from server.review.kept import Kept, body_from_kept, facts_of, kept_of
+from server.review.kept import facts_of, json_from_facts, kept_of
 from server.review.library import plan_or_fault
 from server.runlog.raw import RawEvent, RawRun, SummaryKey
 from server.timeline.events import time_from_rfc3339
@@ -158,7 +158,7 @@ def _facts(run: RawRun, plan_text: str, name: str) -> Json:
     """What the archive's list says of a run, and looks in, beside its plan."""
     plan, fault = plan_or_fault(plan_text, run.plan_name)
     facts = facts_of(plan) if plan else None
-    said = json.loads(body_from_kept(Kept(facts=facts)))["facts"]
+    said = json_from_facts(facts)
     title, house_site = (facts.title, facts.site or "") if facts else ("", "")
     return {
         "plan_name": run.plan_name,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from server.commands.options import faults_told, settings_given
+from server.commands.options import Port, ended_by_signals, faults_told, settings_given
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -217,3 +217,30 @@ def _tell_reader(name: str, address: "ArchiveAddress", given: "Given") -> None:
         f"  {address.signed(*given)}\n"
         "`festoon archive serve` takes it, or a file that holds it."
     )
+
+
+@archive.command()
+def serve(
+    address: Annotated[
+        str | None,
+        typer.Argument(metavar="ADDRESS", help="A reader's address, or a file with it.", show_default=False),
+    ] = None,
+    host: Annotated[
+        str | None, typer.Option(help="An address of this computer (127.0.0.1).", show_default=False)
+    ] = None,
+    port: Port = None,
+    names: Annotated[
+        list[str] | None,
+        typer.Option("--name", help="A name that a proxy is asked by; again for more.", show_default=False),
+    ] = None,
+) -> None:
+    """Show all sites: what runs now, the library and the debriefs. It only reads, and asks nobody who they are."""
+    from server.archive.faults import ArchiveFault
+    from server.archive.serving import serve_archive
+    from server.desk.listening import PortFault, open_port
+
+    with faults_told(ArchiveFault, PortFault):
+        meant = address_given(address)
+        settings = settings_given(host, port, None)
+        with ended_by_signals(), open_port(settings.host, settings.port) as listening:
+            serve_archive(meant, listening, names or [], typer.echo)

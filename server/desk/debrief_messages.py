@@ -71,11 +71,14 @@ class ArchiveLag(Wire):
 class Library(Wire):
     """Runs, the newest first; where `uncounted` is over 0, ask again: each answer counts a few more.
 
-    `archive` is null where the log is forwarded to none.
+    `following` is what the next page comes `after`, null where this is the last. `sites` are those of an archive, null
+    for a server's own log. `archive` is null where the log is forwarded to none.
     """
 
     runs: list[LibraryRun]
+    following: str | None
     uncounted: int
+    sites: list[str] | None
     archive: ArchiveLag | None
 
 

@@ -206,6 +206,12 @@ class StoredRuns:
             rows = connection.execute(select(archived)).all()
             return {row.run: Archived(time_from_rfc3339(row.at), row.by) for row in rows}
 
+    def put_away(self, run_id: str) -> Archived | None:
+        """When one run was put away; None where it was not."""
+        with told_plainly(self._place), self._engine.connect() as connection:
+            row = connection.execute(select(archived).where(archived.c.run == run_id)).one_or_none()
+            return None if row is None else Archived(time_from_rfc3339(row.at), row.by)
+
     def summaries(self) -> dict[str, Summary]:
         """What was counted of runs, by id; of those that have not been counted there is none."""
         with told_plainly(self._place), self._engine.connect() as connection:

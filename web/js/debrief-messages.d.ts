@@ -57,7 +57,11 @@ export interface ArchiveLag {
 
 export interface Library {
   runs: LibraryRun[];
+  /** what the next page comes after; null where this is the last */
+  following: string | null;
   uncounted: number;
+  /** those of an archive; null for a server's own log */
+  sites: string[] | null;
   archive: ArchiveLag | null;
 }
 
@@ -78,7 +82,7 @@ export interface SpanInfo {
 
 export interface DebriefInfo {
   id: string;
-  source: "log" | "recording";
+  source: "log" | "archive" | "recording";
   live: boolean;
   archived: ArchivedMark | null;
   info: RunInfo;

@@ -5,11 +5,11 @@ import { capital, countInWords, plural } from "./format.js";
 
 /**
  * @typedef {import("./debrief-messages.js").LibraryRun} LibraryLine
- * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
+ * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string, at: string}} Asked
  */
 
 /** Everything that is not archived. @type {Readonly<Asked>} */
-export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false" });
+export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false", at: "" });
 
 /** Kinds of alarms as a person asks for them. @type {Record<string, string>} */
 export const TROUBLE_WORDS = {

@@ -25,6 +25,8 @@ export class LibraryDesk extends LitElement {
     told: { attribute: false },
     by: { attribute: false },
     archive: { attribute: false },
+    sites: { attribute: false },
+    following: { attribute: false },
     chosen: { state: true },
     pending: { state: true },
   };
@@ -195,6 +197,10 @@ export class LibraryDesk extends LitElement {
     this.runs = null;
     /** @type {import("../debrief-messages.js").ArchiveLag | null} null where this log is sent on to none */
     this.archive = null;
+    /** Those of an archive, which only reads; null for a server's own log. @type {string[] | null} */
+    this.sites = null;
+    /** What the next page comes after. @type {string | null} */
+    this.following = null;
     this.trouble = "";
     this.dropTrouble = "";
     /** What became of the last act. */
@@ -212,10 +218,10 @@ export class LibraryDesk extends LitElement {
       <main>
         <header>
           <h1>Library of runs</h1>
-          <nav aria-label="Desks"><a href="/">Live runs</a> <a href="/plan">Plans</a></nav>
+          <nav aria-label="Desks">${this.sites ? html`<a href="/overview">Every site</a>` : html`<a href="/">Live runs</a> <a href="/plan">Plans</a>`}</nav>
         </header>
-        <recording-drop .trouble=${this.dropTrouble}></recording-drop>
-        <library-filters .asked=${this.asked}></library-filters>
+        ${this.sites ? nothing : html`<recording-drop .trouble=${this.dropTrouble}></recording-drop>`}
+        <library-filters .asked=${this.asked} .sites=${this.sites}></library-filters>
         ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
         ${this.archive ? this.#archive(archiveInWords(this.archive)) : nothing}
         <p class="told" role="status">${this.told}</p>
@@ -235,14 +241,15 @@ export class LibraryDesk extends LitElement {
   #list(runs) {
     if (runs.length === 0) {
       return html`<p class="empty" role="status">
-        ${isNarrowed(this.asked) ? "No run fits what is asked for. Show all, or ask for less." : "No run is in the log yet. A run is kept from the moment it is started: festoon serve PLAN. A recording can be opened above."}
+        ${isNarrowed(this.asked) ? "No run fits what is asked for. Show all, or ask for less." : this.sites ? "No site has sent a run yet. A site sends what is in its log: festoon serve --archive ADDRESS." : "No run is in the log yet. A run is kept from the moment it is started: festoon serve PLAN. A recording can be opened above."}
       </p>`;
     }
     return html`
-      <p class="count" role="status">${runs.length} ${plural(runs.length, "run")}, latest first</p>
+      <p class="count" role="status">${runs.length} ${plural(runs.length, "run")}, latest first${this.following === null ? "" : "; there are more"}</p>
       <ol class="runs" aria-label="Runs">
         ${repeat(runs, ({ run }) => run, (line) => this.#run(line))}
       </ol>
+      ${this.following === null ? nothing : html`<button type="button" @click=${() => this.dispatchEvent(new CustomEvent("more"))}>Show more runs</button>`}
     `;
   }
 
@@ -265,8 +272,8 @@ export class LibraryDesk extends LitElement {
       </div>
       <div class="acts">
         ${fault === null ? html`<a href=${debriefAddress([run])} aria-label="Go through ${name}">Go through it</a>` : nothing}
-        ${live ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Put away", name)}
-        ${live ? nothing : this.#act("remove", line, "Remove", name)}
+        ${live || this.sites ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Put away", name)}
+        ${live || this.sites ? nothing : this.#act("remove", line, "Remove", name)}
       </div>
     </li>`;
   }

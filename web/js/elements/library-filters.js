@@ -1,7 +1,7 @@
 // @ts-check
 // What the library is asked for: days, plan, house, trouble, words.
 
-import { LitElement, css, html } from "../../vendor/lit.js";
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { ALL, TROUBLE_WORDS, isNarrowed } from "../library.js";
 import { shared } from "./shared.js";
 
@@ -9,7 +9,7 @@ import { shared } from "./shared.js";
 
 export class LibraryFilters extends LitElement {
   /** @override */
-  static properties = { asked: { attribute: false } };
+  static properties = { asked: { attribute: false }, sites: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -47,6 +47,8 @@ export class LibraryFilters extends LitElement {
     super();
     /** @type {Asked} */
     this.asked = { ...ALL };
+    /** Those of an archive. @type {string[] | null} */
+    this.sites = null;
   }
 
   /** @override */
@@ -54,6 +56,7 @@ export class LibraryFilters extends LitElement {
     const { asked } = this;
     return html`<form role="search" aria-label="Find runs" @submit=${(/** @type {Event} */ event) => event.preventDefault()}>
       ${this.#field("text", "Find", "search", "title, site, plan or name of the run")} ${this.#field("from", "From", "date")} ${this.#field("to", "To", "date")}
+      ${this.sites === null ? nothing : html`<label>Site ${this.#select("at", [["", "every site"], .../** @type {[string, string][]} */ (this.sites.map((site) => [site, site]))])}</label>`}
       ${this.#field("plan", "Plan", "text")} ${this.#field("house", "House", "text")}
       <label
         >Trouble

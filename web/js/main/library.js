@@ -21,13 +21,29 @@ let timer;
 async function ask() {
   const own = ++question;
   try {
-    const { runs, uncounted, archive } = await libraryOf(desk.asked);
+    const { runs, uncounted, archive, sites, following } = await libraryOf(desk.asked);
     if (own !== question) return;
     desk.runs = runs;
     desk.archive = archive;
+    desk.sites = sites;
+    desk.following = following;
     desk.trouble = "";
     if (uncounted > 0) timer = window.setTimeout(ask, COUNTING_MS);
     else if (archive !== null) timer = window.setTimeout(ask, ARCHIVE_MS);
+  } catch (error) {
+    if (own === question) desk.trouble = whyNot(error);
+  }
+}
+
+/** The next page, below what is shown. */
+async function askMore() {
+  const own = ++question;
+  window.clearTimeout(timer);
+  try {
+    const { runs, following } = await libraryOf(desk.asked, desk.following ?? "");
+    if (own !== question) return;
+    desk.runs = [...(desk.runs ?? []), ...runs];
+    desk.following = following;
   } catch (error) {
     if (own === question) desk.trouble = whyNot(error);
   }
@@ -74,6 +90,7 @@ async function open(files) {
 desk.asked = askedFrom(location.search);
 desk.by = choice(NAME_KEPT) ?? "";
 desk.addEventListener("ask", (event) => askSoon(/** @type {CustomEvent} */ (event).detail));
+desk.addEventListener("more", () => void askMore());
 desk.addEventListener("act", (event) => void act(/** @type {CustomEvent} */ (event).detail));
 desk.addEventListener("files", (event) => void open(/** @type {CustomEvent<File[]>} */ (event).detail));
 await ask();
