@@ -49,9 +49,9 @@ def page_of(server: Served) -> Iterator[Page]:
 
 
 def tap(site: Served, kind: str) -> None:
-    (run,) = (one["run"] for one in json.load(urllib.request.urlopen(f"{site.base}/api/runs"))["runs"])
     body = json.dumps({"id": kind, "kind": kind, "station": "a", "source": "tap:pad"}).encode()
-    asked = urllib.request.Request(f"{site.base}/api/runs/{run}/events", body, {"content-type": "application/json"})
+    address = f"{site.base}/api/runs/{site.runs[0]}/events"
+    asked = urllib.request.Request(address, body, {"content-type": "application/json"})
     urllib.request.urlopen(asked, timeout=PATIENCE_S).close()
 
 

@@ -43,8 +43,8 @@ def test_the_worst_is_first_and_leads_to_its_wall(page: Page, sites: dict[str, S
     for kind in ("motor_start", "motor_stop"):
         tap(sites["south"], kind)
     expect(rows(page).first).to_have_attribute("aria-label", "south: Two by Lantern Light")
-    expect(rows(page).first).to_contain_text("film stands: House 1")
-    expect(rows(page).last).to_contain_text("never heard of")
+    expect(rows(page).first).to_contain_text("Film stands: House 1")
+    expect(rows(page).last).to_contain_text("Never heard of")
     expect(page.get_by_role("heading", level=1)).to_have_text("1 run needs somebody now")
     rows(page).first.get_by_role("link").click()
     page.get_by_role("article", name="House 1").wait_for()
@@ -56,7 +56,7 @@ def test_it_fits_and_is_open_to_everybody(page: Page, sites: dict[str, Served], 
     """Nothing is cut off at any size, and no rule of accessibility that a program can check is broken."""
     for kind in ("motor_start", "motor_stop"):
         tap(sites["south"], kind)
-    expect(rows(page).first).to_contain_text("film stands")
+    expect(rows(page).first).to_contain_text("Film stands")
     page.set_viewport_size({"width": size["width"], "height": size["height"]})
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
     for link in rows(page).get_by_role("link").all():

@@ -48,10 +48,10 @@ test("runs stand worst first: light, spent, dark, standing, any act, not heard o
   const rows = rowsOf(merged(new Map(), told), NOW);
   assert.deepEqual(rows.map((row) => row.site), ["h", "g", "e", "c", "d", "f", "b", "a", "i"]);
   assert.deepEqual(rows.map((row) => row.level), ["act", "act", "act", "act", "act", "", "watch", "", ""]);
-  assert.deepEqual(nth(rows, 1).wrong, ["reserve spent: House 1 to 2"]);
+  assert.deepEqual(nth(rows, 1).wrong, ["Reserve spent: House 1 to 2"]);
   assert.deepEqual([nth(rows, 4).wrong, nth(rows, 4).todo], [["Look"], "Do"]);
-  assert.match(nth(rows, 5).silent, /^not heard of since /);
-  assert.equal(nth(rows, 7).state, "running, on screen in 1 of 1 house");
+  assert.match(nth(rows, 5).silent, /^Not heard of since /);
+  assert.equal(nth(rows, 7).state, "Running, on screen in 1 of 1 house");
   assert.equal(nth(rows, 7).wall, "http://a.example/wall?run=a%20b");
   assert.deepEqual(countInWords(rows), ["5 runs need somebody now", "1 site not heard of", "8 live runs of 9 sites"]);
 });
@@ -59,8 +59,8 @@ test("runs stand worst first: light, spent, dark, standing, any act, not heard o
 test("a site that says nothing any more is told so by the time alone", () => {
   const known = merged(new Map(), all({ "site a": site("a"), "a:a": run("a") }));
   assert.equal(nth(rowsOf(known, NOW)).silent, "");
-  assert.match(nth(rowsOf(known, NOW + 60_000)).silent, /^not heard of since/);
-  assert.equal(nth(rowsOf(merged(new Map(), all({ "site a": site("a", null) })), NOW)).silent, "never heard of");
+  assert.match(nth(rowsOf(known, NOW + 60_000)).silent, /^Not heard of since/);
+  assert.equal(nth(rowsOf(merged(new Map(), all({ "site a": site("a", null) })), NOW)).silent, "Never heard of");
 });
 
 test("what changes is put to what is known, and what has gone is taken away", () => {

@@ -1,7 +1,7 @@
 // @ts-check
 // Every live run of every site, worst first: what is wrong there, and when it was last heard of.
 
-import { plural } from "./format.js";
+import { capital, plural } from "./format.js";
 
 /**
  * @typedef {"act" | "watch" | "note"} Level
@@ -57,7 +57,8 @@ function runRow(key, { local, picture }, site, now_ms) {
     title: picture.title,
     wall: `${site.url}/wall?run=${encodeURIComponent(local)}`,
     level,
-    state: `${picture.demo ? "a drill, " : ""}${stateInWords(picture)}`,
+    // What is told of a run that is not heard of is as it was then.
+    state: capital(`${silent ? "then " : ""}${picture.demo ? "a drill, " : ""}${stateInWords(picture)}`),
     wrong,
     todo: picture.worst[0]?.todo ?? "",
     silent,
@@ -68,8 +69,8 @@ function runRow(key, { local, picture }, site, now_ms) {
 
 /** @param {string} key @param {SiteLine} line @param {number} now_ms @returns {Row} */
 function siteRow(key, line, now_ms) {
-  const silent = line.heard === null ? "never heard of" : silentSince(line, now_ms);
-  return { key, site: line.site, title: "", wall: line.url, level: "", state: "no live run", wrong: [], todo: "", silent, rank: NO_RUN_RANK };
+  const silent = line.heard === null ? "Never heard of" : silentSince(line, now_ms);
+  return { key, site: line.site, title: "", wall: line.url, level: "", state: "No live run", wrong: [], todo: "", silent, rank: NO_RUN_RANK };
 }
 
 const SILENT_RANK = 6;
@@ -79,7 +80,7 @@ const NO_RUN_RANK = 20;
 function worstOf(picture) {
   const { light, spent, dark, stands, fault, alarms, worst, warnings } = picture;
   /** @type {[string[], string][]} */
-  const kinds = [[light, "film in the light"], [spent, "reserve spent"], [dark, "dark gate"], [stands, "film stands"]];
+  const kinds = [[light, "Film in the light"], [spent, "Reserve spent"], [dark, "Dark gate"], [stands, "Film stands"]];
   const wrong = kinds.filter(([places]) => places.length > 0).map(([places, what]) => `${what}: ${places.join(", ")}`);
   const first = kinds.findIndex(([places]) => places.length > 0);
   if (wrong.length === 0 && worst.length > 0) wrong.push(...worst.map(({ text }) => text));
@@ -104,9 +105,9 @@ function stateInWords({ state, stations }) {
 
 /** Since when a site was not heard of, in words; empty where it is heard. @param {SiteLine} site @param {number} now_ms */
 function silentSince({ heard }, now_ms) {
-  if (heard === null) return "never heard of";
+  if (heard === null) return "Never heard of";
   const heard_ms = Date.parse(heard);
-  return now_ms - heard_ms < SILENT_S * 1000 ? "" : `not heard of since ${momentText(heard_ms, now_ms)}`;
+  return now_ms - heard_ms < SILENT_S * 1000 ? "" : `Not heard of since ${momentText(heard_ms, now_ms)}`;
 }
 
 /** A moment on this reader's own clock, with its day where that is another. @param {number} at_ms @param {number} now_ms @param {string} [locale] */

@@ -125,8 +125,8 @@ export class OverviewDesk extends LitElement {
       ${this.age_s === null ? nothing : html`<lost-screen .age_s=${this.age_s} .asOf=${this.asOf} .todo=${"Call the sites."}></lost-screen>`}
       <main>
         <header>
-          <div>
-            <h1 role="status">${first}</h1>
+          <div role="status">
+            <h1>${first}</h1>
             <p class="also">${others.join(" · ")}</p>
           </div>
           <nav aria-label="Desks"><a href="/library">Library of runs</a></nav>
@@ -151,7 +151,7 @@ function row({ site, title, wall, level, state, wrong, todo, silent }) {
       ${wrong.map((words) => html`<p class="wrong">${words}</p>`)} ${level === "act" && todo ? html`<p>${todo}</p>` : nothing}
       <p class="state">${state}</p>
     </div>
-    <a href=${wall} rel="noreferrer">${title ? "Its wall" : "Its own server"}<span class="unseen">, ${name}</span></a>
+    <a href=${wall} rel="noreferrer">${title ? "Its wall" : "Its own server"}<span class="unseen"> (${name})</span></a>
   </li>`;
 }
 
