@@ -97,7 +97,10 @@ class Sender:
         return Branch(name, run.run, month, run.created, 0, bool(plan_text), put_away, None, deleted=False)
 
     def add_events(self, branch: Branch, events: Sequence[RawEvent]) -> bool:
-        """Send what comes next of a branch; false where the archive has another event of one of these numbers."""
+        """Send what comes next of a branch.
+
+        False where the archive has another event of one of these numbers, or has let go of the run meanwhile.
+        """
         columns: dict[str, list[Any]] = {
             "seqs": [event.seq for event in events],
             "arrived": [event.arrived for event in events],
@@ -109,8 +112,8 @@ class Sender:
             there = self._ask(_SAME_ALL, run=branch.run, month=branch.month, **columns).scalar_one()
             if there < len(events):
                 return False
-        self._ask(_COUNT, run=branch.run, last=events[-1].seq, arrived=events[-1].arrived)
-        return True
+        counted = self._ask(_COUNT, run=branch.run, last=events[-1].seq, arrived=events[-1].arrived).rowcount
+        return added == 0 or counted == 1
 
     def put_plan(self, branch: Branch, run: RawRun, plan_text: str) -> None:
         """Give a run the plan that damage had taken from its site."""
@@ -206,7 +209,7 @@ JOIN festoon.events there
 """
 _COUNT = """
 UPDATE festoon.runs SET events = :last, last_arrived = :arrived, trouble = NULL, state = NULL
-WHERE site = :site AND run = :run AND events < :last
+WHERE site = :site AND run = :run AND events < :last AND deleted IS NULL
 """
 _ADD_RUN = """
 INSERT INTO festoon.runs (site, run, local, month, plan_name, plan_text, created, sum, day, words, plan_words, houses,

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -244,3 +246,55 @@ def serve(
         settings = settings_given(host, port, None)
         with ended_by_signals(), open_port(settings.host, settings.port) as listening:
             serve_archive(meant, listening, names or [], typer.echo)
+
+
+@archive.command()
+def remove(
+    name: SiteName,
+    run: Annotated[str, typer.Argument(metavar="RUN", help="A run of that site.", show_default=False)],
+    yes: Annotated[bool, typer.Option("--yes", help="Delete it for good.")] = False,
+    at: At = None,
+) -> None:
+    """Delete a run of a site from the archive, for good; the site's own log keeps it, and does not send it again."""
+    from server.archive.keeping import let_go
+
+    if not yes:
+        raise typer.BadParameter("a run is removed for good: say --yes", param_hint="--yes")
+    with _changing(at) as (connection, _):
+        gone = let_go(connection, name, run)
+    typer.echo(f"{name}: {run} is removed, with its {gone.events} events.")
+
+
+@archive.command()
+def forget(
+    before: Annotated[
+        datetime, typer.Option("--before", formats=["%Y-%m"], help="The first month that stays.", show_default=False)
+    ],
+    yes: Annotated[bool, typer.Option("--yes", help="Delete them for good.")] = False,
+    at: At = None,
+) -> None:
+    """Delete all runs that sites wrote down before a month from the archive, for good."""
+    from server.archive.keeping import let_go_before, would_go
+
+    with _changing(at) as (connection, _):
+        if not yes:
+            there = would_go(connection, before.date())
+            said = f"{there.runs} runs with {there.events} events would go for good: say --yes"
+            raise typer.BadParameter(said, param_hint="--yes")
+        gone = let_go_before(connection, before.date())
+    typer.echo(f"{gone.runs} runs with {gone.events} events are gone, all of before {before:%Y-%m}.")
+
+
+@archive.command()
+def export(
+    name: SiteName,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file.", show_default=False)],
+    at: At = None,
+) -> None:
+    """Write all runs of a site as a backup, of which `festoon restore` makes a log."""
+    from server.archive.keeping import export_site
+    from server.runlog import RunLogFault
+
+    with faults_told(RunLogFault), _changing(at) as (connection, _):
+        copied = export_site(connection, name, file)
+    typer.echo(f"{file}: {copied.runs} runs with {copied.events} events.")
