@@ -1,14 +1,16 @@
 """The archive's own pages and routes: every one only reads, and none asks who somebody is."""
 
 from collections.abc import AsyncIterator
+from datetime import date
 from pathlib import Path
-from typing import Final
+from typing import Annotated, Final
 
-from fastapi import APIRouter, FastAPI
+from fastapi import APIRouter, FastAPI, Query
 from fastapi.responses import StreamingResponse
 from starlette.types import ASGIApp
 
 from server.archive.faults import ArchiveFault
+from server.archive.months import months_of
 from server.archive.reading import ArchivedRuns
 from server.archive.watching import Watch
 from server.desk.access import Guard, Hosts
@@ -30,6 +32,7 @@ PAGES: Final = {
     "/overview": "overview.html",
     "/library": "library.html",
     "/debrief": "debrief.html",
+    "/months": "months.html",
 }
 
 
@@ -51,6 +54,7 @@ def create_archive_app(runs: ArchivedRuns, watch: Watch, apart: Elsewhere, hosts
         page_routes(files, PAGES),
         overview_routes(watch),
         finding_routes(runs.find),
+        month_routes(runs),
         first_look_routes(records, (), stories),
         debrief_routes(records, ()),
         export_routes(records),
@@ -77,6 +81,38 @@ def overview_routes(watch: Watch) -> APIRouter:
         """Every site and live run, then whatever changes: server-sent events (HTML, 9.2), one JSON text each."""
         headers = {"cache-control": "no-store", "x-accel-buffering": "no"}
         return StreamingResponse(_framed(watch.messages()), media_type="text/event-stream", headers=headers)
+
+    return router
+
+
+class MonthOfSite(Wire):
+    """One month of one site: counted runs, their hours, and how often people were told of each kind of alarm."""
+
+    month: date
+    site: str
+    runs: int
+    hours: float
+    alarms: dict[str, int]
+
+
+class Months(Wire):
+    """The months that were asked for, by month and site; `sites` are all that may be read."""
+
+    months: list[MonthOfSite]
+    sites: list[str]
+
+
+def month_routes(runs: ArchivedRuns) -> APIRouter:
+    """Alarms by site and month."""
+    router = APIRouter()
+
+    @router.get("/api/months")
+    def months(
+        first_day: Annotated[date, Query(alias="from")], last_day: Annotated[date, Query(alias="to")], at: str = ""
+    ) -> Months:
+        """Of the house's days from one to another, both included; `at` is one site."""
+        found = months_of(runs, first_day, last_day, at or None)
+        return Months(months=[MonthOfSite(**one._asdict()) for one in found], sites=runs.sites())
 
     return router
 

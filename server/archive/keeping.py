@@ -35,12 +35,7 @@ def let_go(connection: Connection, site: str, run: str) -> Gone:
     if found is None:
         raise ArchiveFault(f"The archive has no run {run!r} of {site!r}: `festoon archive serve` lists them.")
     # First its row: a site that is sending waits for that, and finds then that it is not wanted.
-    for statement in (
-        _MARK,
-        "DELETE FROM festoon.events",
-        "DELETE FROM festoon.summaries",
-        "DELETE FROM festoon.pictures",
-    ):
+    for statement in (_MARK, *_DELETING):
         connection.execute(text(f"{statement} WHERE site = :site AND run = :run"), given)
     return Gone(1, found.events)
 
@@ -102,6 +97,7 @@ def _first_day(day: date) -> date:
     return day.replace(day=1)
 
 
+_DELETING = ("DELETE FROM festoon.events", "DELETE FROM festoon.summaries", "DELETE FROM festoon.pictures")
 _ONE = "SELECT events FROM festoon.runs WHERE site = :site AND run = :run AND deleted IS NULL"
 _MARK = """
 UPDATE festoon.runs SET deleted = now(), plan_text = '', words = '', plan_words = '', houses = '{}', facts = NULL,

@@ -110,9 +110,13 @@ class ArchivedRuns:
                 values |= {f"after_{key}": value for key, value in named(page.after)._asdict().items()}
             asked = text(f"{_LINES} WHERE {' AND '.join(conditions)} {_NEWEST}")
             rows = connection.execute(asked, values | {"most": page.most + 1}).all()
-            sites = list(connection.execute(text("SELECT name FROM festoon.sites ORDER BY name")).scalars())
         lines = [_line(row) for row in rows[: page.most]]
-        return Found(lines, lines[-1].run if len(rows) > page.most else None, sites=sites)
+        return Found(lines, lines[-1].run if len(rows) > page.most else None, sites=self.sites())
+
+    def sites(self) -> list[str]:
+        """The sites that may be read, by name."""
+        with self.connected() as connection:
+            return list(connection.execute(text("SELECT name FROM festoon.sites ORDER BY name")).scalars())
 
     def _of(self, statement: str, run_id: str) -> Row[Any] | None:
         with self.connected() as connection:

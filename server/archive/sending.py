@@ -113,7 +113,7 @@ class Sender:
             if there < len(events):
                 return False
         counted = self._ask(_COUNT, run=branch.run, last=events[-1].seq, arrived=events[-1].arrived).rowcount
-        return added == 0 or counted == 1
+        return bool(added == 0 or counted == 1)
 
     def put_plan(self, branch: Branch, run: RawRun, plan_text: str) -> None:
         """Give a run the plan that damage had taken from its site."""

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from tests.archive.company import company, shown
 from tests.archive.conftest import Archive
+from tests.archive.test_months import made
 from tests.archive.test_overview import tap
 from tests.browser.served import Served
 
@@ -94,3 +96,23 @@ def test_a_run_of_a_site_is_found_and_gone_through(page: Page, sites: dict[str, 
     run.get_by_role("link").click()
     expect(page.get_by_text("A Short Walk").first).to_be_visible()
     expect(page.get_by_role("heading", name=re.compile("What happened"))).to_be_visible()
+
+
+def test_sites_and_months_are_charts_that_are_their_tables(archive: Archive, clean: BrowserContext) -> None:
+    """What goes wrong where is told as figures and bars, for one site or all."""
+    today = datetime.now(UTC).date()
+    for site, trouble in {"north": '{"film_trip": 2}', "south": '{"misfit": 6}'}.items():
+        archive.site(site)
+        made(archive, site, "a", today, 2, trouble)
+    with shown(archive) as server:
+        page = clean.new_page()
+        page.goto(f"{server.base}/months")
+        sites = page.get_by_role("table", name="By site").get_by_role("row")
+        expect(sites).to_have_text(
+            [re.compile("Alarms an hour"), re.compile(r"south\s+3.00"), re.compile(r"north\s+1.00")]
+        )
+        assert Axe().run(page).response["violations"] == []
+        page.get_by_role("combobox", name="Site").select_option("north")
+        expect(page.get_by_role("table", name="By kind").get_by_role("row")).to_have_count(2)
+        page.set_viewport_size({"width": 390, "height": 844})
+        assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")

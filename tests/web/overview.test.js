@@ -2,6 +2,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { byKind, byMonth, bySite, lastYear } from "../../web/js/months.js";
 import { countInWords, merged, rowsOf } from "../../web/js/overview.js";
 
 const NOW = Date.parse("2026-03-14T20:00:00Z");
@@ -68,4 +69,16 @@ test("what changes is put to what is known, and what has gone is taken away", ()
   const later = merged(known, { ...all({ "site b": site("b") }), type: "change", gone: ["a:a"] });
   assert.deepEqual([...later.keys()], ["site a", "site b"]);
   assert.deepEqual([...merged(later, all({})).keys()], []);
+});
+
+test("alarms are told by month, site and kind, as figures and as bars", () => {
+  const months = [
+    { month: "2026-02-01", site: "a", runs: 1, hours: 2, alarms: { film_trip: 1 } },
+    { month: "2026-03-01", site: "a", runs: 1, hours: 1, alarms: { film_trip: 2, misfit: 5 } },
+    { month: "2026-03-01", site: "b", runs: 1, hours: 0, alarms: {} },
+  ];
+  assert.deepEqual(byMonth(months, "en-GB").map(({ name, told }) => [name, told]), [["Feb 2026", "0.50 (1 in 2.0 h)"], ["Mar 2026", "7.00 (7 in 1.0 h)"]]);
+  assert.deepEqual(bySite(months).map(({ name, told }) => [name, told]), [["a", "2.67 (8 in 3.0 h)"], ["b", "0, no hours known"]]);
+  assert.deepEqual(byKind(months).map(({ name, value }) => [name, value]), [["event that does not fit", 5], ["failsafe trip", 3]]);
+  assert.deepEqual(lastYear(new Date("2026-03-14T20:00:00Z")), { from: "2025-04-01", to: "2026-03-31" });
 });

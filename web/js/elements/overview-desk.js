@@ -41,6 +41,7 @@ export class OverviewDesk extends LitElement {
         letter-spacing: -0.02em;
       }
       header a {
+        margin-left: 1rem;
         display: inline-flex;
         align-items: center;
         min-height: 3rem;
@@ -129,7 +130,7 @@ export class OverviewDesk extends LitElement {
             <h1>${first}</h1>
             <p class="also">${others.join(" · ")}</p>
           </div>
-          <nav aria-label="Desks"><a href="/library">Library of runs</a></nav>
+          <nav aria-label="Desks"><a href="/months">Sites and months</a><a href="/library">Library of runs</a></nav>
         </header>
         ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble} What is shown stood so at ${this.asOf}.</p>` : nothing}
         ${this.rows?.length === 0 ? html`<p class="also">No site is known yet. festoon archive site add NAME URL makes one.</p>` : nothing}
