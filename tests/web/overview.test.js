@@ -1,3 +1,4 @@
+// @ts-check
 // What the overview makes of what sites told.
 
 import assert from "node:assert/strict";
@@ -9,7 +10,7 @@ const NOW = Date.parse("2026-03-14T20:00:00Z");
 
 /** @param {string} name @param {string | null} [heard] */
 function site(name, heard = "2026-03-14T19:59:58Z") {
-  return { site: name, url: `http://${name}.example`, heard, waiting: 0 };
+  return { site: name, url: `${name}.example`, heard, waiting: 0 };
 }
 
 /** @param {string} name @param {Partial<import("../../web/js/overview.js").Picture>} [picture] */
@@ -53,7 +54,7 @@ test("runs stand worst first: light, spent, dark, standing, any act, not heard o
   assert.deepEqual([nth(rows, 4).wrong, nth(rows, 4).todo], [["Look"], "Do"]);
   assert.match(nth(rows, 5).silent, /^Not heard of since /);
   assert.equal(nth(rows, 7).state, "Running, on screen in 1 of 1 house");
-  assert.equal(nth(rows, 7).wall, "http://a.example/wall?run=a%20b");
+  assert.equal(nth(rows, 7).wall, "a.example/wall?run=a%20b");
   assert.deepEqual(countInWords(rows), ["5 runs need somebody now", "1 site not heard of", "8 live runs of 9 sites"]);
 });
 

@@ -108,7 +108,7 @@ _MADE = (
     INSERT INTO festoon.events (site, run, seq, month, arrived, body, sum)
     SELECT site, run, seq, month, created,
         '{"id":"e' || seq || '","t":"2026-03-14T23:50:00Z","kind":"mark","source":"contact:north","station":"h3",'
-        || '"mark":"feature","sigma_s":0.05}', seq
+        || '"mark":"feature","sigma_s"\\:0.05}', seq
     FROM festoon.runs, generate_series(1, :events) seq
     """,
     """
