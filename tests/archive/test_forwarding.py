@@ -4,6 +4,7 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from server.archive.place import archive_address
 from server.archive.roles import new_key, retire
 from tests.archive.conftest import Archive
 from tests.archive.proxy import Proxy, proxy
-from tests.archive.sites import arrives, branches, forwarding, grow, in_archive, in_log, log_of
+from tests.archive.sites import PLAN, arrives, branches, forwarding, grow, in_archive, in_log, log_of
 from tests.archive.waiting import until
 
 END_OTHERS = """
@@ -235,6 +236,28 @@ def test_a_run_that_the_archive_let_go_of_is_not_sent_again(archive: Archive, no
             until(lambda: forwarded.lag().site)
             grow(log, "two", 1, 1)
         assert in_archive(archive, "north", "one") == []
+
+
+@pytest.mark.parametrize("year", [1999, 2099])
+def test_a_site_whose_clock_is_years_off_is_taken_all_the_same(
+    archive: Archive, north: str, tmp_path: Path, year: int
+) -> None:
+    """When a site was heard of is the archive's own time, and no clock of a site makes a month far from it."""
+    with log_of(tmp_path) as log:
+        log.create_run("off", PLAN, "larkspur.plan.toml", datetime(year, 1, 1, tzinfo=UTC))
+        grow(log, "off", 1, 3)
+        with forwarding(tmp_path, north):
+            arrives(archive, tmp_path, "north", "off")
+            until(lambda: _heard(archive))
+    with archive.owner.connect() as connection:
+        months = connection.execute(text("SELECT extract(year FROM month)::int FROM festoon.runs")).scalars()
+        assert next(iter(months)) in {2020, datetime.now(UTC).year, datetime.now(UTC).year + 1}
+
+
+def _heard(archive: Archive) -> bool:
+    recent = text("SELECT count(*) FROM festoon.heard WHERE at > now() - interval '1 minute'")
+    with archive.owner.connect() as connection:
+        return bool(connection.execute(recent).scalar_one())
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """A site whose server is a process of its own, tapped over HTTP."""
 
 import json
+import shutil
 import urllib.error
 import urllib.request
 from http.client import HTTPException
@@ -15,11 +16,13 @@ PATIENCE_S = 10.0
 
 
 class TappedSite:
-    """Serves one run of two houses; `url` is its archive, none where it is empty."""
+    """Serves one run of two houses; `url` is its archive, none where it is empty. Its log goes on from `past`, if any."""
 
-    def __init__(self, folder: Path, url: str) -> None:
+    def __init__(self, folder: Path, url: str, past: Path | None = None) -> None:
         folder.mkdir()
         self.log = folder / "log"
+        if past is not None:
+            shutil.copytree(past, self.log)
         self._plan = written_plan(folder)
         self._archive = ["--archive", url] if url else []
         self.start()
