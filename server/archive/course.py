@@ -9,7 +9,7 @@ from sqlalchemy.exc import DataError, IntegrityError
 from server.archive.sending import Branch, Sender, Sum, Summed
 from server.runlog.raw import RawEvent, RawLog, RawRun
 
-MOST: Final = 500
+MOST: Final = 200
 """Events in one transaction: what is held in memory of a log of any length. Chosen."""
 
 LOOK_S: Final = 2.0

@@ -108,7 +108,7 @@ class ArchivedRuns:
             if page.after is not None:
                 conditions.append(_AFTER)
                 values |= {f"after_{key}": value for key, value in named(page.after)._asdict().items()}
-            asked = text(f"{_LINES} WHERE {' AND '.join(conditions)} {_NEWEST}")
+            asked = text(_LINES.format(" AND ".join(conditions)))
             rows = connection.execute(asked, values | {"most": page.most + 1}).all()
         lines = [_line(row) for row in rows[: page.most]]
         return Found(lines, lines[-1].run if len(rows) > page.most else None, sites=self.sites())
@@ -155,7 +155,7 @@ def _conditions(wanted: Wanted) -> tuple[list[str], dict[str, Any]]:
             conditions.append(condition)
             values[name] = value
     if wanted.trouble == "any":
-        conditions.append("trouble <> '{}'")
+        conditions.append("trouble <> jsonb_build_object()")
     elif wanted.trouble is not None:
         conditions.append("jsonb_exists(trouble, :trouble)")
         values["trouble"] = wanted.trouble
@@ -227,13 +227,16 @@ _EVENTS = """
 SELECT seq, arrived, body FROM festoon.events WHERE site = :site AND run = :run
 AND month = (SELECT month FROM festoon.runs WHERE site = :site AND run = :run) ORDER BY seq
 """
+# The page is found first: whatever fits is not joined with anything.
 _LINES = """
 SELECT site, run, plan_name, facts, fault, created, events, last_arrived, put_away_at, put_away_by, trouble, state,
     damaged, pictures.body AS picture
-FROM festoon.runs LEFT JOIN festoon.pictures USING (site, run)
+FROM (
+    SELECT * FROM festoon.runs WHERE {} ORDER BY day DESC, created DESC, site DESC, run DESC LIMIT :most
+) found LEFT JOIN festoon.pictures USING (site, run)
+ORDER BY day DESC, created DESC, site DESC, run DESC
 """
 _AFTER = """
 (day, created, site, run) <
     (SELECT day, created, site, run FROM festoon.runs WHERE site = :after_site AND run = :after_run)
 """
-_NEWEST = "ORDER BY day DESC, created DESC, site DESC, run DESC LIMIT :most"

@@ -16,7 +16,7 @@ PATIENCE_S = 10.0
 
 
 class TappedSite:
-    """Serves one run of two houses; `url` is its archive, none where it is empty. Its log goes on from `past`, if any."""
+    """Serves one run of two houses; `url` is its archive, none where it is empty. Its log begins with `past`."""
 
     def __init__(self, folder: Path, url: str, past: Path | None = None) -> None:
         folder.mkdir()
