@@ -5,7 +5,7 @@ import gc
 import socket
 import tempfile
 from collections.abc import Callable, Coroutine, Mapping, Sequence
-from contextlib import closing
+from contextlib import closing, nullcontext
 from datetime import timedelta
 from itertools import zip_longest
 from pathlib import Path
@@ -16,6 +16,10 @@ from adapters.drill.briefing import briefing_of
 from adapters.drill.entry import start_of
 from adapters.drill.feed import RehearsalFeed
 from adapters.drill.rehearsal import Rehearsal
+from server.archive.faults import ArchiveFault
+from server.archive.forwarding import Forwarding, Lag
+from server.archive.picture import show_on
+from server.archive.place import archive_address
 from server.clock import Clock
 from server.contact_boards import Board, Wiring, WiringFaults, board_of, kept_going, rollcall_event
 from server.demonstration import LEAD_S, plan_for_fingers, plan_moved_to, text_of
@@ -38,7 +42,7 @@ from server.playing import Played, demo_plan, demonstration
 from server.posting import post_to
 from server.rehearsals import DrillAsked, NoSuchDrill, Reviewed, reviewed, scenario_of
 from server.runlog import RunLog, RunLogFault, StoredRuns
-from server.settings import folder_beside, settings_from_environment
+from server.settings import settings_from_environment
 from server.timeline.estimate import US_PER_S
 from server.upkeep.counting import CountedRun, Counters
 from server.upkeep.lines import begin_lines
@@ -46,7 +50,7 @@ from server.upkeep.lookout import AlarmLines, look_on
 from server.upkeep.metrics import MEDIA_TYPE, Measured, Metrics
 from server.upkeep.readiness import Readiness
 
-FAULTS = (*ENTRANCE_FAULTS, RunLogFault, NoSuchDrill, WiringFaults)
+FAULTS = (*ENTRANCE_FAULTS, RunLogFault, NoSuchDrill, WiringFaults, ArchiveFault)
 """What keeps a server from starting, each said in one sentence, or in one line a fault."""
 
 
@@ -120,22 +124,28 @@ def serve(
     certificate: SiteCertificate | None = None,
     at_terminal: bool = False,
     wirings: Sequence[Wiring] = (),
+    archive: str | None = None,
 ) -> None:
     """Show the runs of `plans`, if any, and the log on `port` until a signal ends it.
 
-    `data` is the folder or database URL of the log.
+    `data` is the folder of the log.
 
     `played` brings the events of every one of them; `wirings` are their contacts, in the same order. `tell` gets what
     the person who started it should read, a line at a time; `opened` the address of the first wall when it is there.
-    With a `certificate` it speaks TLS; `at_terminal` says that what is told is not kept. Raises one of FAULTS.
+    With a `certificate` it speaks TLS; `at_terminal` says that what is told is not kept. `archive` is the address of
+    an archive to which the log is forwarded, or a file that holds it. Raises one of FAULTS.
     """
+    forwarding = None if archive is None else Forwarding(archive_address(archive), Path(data), Clock().now)
     with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:
         counters = Counters()
         shows = [_show(log, file, played, tell, counters) for file in plans]
         shows = [_wired(*each, tell) for each in zip_longest(shows, wirings)]
-        with closing(_apart(data, [show.run.run_id for show in shows])) as apart:
-            folder = folder_beside(data)
-            _serve(log, shows, way_in, folder, tell, opened, counters, apart, at_terminal=at_terminal)
+        with closing(_apart(data, [show.run.run_id for show in shows])) as apart, forwarding or nullcontext():
+            _serve(
+                *(log, shows, way_in, Path(data), tell, opened, counters, apart),
+                at_terminal=at_terminal,
+                forwarding=forwarding,
+            )
 
 
 def _apart(data: str, live: Sequence[str]) -> Apart:
@@ -153,10 +163,12 @@ def _serve(
     apart: Apart,
     *,
     at_terminal: bool = False,
+    forwarding: Forwarding | None = None,
 ) -> None:
     begin_lines(settings_from_environment().log)
     runs = {show.run.run_id: show.run for show in shows}
-    past = Past(log, lambda: Clock().now(), (RunLogFault,), apart)
+    lag = None if forwarding is None else forwarding.lag
+    past = Past(log, lambda: Clock().now(), (RunLogFault,), apart, lag)
     backlog = Backlog(past)
     contacts = {show.run.run_id: show.contacts for show in shows if show.contacts is not None}
     app = create_app(
@@ -168,7 +180,7 @@ def _serve(
         past=past,
         contacts=contacts,
         plans=PlanDesk(PlanStore(folder / "plans"), demo_plan().text, SiteStore(folder / "sites")),
-        health=_health(log, runs, way_in, folder, counters),
+        health=_health(log, runs, way_in, folder, counters, lag),
         backlog=backlog,
     )
     context = way_in.certificate.context if way_in.certificate else None
@@ -176,12 +188,20 @@ def _serve(
         app, lambda: way_in.tell_addresses(list(runs), contacts, tell, opened, at_terminal=at_terminal), context
     )
     with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
-        runner.run(_watch(shows, server, way_in.ports, counters, backlog.look_after(runs)))
+        beside = [backlog.look_after(runs), *([] if forwarding is None else [show_on(forwarding, runs)])]
+        runner.run(_watch(shows, server, way_in.ports, counters, beside))
 
 
-def _health(log: RunLog, runs: Mapping[str, LiveRun], way_in: Entrance, folder: Path, counters: Counters) -> Health:
+def _health(
+    log: RunLog,
+    runs: Mapping[str, LiveRun],
+    way_in: Entrance,
+    folder: Path,
+    counters: Counters,
+    lag: Callable[[], Lag] | None,
+) -> Health:
     until = way_in.certificate.until if way_in.certificate else None
-    metrics = Metrics(Measured(runs, way_in.doorkeeper, folder, until), counters)
+    metrics = Metrics(Measured(runs, way_in.doorkeeper, folder, until, lag), counters)
     return Health(Readiness(log.tried, (RunLogFault,), folder, counters), metrics.text, MEDIA_TYPE)
 
 
@@ -190,7 +210,7 @@ async def _watch(
     server: WebServer,
     ports: list[socket.socket],
     counters: Counters,
-    beside: Coroutine[None, None, None],
+    beside: Sequence[Coroutine[None, None, None]],
 ) -> None:
     for show in shows:
         show.run.start()
@@ -198,7 +218,7 @@ async def _watch(
     wired = [(show, show.contacts) for show in shows if show.contacts is not None]
     feeds += [asyncio.create_task(w) for show, board in wired for w in kept_going(show.run, show.clock, board)]
     feeds.append(asyncio.create_task(look_on(AlarmLines([show.run for show in shows], counters), counters)))
-    feeds.append(asyncio.create_task(beside))
+    feeds += [asyncio.create_task(each) for each in beside]
     # What is there now stays. Gone through with what comes, it would stop the server for a tenth of a second at a time.
     gc.collect()
     gc.freeze()

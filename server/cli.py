@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from server.commands.archive import archive, remove
+from server.commands.archive import archive as archive_commands
 from server.commands.backup import backup, restore
 from server.commands.certificate import certificate
 from server.commands.contacts import contacts
@@ -32,6 +32,7 @@ from server.commands.options import (
 from server.commands.order import order
 from server.commands.pair import pair, pairings
 from server.commands.plan import plan
+from server.commands.put_away import put_away, remove
 from server.commands.runs import runs
 from server.documents import lines_from_file, text_from_file
 from server.timeline.events import read_recording
@@ -56,7 +57,7 @@ app.command()(order)
 app.command()(runs)
 app.command()(debrief)
 app.command()(learn)
-app.command()(archive)
+app.command()(put_away)
 app.command()(remove)
 app.command()(backup)
 app.command()(restore)
@@ -67,6 +68,7 @@ app.command()(certificate)
 app.command()(contacts)
 app.command()(doctor)
 app.command()(service)
+app.add_typer(archive_commands, name="archive")
 
 
 def main() -> None:
@@ -97,6 +99,14 @@ def serve(
         Path | None, typer.Option(metavar="FILE", help="The site's own certificate (PEM): TLS.", show_default=False)
     ] = None,
     key: Annotated[Path | None, typer.Option(metavar="FILE", help="Its key (PEM).", show_default=False)] = None,
+    archive: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="Send the log on to the archive of many sites: its address, or a file that holds it.",
+            show_default=False,
+        ),
+    ] = None,
     wirings: Annotated[
         list[Path] | None,
         typer.Option(
@@ -138,6 +148,7 @@ def serve(
                 certificate=own,
                 at_terminal=at_terminal,
                 wirings=wired,
+                archive=archive or settings.archive,
             )
 
 

@@ -15,7 +15,6 @@ from server.desk.listening import PortFault, address, address_for_others, home_p
 from server.desk.tls import CertificateFault, SiteCertificate, site_certificate
 from server.desk.visitors import PAIR_PAGE, PAIRINGS_PAGE
 from server.plan_runs import Tell
-from server.settings import folder_beside
 from server.terminal.welcome import told_of_pairing
 
 FAULTS = (CertificateFault, KeyFault, PortFault)
@@ -78,11 +77,11 @@ class Entrance(NamedTuple):
 def entrance(
     devices: Store, data: str, port: socket.socket, certificate: SiteCertificate | None = None
 ) -> Iterator[Entrance]:
-    """Open a server on `port` until the block ends; `data` is the folder or URL of the log that keeps `devices`.
+    """Open a server on `port` until the block ends; `data` is the folder of the log that keeps `devices`.
 
     Raises KeyFault and PortFault.
     """
-    folder, now = folder_beside(data), Clock().now
+    folder, now = Path(data), Clock().now
     doorkeeper = Doorkeeper(Pairings(devices, Signer(signing_key(folder)), now), now)
     names = certificate.names if certificate else []
     scheme = "https" if certificate else "http"

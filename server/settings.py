@@ -16,9 +16,10 @@ class SettingsFault(Exception):
 class Settings(NamedTuple):
     """What the environment may say; a command line option wins over it.
 
-    `data` (FESTOON_DATA) is the folder of the event log, or a database URL; `host` (FESTOON_HOST) and `port`
+    `data` (FESTOON_DATA) is the folder of the event log; `host` (FESTOON_HOST) and `port`
     (FESTOON_PORT) are where desks connect: this computer only, unless told. `certificate` (FESTOON_CERTIFICATE) and
     `key` (FESTOON_KEY) are the files of TLS, None for none. `log` (FESTOON_LOG) is how a server writes its own log.
+    `archive` (FESTOON_ARCHIVE) is the address of an archive of many sites, or a file that holds it; None for none.
     """
 
     data: str
@@ -27,21 +28,27 @@ class Settings(NamedTuple):
     certificate: str | None = None
     key: str | None = None
     log: LogKind = "text"
+    archive: str | None = None
 
 
 def settings_from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
     """Read the variables above; one that is absent or empty has its default. Raises SettingsFault."""
-    data = environment.get("FESTOON_DATA") or str(_default_folder(environment))
+    data = data_folder(environment.get("FESTOON_DATA") or str(_default_folder(environment)), "FESTOON_DATA")
     host = environment.get("FESTOON_HOST") or Settings._field_defaults["host"]
     port = _port(environment.get("FESTOON_PORT") or str(Settings._field_defaults["port"]))
     certificate, key = (environment.get(name) or None for name in ("FESTOON_CERTIFICATE", "FESTOON_KEY"))
     log = _log_kind(environment.get("FESTOON_LOG") or Settings._field_defaults["log"])
-    return Settings(data, host, port, certificate, key, log)
+    return Settings(data, host, port, certificate, key, log, environment.get("FESTOON_ARCHIVE") or None)
 
 
-def folder_beside(data: str, environment: Mapping[str, str] = os.environ) -> Path:
-    """Where what belongs to a log is kept, keys among it: its folder; for a database URL the default one."""
-    return _default_folder(environment) if "://" in data else Path(data)
+def data_folder(given: str, name: str) -> str:
+    """The folder of a log as it was given by `name`. Raises SettingsFault for the address of a database."""
+    if "://" not in given:
+        return given
+    raise SettingsFault(
+        f"{name}: found the address of a database ({given.partition(':')[0]}); accepted is a folder, for a show's log"
+        " is on this computer; what many sites share is an archive"
+    )
 
 
 def _default_folder(environment: Mapping[str, str]) -> Path:

@@ -24,10 +24,9 @@ def certificate(
     from server.access.certificates import MakingFault, make_certificate
     from server.clock import Clock
     from server.desk.listening import own_names
-    from server.settings import folder_beside
 
     with faults_told(MakingFault):
-        place = folder or folder_beside(settings_given(None, None, None).data)
+        place = folder or Path(settings_given(None, None, None).data)
         made = make_certificate(place, names or own_names(), Clock().now())
     typer.echo(
         f"Certificate  {made.certificate}\n"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from server.documents import DocumentFault, text_from_file
-from server.settings import Settings, SettingsFault, settings_from_environment
+from server.settings import Settings, SettingsFault, data_folder, settings_from_environment
 from server.timeline.events import RecordingFault
 from server.timeline.plan import Plan, PlanFaults, parse_plan
 
@@ -77,7 +77,8 @@ def settings_given(host: str | None, port: int | None, data: str | None) -> Sett
     """The environment's settings; what was given on the command line wins."""
     settings = settings_from_environment()
     number = settings.port if port is None else port
-    return settings._replace(data=data or settings.data, host=host or settings.host, port=number)
+    folder = settings.data if data is None else data_folder(data, "--data")
+    return settings._replace(data=folder, host=host or settings.host, port=number)
 
 
 def plans_from_files(paths: Iterable[Path], faults: list[str]) -> list[Plan]:

@@ -1,5 +1,6 @@
 """`festoon pair` and `festoon pairings`: ask the server that runs on this computer."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -53,6 +54,5 @@ def pairings(
 
 def _server(data: str | None) -> "Server":
     from server.access.asking import server_of
-    from server.settings import folder_beside
 
-    return server_of(folder_beside(settings_given(None, None, data).data))
+    return server_of(Path(settings_given(None, None, data).data))

@@ -29,7 +29,7 @@ def runs(
     trouble: Annotated[
         str | None, typer.Option(help="An alarm kind that people were told of, or any.", show_default=False)
     ] = None,
-    archived: Annotated[bool, typer.Option("--archived", help="Those that were put away.")] = False,
+    put_away: Annotated[bool, typer.Option("--put-away", help="Those that were put away.")] = False,
     as_json: AsJson = False,
     data: Data = None,
 ) -> None:
@@ -38,7 +38,7 @@ def runs(
     from server.runlog import RunLogFault, StoredRuns
 
     first, last = (None if day is None else day.date() for day in (first_day, last_day))
-    wanted = Wanted(first, last, text, plan, house, trouble, archived=archived)
+    wanted = Wanted(first, last, text, plan, house, trouble, archived=put_away)
     with faults_told(RunLogFault), closing(StoredRuns.reading(settings_given(None, None, data).data)) as log:
         # Going through a run takes a second, so only those are gone through that everything else fits.
         fitting = [line for line in lines_of(log) if wanted._replace(trouble=None).matches(line)]

@@ -63,13 +63,15 @@ class Hosts:
     """The names under which this server may be addressed.
 
     Loopback names and the `bound` host always; where `bound` is not loopback, also any plain address (rebinding needs a
-    name), this computer's own name, bare and under `.local`, and the names of its `certificate`, lower case.
+    name), this computer's own name, bare and under `.local`, and the names of its `certificate`, lower case. `proxied`
+    are names that a proxy before it is asked for by.
     """
 
-    def __init__(self, bound: str, certificate: Iterable[str] = ()) -> None:
+    def __init__(self, bound: str, certificate: Iterable[str] = (), proxied: Iterable[str] = ()) -> None:
         self._open = not is_loopback(bound)
         own = socket.gethostname().lower()
-        self._names = {"localhost", bound.lower(), *((own, f"{own}.local", *certificate) if self._open else ())}
+        asked = map(str.lower, proxied)
+        self._names = {"localhost", bound.lower(), *asked, *((own, f"{own}.local", *certificate) if self._open else ())}
 
     def __contains__(self, host: str) -> bool:
         """Whether a `Host` header, with or without a port, is one of them."""

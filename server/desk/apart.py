@@ -23,7 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
 from server.desk.lessons import lesson_routes
-from server.desk.records import DROPPED, Answered, Elsewhere, Records, RunsOfLog
+from server.desk.records import DROPPED, Answered, Elsewhere, Origin, Records, RunsOfLog
 from server.desk.refusals import tell_as_unavailable, tell_faults
 from server.review.library import trouble_of
 
@@ -46,6 +46,7 @@ class Opening(NamedTuple):
     where: str
     faults: tuple[type[Exception], ...]
     live: tuple[str, ...] = ()
+    origin: Origin = "log"
 
 
 class _Asked(NamedTuple):
@@ -178,7 +179,7 @@ def _opened() -> tuple[Records, FastAPI]:
     """The log there and its routes, from the first request on: that a log cannot be opened is that one's answer."""
     if _There.api is None:
         opening = _There.opening
-        _There.records = Records(opening.open(opening.where))
+        _There.records = Records(opening.open(opening.where), opening.origin)
         _There.api = api_of(_There.records, opening.live, opening.faults)
     return _There.records, _There.api
 

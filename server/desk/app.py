@@ -20,7 +20,7 @@ from server.desk.exports import export_routes
 from server.desk.first_looks import Stories, first_look_routes
 from server.desk.health import Health, health_routes
 from server.desk.lessons import lesson_routes
-from server.desk.library import library_routes
+from server.desk.library import OwnShelf, finding_routes, shelf_routes
 from server.desk.messages import DeskMessage, ServerMessage
 from server.desk.pages import Files, page_routes
 from server.desk.pairings import Others, pairing_routes
@@ -99,8 +99,10 @@ def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past, backlog
     records = Records(past.log)
     if past.apart is not None:
         api.add_middleware(AnsweredApart, apart=past.apart)
-    api.include_router(library_routes(records, runs, past, backlog or Backlog(past)))
-    api.include_router(first_look_routes(records, runs, past, Stories(records, past)))
+    shelf = OwnShelf(runs, past, backlog or Backlog(past))
+    api.include_router(finding_routes(shelf.find))
+    api.include_router(shelf_routes(records, shelf, past))
+    api.include_router(first_look_routes(records, runs, Stories(records, past.apart, past.faults, past.log.library)))
     api.include_router(debrief_routes(records, runs))
     api.include_router(export_routes(records))
     api.include_router(lesson_routes(records))

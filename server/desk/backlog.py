@@ -37,7 +37,7 @@ class Backlog:
         self._log = past.log
         self._apart = past.apart
         self._may_pass: tuple[type[Exception], ...] = (*past.faults, BrokenProcessPool, RecordFault)
-        self._stories = Stories(self._records, past)
+        self._stories = Stories(self._records, past.apart, past.faults, past.log.library)
         self._busy = False
         # By run and how many events it had: how often it could not be gone through.
         self._tries: Counter[tuple[str, int]] = Counter()

@@ -54,11 +54,32 @@ class LibraryRun(Wire):
     fault: str | None
 
 
+class ArchiveLag(Wire):
+    """How the archive fares that the log is forwarded to: `waiting` events are not there yet, some `since` then.
+
+    `why` says why it cannot be reached; `notes` are what somebody should know of what is there.
+    """
+
+    place: str
+    site: str | None
+    waiting: int
+    since: str | None
+    why: str | None
+    notes: list[str]
+
+
 class Library(Wire):
-    """Runs, the newest first; where `uncounted` is over 0, ask again: each answer counts a few more."""
+    """Runs, the newest first; where `uncounted` is over 0, ask again: each answer counts a few more.
+
+    `following` is what the next page comes `after`, null where this is the last. `sites` are those of an archive, null
+    for a server's own log. `archive` is null where the log is forwarded to none.
+    """
 
     runs: list[LibraryRun]
+    following: str | None
     uncounted: int
+    sites: list[str] | None
+    archive: ArchiveLag | None
 
 
 class ArchiveRequest(Wire):
@@ -116,7 +137,7 @@ class DebriefInfo(Wire):
     """
 
     id: str
-    source: Literal["log", "recording"]
+    source: Literal["log", "archive", "recording"]
     live: bool
     archived: ArchivedMark | None
     info: RunInfo

@@ -58,7 +58,7 @@ def debrief_routes(records: Records, live: Collection[str]) -> APIRouter:
     @router.get("", response_model=DebriefInfo)
     def debrief(run: named) -> Response:
         """What stays the same through a run, and what there is of it."""
-        found = records.log.archived().get(run.id)
+        found = records.log.put_away(run.id)
         archived = archived_json(found.at, found.by) if found is not None else None
         return json_answer(debrief_json(run, live=run.id in live, archived=archived))
 
@@ -112,7 +112,7 @@ def debrief_json(run: Opened, *, live: bool, archived: Json | None) -> Json:
     span = run.account.span
     return {
         "id": run.id,
-        "source": "recording" if run.source.run_id is None else "log",
+        "source": run.source.origin,
         "live": live,
         "archived": archived,
         "info": run_info(run.id, run.plan, 1.0, demo=False),

@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from collections.abc import Mapping
+from collections.abc import Collection
 from typing import Any
 
 import orjson
@@ -11,8 +11,7 @@ from fastapi import APIRouter, HTTPException, Response
 from server.desk.apart import GONE
 from server.desk.debrief_messages import FirstLook, Story
 from server.desk.debriefs import ANSWERS, debrief_json, json_answer, told_json
-from server.desk.records import DROPPED, Log, Past, RecordFault, Records
-from server.live import LiveRun
+from server.desk.records import DROPPED, Elsewhere, RecordFault, Records, Shelves
 from server.review.kept import COUNTED_BY, Facts, Kept, body_from_kept, facts_of, kept_of
 from server.review.library import archived_json, plan_or_fault
 from server.review.series import first_series_of
@@ -25,11 +24,19 @@ _log = logging.getLogger(__name__)
 class Stories:
     """The stories of runs: those that the log keeps, and those that are made when somebody asks, and kept then."""
 
-    def __init__(self, records: Records, past: Past) -> None:
+    def __init__(
+        self,
+        records: Records,
+        apart: Elsewhere | None,
+        faults: tuple[type[Exception], ...],
+        shelves: Shelves | None,
+    ) -> None:
+        """`shelves` keep what is made; nothing is kept where there are none, as in an archive. The rest as `Past`."""
         self._records = records
-        self._log: Log = past.log
-        self._apart = past.apart
-        self._faults = past.faults
+        self._log = records.log
+        self._apart = apart
+        self._faults = faults
+        self._shelves = shelves
 
     def kept(self, run_id: str, events: int | None = None) -> Kept:
         """What the log keeps of a run that has so many events, as it stands where that is None.
@@ -60,11 +67,11 @@ class Stories:
 
         Of one that was removed meanwhile nothing is kept. Raises whatever the log raises where it cannot be written.
         """
-        if await asyncio.to_thread(self._log.run, run_id) is None:
+        if self._shelves is None or await asyncio.to_thread(self._log.run, run_id) is None:
             return
         facts = kept.facts or await asyncio.to_thread(self._facts, run_id)
         body = body_from_kept(kept._replace(facts=facts))
-        await self._log.library.keep_summary(run_id, events, COUNTED_BY, body)
+        await self._shelves.keep_summary(run_id, events, COUNTED_BY, body)
 
     def _facts(self, run_id: str) -> Facts | None:
         stored = self._log.run(run_id)
@@ -83,7 +90,7 @@ class Stories:
         return told
 
 
-def first_look_routes(records: Records, runs: Mapping[str, LiveRun], past: Past, stories: Stories) -> APIRouter:
+def first_look_routes(records: Records, runs: Collection[str], stories: Stories) -> APIRouter:
     """The routes of both, which are answered in the server itself; `runs` are the live ones."""
     router = APIRouter(prefix="/api/library/{run_id}", responses=ANSWERS)
 
@@ -94,7 +101,7 @@ def first_look_routes(records: Records, runs: Mapping[str, LiveRun], past: Past,
             opened = records.glance(run_id)
         except RecordFault as fault:
             raise HTTPException(fault.status, str(fault)) from None
-        found = past.log.archived().get(run_id)
+        found = records.log.put_away(run_id)
         archived = archived_json(found.at, found.by) if found is not None else None
         series = {"version": opened.version, **first_series_of(opened.account)}
         debrief = debrief_json(opened, live=run_id in runs, archived=archived)

@@ -1,7 +1,7 @@
 """The pages and files that browsers load."""
 
 import os
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from pathlib import Path
 
 from fastapi import APIRouter, Request
@@ -60,10 +60,10 @@ class Files(StaticFiles):
         return NotModifiedResponse(response.headers) if fresh else response
 
 
-def page_routes(files: Files) -> APIRouter:
-    """A route for each of `PAGES`."""
+def page_routes(files: Files, pages: Mapping[str, str] = PAGES) -> APIRouter:
+    """A route for each of `pages`."""
     router = APIRouter(include_in_schema=False)
-    for path, name in PAGES.items():
+    for path, name in pages.items():
         router.add_api_route(path, _page(files, name), methods=["GET", "HEAD"])
     return router
 

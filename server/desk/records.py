@@ -7,10 +7,11 @@ import threading
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
-from typing import NamedTuple, Protocol, TypeVar
+from typing import Literal, NamedTuple, Protocol, TypeVar
 
 from server.review.account import Account, Clock, Stored, account_from_log
-from server.review.library import Extent, Shelf, StoredRun, plan_or_fault
+from server.review.kept import Summary
+from server.review.library import Archived, Extent, Shelf, StoredRun, plan_or_fault
 from server.review.reading import Reading
 from server.review.recordings import plan_in_header, recorded_from_lines
 from server.timeline.events import Event, Rejected
@@ -55,16 +56,21 @@ class Shelves(Protocol):
     def keep_summary(self, run_id: str, events_counted: int, made_by: str, body: str) -> asyncio.Future[int]: ...
 
 
-class RunsOfLog(Shelf, Protocol):
-    """What going through runs needs of a log (`server.runlog.StoredRuns` is one); reads may come from any thread."""
+class RunsOfLog(Protocol):
+    """What going through runs needs of a log, or of an archive of many; reads may come from any thread.
+
+    `server.runlog.StoredRuns` and `server.archive.reading.ArchivedRuns` are such.
+    """
 
     def run(self, run_id: str) -> StoredRun | None: ...
     def events(self, run_id: str) -> Sequence[Stored]: ...
     def extent(self, run_id: str) -> Extent: ...
     def lacking(self, run_id: str) -> Sequence[str]: ...
+    def put_away(self, run_id: str) -> Archived | None: ...
+    def summary(self, run_id: str) -> Summary | None: ...
 
 
-class Log(RunsOfLog, Protocol):
+class Log(RunsOfLog, Shelf, Protocol):
     """What debriefs and the library need of a log (`server.runlog.RunLog` is one)."""
 
     def append(self, run_id: str, event: Event, arrived: datetime) -> asyncio.Future[int]: ...
@@ -93,17 +99,39 @@ class Elsewhere(Protocol):
         """As of how many events, and how often people were told of each kind of alarm in a run; call it in a thread."""
 
 
+class Lag(Protocol):
+    """How the archive of many sites fares, as this one sees it (`server.archive.forwarding.Lag` is one)."""
+
+    @property
+    def place(self) -> str: ...
+    @property
+    def site(self) -> str | None: ...
+    @property
+    def waiting(self) -> int: ...
+    @property
+    def since(self) -> datetime | None: ...
+    @property
+    def why(self) -> str | None: ...
+    @property
+    def notes(self) -> Sequence[str]: ...
+
+
 class Past(NamedTuple):
     """Where finished runs are kept, and the wall clock that tells when something of them is changed.
 
     `faults` are what the log raises when it cannot be used, each one sentence. `apart` is what goes through runs; this
-    process does where it is None.
+    process does where it is None. `archive` tells how the archive fares that the log is forwarded to, if it is.
     """
 
     log: Log
     now: Callable[[], datetime]
     faults: tuple[type[Exception], ...] = ()
     apart: Elsewhere | None = None
+    archive: Callable[[], Lag] | None = None
+
+
+Origin = Literal["log", "archive", "recording"]
+"""A server's own log, where a run can be put right; an archive of many, or a recording, where it cannot."""
 
 
 class Source(NamedTuple):
@@ -118,6 +146,7 @@ class Source(NamedTuple):
     keeps_arrivals: bool
     rejected: tuple[Rejected, ...] = ()
     lacking: tuple[str, ...] = ()
+    origin: Origin = "recording"
 
 
 class Opened:
@@ -148,8 +177,9 @@ class Opened:
 class Records:
     """Opens runs and keeps the latest of them open; call it from threads, for it reads and reckons."""
 
-    def __init__(self, log: RunsOfLog) -> None:
+    def __init__(self, log: RunsOfLog, origin: Origin = "log") -> None:
         self.log = log
+        self._origin: Origin = origin
         self._open: OrderedDict[str, Opened] = OrderedDict()
         self._dropped: OrderedDict[str, tuple[Source, Account]] = OrderedDict()
         self._lock = threading.Lock()
@@ -184,7 +214,7 @@ class Records:
             raise RecordFault(f"The plan of {run_id} cannot be used: {fault}.", 409)
         version = self.log.extent(run_id).events
         lacking = tuple(lacking_of(run_id))
-        source = Source(run_id, stored.plan_name, stored.plan_text, keeps_arrivals=True, lacking=lacking)
+        source = Source(run_id, stored.plan_name, stored.plan_text, True, (), lacking, self._origin)
         return Opened(run_id, source, account_from_log(plan, self.log.events(run_id)), version)
 
     def drop(self, name: str, text: str, plan: tuple[str, str] | None) -> Opened:

@@ -63,9 +63,12 @@ class Kept(NamedTuple):
 
 def body_from_kept(kept: Kept) -> str:
     """What is kept of it in the log."""
-    facts = kept.facts
-    said = facts and facts._asdict() | {"zero": rfc3339(facts.zero), "day": facts.day.isoformat()}
-    return json.dumps(kept._asdict() | {"facts": said})
+    return json.dumps(kept._asdict() | {"facts": json_from_facts(kept.facts)})
+
+
+def json_from_facts(facts: Facts | None) -> dict[str, Any] | None:
+    """The facts of a plan, to be kept."""
+    return facts and facts._asdict() | {"zero": rfc3339(facts.zero), "day": facts.day.isoformat()}
 
 
 def kept_of(summary: Summary | None, events: int) -> Kept:
@@ -82,13 +85,14 @@ def kept_of(summary: Summary | None, events: int) -> Kept:
 
 def _kept(summary: Summary, *, is_whole: bool) -> Kept:
     found = json.loads(summary.body)
-    facts = _facts(found.get("facts"))
+    facts = facts_from_json(found.get("facts"))
     if summary.made_by != COUNTED_BY:
         return Kept(facts=facts)
     return Kept(found["trouble"] if is_whole else None, found["story"] if is_whole else None, found["damaged"], facts)
 
 
-def _facts(found: Mapping[str, Any] | None) -> Facts | None:
+def facts_from_json(found: Mapping[str, Any] | None) -> Facts | None:
+    """The facts as `json_from_facts` wrote them. Raises ValueError, KeyError and TypeError where they are none."""
     if found is None:
         return None
     zero, day = time_from_rfc3339(found["zero"]), date.fromisoformat(found["day"])

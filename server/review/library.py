@@ -94,7 +94,7 @@ class Wanted(NamedTuple):
     """What is looked for; None asks for nothing. Days are the house's, both included.
 
     `text` is looked for in run, title, site and plan file, `plan` in title and plan file, whatever the case. `house` is
-    exact; `trouble` an alarm kind, or `any`. `archived` is None for all runs.
+    exact; `trouble` an alarm kind, or `any`. `archived` is None for all runs. `at` is a site of an archive.
     """
 
     first_day: date | None = None
@@ -104,6 +104,7 @@ class Wanted(NamedTuple):
     house: str | None = None
     trouble: str | None = None
     archived: bool | None = False
+    at: str | None = None
 
     def matches(self, line: LibraryLine) -> bool:
         """Whether a line is one of those looked for; one whose trouble was not counted yet has none."""
@@ -115,6 +116,7 @@ class Wanted(NamedTuple):
             and _has(self.plan, title, line.plan_name)
             and (self.house is None or self.house in line.houses)
             and self._has_trouble(line)
+            and (self.at is None or line.run.startswith(f"{self.at}:"))
             and (self.archived is None or self.archived is (line.archived is not None))
         )
 

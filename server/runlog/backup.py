@@ -16,8 +16,6 @@ from server.runlog.damage import finish
 from server.runlog.faults import RunLogFault, told_plainly
 from server.runlog.migrations import MIGRATIONS
 
-ITS_OWN_MEANS = "The log is a database of its own: back it up and restore it by that database's means."
-
 
 class Copied(NamedTuple):
     """What a copy holds; `aside` is where a log that stood in the way was put."""
@@ -69,8 +67,6 @@ def restore_from_file(file: Path, where: str, *, replace: bool) -> Copied:
 
 
 def _log_of(where: str) -> Path:
-    if "://" in where:
-        raise RunLogFault(ITS_OWN_MEANS)
     return Path(where) / sqlite.FILE
 
 

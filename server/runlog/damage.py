@@ -185,7 +185,7 @@ def _last_arrival(connection: Connection, run: str) -> datetime:
     events, runs = tables.events, tables.runs
     asked = select(events).where(events.c.run == run).order_by(events.c.seq.desc())
     with closing(connection.execute(asked)) as rows:
-        # In a database elsewhere a row that changed is still in its place, and its time is anything.
+        # Of a row that changed the time is anything.
         found = next((row.arrived for row in rows if row.sum in {None, event_sum(row._asdict())}), None)
     created = select(runs.c.created).where(runs.c.id == run)
     return time_from_rfc3339(found or connection.execute(created).scalar_one())

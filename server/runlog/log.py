@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, bindparam, create_engine, func, insert, make_url, select, update
+from sqlalchemy import Connection, Engine, bindparam, create_engine, func, insert, select, update
 
 from server.runlog import sqlite
 from server.runlog.damage import finish, is_damaged, mend, note_losses
@@ -28,25 +28,21 @@ _log = logging.getLogger(__name__)
 class RunLog(StoredRuns):
     """One log, open. Reads may come from any thread; writes go through one thread and share commits."""
 
-    def __init__(self, engine: Engine, place: str, lock: sqlite3.Connection | None) -> None:
+    def __init__(self, engine: Engine, place: str, lock: sqlite3.Connection) -> None:
         """Use `open`, which makes the parts."""
         super().__init__(engine, place)
         self._lock = lock
         self._last_seq: dict[str, int] = {}
-        tidy = sqlite.checkpoint if _on_sqlite(engine) else _nothing
-        # Of a database elsewhere there is no file of ours to be moved away.
-        before = _always if lock is None else sqlite.Place(Path(place) / sqlite.FILE).check
-        self._writer = Writer(engine, place, self._last_seq.clear, tidy, before)
+        before = sqlite.Place(Path(place) / sqlite.FILE).check
+        self._writer = Writer(engine, place, self._last_seq.clear, sqlite.checkpoint, before)
 
     @classmethod
     def open(cls, where: str | Path) -> "RunLog":
-        """Open the log of a folder (made if need be), or at a database URL, and upgrade it to this version.
+        """Open the log of a folder, made if need be, and upgrade it to this version.
 
         A log that is damaged is set aside, and what can be saved of it goes on; that is told on the program's own log.
         Raises RunLogFault where it cannot be written, is another process's, is not a log, or is a newer program's.
         """
-        if "://" in str(where):
-            return cls(_upgraded_engine(str(where), _without_password(str(where))), _without_password(str(where)), None)
         lock = sqlite.keep_folder(Path(where))
         try:
             for line in _mended(Path(where) / sqlite.FILE):
@@ -71,8 +67,7 @@ class RunLog(StoredRuns):
         """Write what was asked for, and let go of the database and its folder."""
         self._writer.close()
         self._engine.dispose()
-        if self._lock is not None:
-            self._lock.close()
+        self._lock.close()
 
     def create_run(self, run_id: str, plan_text: str, plan_name: str, created: datetime) -> None:
         """Write down a new run, and wait until it is on disk. Raises RunLogFault, also where the id is taken."""
@@ -143,8 +138,7 @@ def _upgraded_engine(url: str, place: str) -> Engine:
     with told_plainly(place):
         engine = create_engine(url)
         try:
-            if _on_sqlite(engine):
-                sqlite.prepare(engine)
+            sqlite.prepare(engine)
             with engine.begin() as connection:
                 upgrade(connection)
         except BaseException:
@@ -157,19 +151,3 @@ def _mended(file: Path) -> list[str]:
     """Put right what is damaged of a log's file; what is to be told of that."""
     finish(file)
     return mend(file) if file.exists() and is_damaged(file) else []
-
-
-def _on_sqlite(engine: Engine) -> bool:
-    return engine.dialect.name == "sqlite"
-
-
-def _nothing(connection: Connection) -> None:
-    """What databases other than SQLite need in a pause."""
-
-
-def _always() -> None:
-    """A commit may be made."""
-
-
-def _without_password(url: str) -> str:
-    return make_url(url).render_as_string(hide_password=True)

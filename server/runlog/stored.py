@@ -81,13 +81,11 @@ class StoredRuns:
 
     @classmethod
     def reading(cls, where: str | Path) -> "StoredRuns":
-        """Open the log of a folder, or at a database URL, only to read it, whoever else has it open.
+        """Open the log of a folder only to read it, whoever else has it open.
 
         Of a damaged one it is what can be saved; the file is left as it is. Raises RunLogFault where there is none, or
         where it is of another version.
         """
-        if "://" in str(where):
-            return cls._checked(create_engine(str(where)), "its database")
         file = Path(where) / sqlite.FILE
         if not file.is_file():
             raise RunLogFault(f"There is no log in {where}: give the folder of one (FESTOON_DATA).")
@@ -207,6 +205,12 @@ class StoredRuns:
         with told_plainly(self._place), self._engine.connect() as connection:
             rows = connection.execute(select(archived)).all()
             return {row.run: Archived(time_from_rfc3339(row.at), row.by) for row in rows}
+
+    def put_away(self, run_id: str) -> Archived | None:
+        """When one run was put away; None where it was not."""
+        with told_plainly(self._place), self._engine.connect() as connection:
+            row = connection.execute(select(archived).where(archived.c.run == run_id)).one_or_none()
+            return None if row is None else Archived(time_from_rfc3339(row.at), row.by)
 
     def summaries(self) -> dict[str, Summary]:
         """What was counted of runs, by id; of those that have not been counted there is none."""

@@ -22,7 +22,7 @@ from server.desk.visitors import READY
 from server.runlog import RunLogFault, StoredRuns
 from server.runlog.sqlite import FILE
 from server.runlog.stored import is_damaged_for_good
-from server.settings import Settings, folder_beside
+from server.settings import Settings
 
 LITTLE_BYTES: Final = 1_000_000_000
 NOTHING_BYTES: Final = 50_000_000
@@ -54,8 +54,8 @@ class Looked(NamedTuple):
 
     @property
     def folder(self) -> Path:
-        """Where the log is, or what belongs to it."""
-        return folder_beside(self.settings.data)
+        """Where the log is, and what belongs to it."""
+        return Path(self.settings.data)
 
 
 def findings(looked: Looked) -> Iterator[Finding]:

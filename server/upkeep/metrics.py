@@ -13,6 +13,8 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.registry import Collector
 
 from server.access import Doorkeeper
+from server.archive.forwarding import Lag
+from server.clock import Clock
 from server.live import LiveRun
 from server.timeline.view import Level, RunView
 from server.upkeep.counting import Counters
@@ -24,12 +26,16 @@ Figures = Iterable[tuple[Sequence[str], float]]
 
 
 class Measured(NamedTuple):
-    """What is looked at: `folder` is where the log is, `certificate_until` None where there is no TLS."""
+    """What is looked at: `folder` is where the log is, `certificate_until` None where there is no TLS.
+
+    `archive` says how the archive fares that the log is forwarded to, None where it is not.
+    """
 
     runs: Mapping[str, LiveRun]
     doorkeeper: Doorkeeper
     folder: Path
     certificate_until: datetime | None
+    archive: Callable[[], Lag] | None = None
 
 
 class Metrics(Collector):
@@ -53,6 +59,7 @@ class Metrics(Collector):
         """The figures that are read off what there is."""
         yield _gauge("festoon_info", "The program.", [((_version(),), 1.0)], ["version"])
         yield from self._of_computer()
+        yield from self._of_archive()
         runs = self._measured.runs
         yield _gauge("festoon_run_failed", "1 where a run no longer follows its events.", _by_run(runs, _failed))
         taken = [
@@ -77,6 +84,17 @@ class Metrics(Collector):
         yield _gauge("festoon_alarms_on", "Alarms that are on.", alarms, ["run", "level"])
         feeds = [((key, name), float(up)) for key, run in runs.items() for name, up in run.view.sources.items()]
         yield _gauge("festoon_feed_up", "1 for a source that is heard, 0 for a silent one.", feeds, ["run", "source"])
+
+    def _of_archive(self) -> Iterator[Metric]:
+        if self._measured.archive is None:
+            return
+        lag = self._measured.archive()
+        late_s = (Clock().now() - lag.since).total_seconds() if lag.since else 0.0
+        yield _gauge("festoon_archive_up", "1 where the archive takes what is sent.", [((), float(not lag.why))], [])
+        waiting = [((), float(lag.waiting))]
+        yield _gauge("festoon_archive_waiting_events", "Events that the archive does not have yet.", waiting, [])
+        yield _gauge("festoon_archive_lag_seconds", "For how long something has waited.", [((), late_s)], [])
+        yield _counter("festoon_archive_events_sent", "Events that were sent to it.", [((), float(lag.sent))], [])
 
     def _of_computer(self) -> Iterator[Metric]:
         paired = Counter(pairing.role for pairing in self._measured.doorkeeper.pairings.all())

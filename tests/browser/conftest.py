@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
 
+from tests.archive.conftest import archive, postgres  # noqa: F401 - fixtures of the overview
 from tests.browser.served import LAN, TITLES, Served, served, served_plans, written_plan
 
 PATIENCE_MS = 15_000

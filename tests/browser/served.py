@@ -108,7 +108,7 @@ def _started(process: Forked) -> Served:
     assert READY in told, f"the server did not start; it told {told}"
     runs = [line for before, line in zip(told[1:], told, strict=False) if before.startswith("  wall")]
     # Without a run there is no lobby to tell of.
-    desk = next(line.split()[1] for line in told if line.startswith(("  lobby", "  plan")))
+    desk = next(line.split()[1] for line in told if line.startswith(("  lobby", "  plan", "  overview")))
     return Served(process, desk.rpartition("/")[0], runs)
 
 

@@ -41,9 +41,9 @@ def test_runs_are_listed_and_found(data: Path) -> None:
 
 def test_a_run_is_put_away_brought_back_and_removed(data: Path) -> None:
     """Each only because somebody said so, and a removal twice over."""
-    assert said("archive", "pair-1", "--by", "Ada", "--data", data).status == 0
-    assert (listed(data), listed(data, "--archived")) == (["pair-2"], ["pair-1"])
-    assert said("archive", "pair-1", "--back", "--data", data).status == 0
+    assert said("put-away", "pair-1", "--by", "Ada", "--data", data).status == 0
+    assert (listed(data), listed(data, "--put-away")) == (["pair-2"], ["pair-1"])
+    assert said("put-away", "pair-1", "--back", "--data", data).status == 0
     assert said("remove", "pair-1", "--data", data).status == 2
     assert listed(data) == ["pair-2", "pair-1"]
     assert said("remove", "pair-1", "--yes", "--data", data).status == 0

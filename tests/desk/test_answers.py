@@ -4,6 +4,7 @@ import asyncio
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import httpx
@@ -137,7 +138,7 @@ def _api() -> Any:
     from tests.desk.past import TOMORROW
 
     folder = Path("/nonexistent")
-    log: Any = None
+    log: Any = SimpleNamespace(library=None)
     plans = PlanDesk(PlanStore(folder), "", SiteStore(folder))
     past = Past(log, lambda: TOMORROW, ())
     return create_api({}, web_folder(), Entrance().doorkeeper, lambda: None, past, plans=plans)

@@ -167,7 +167,7 @@ async def test_a_story_from_before_an_event_is_not_kept_with_a_count_from_after_
 ) -> None:
     """Somebody has asked for the story; then an event comes, and the trouble is counted."""
     past = Past(log, lambda: TOMORROW, (RunLogFault,))
-    await Stories(Records(log), past).made("before")
+    await Stories(Records(log), None, past.faults, log.library).made("before")
     stored = log.events("before")[-1]
     await log.append("before", note_like(stored.event, "new"), stored.arrived)
     made = Stories.made

@@ -1,17 +1,20 @@
 """What the environment may say."""
 
-from pathlib import Path
-
 import pytest
 
-from server.settings import Settings, SettingsFault, folder_beside, settings_from_environment
+from server.settings import Settings, SettingsFault, data_folder, settings_from_environment
 
 
 def test_every_variable_is_read() -> None:
     """Each variable named in the settings' docstring sets its own field."""
     environment = {"FESTOON_DATA": "/var/lib/festoon", "FESTOON_HOST": "0.0.0.0", "FESTOON_PORT": "80"}
-    environment |= {"FESTOON_CERTIFICATE": "site.pem", "FESTOON_KEY": "key.pem", "FESTOON_LOG": "json"}
-    expected = Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem", "json")
+    environment |= {
+        "FESTOON_CERTIFICATE": "site.pem",
+        "FESTOON_KEY": "key.pem",
+        "FESTOON_LOG": "json",
+        "FESTOON_ARCHIVE": "a",
+    }
+    expected = Settings("/var/lib/festoon", "0.0.0.0", 80, "site.pem", "key.pem", "json", "a")
     assert settings_from_environment(environment) == expected
 
 
@@ -21,11 +24,12 @@ def test_absent_and_empty_are_the_default() -> None:
     assert settings_from_environment({"XDG_STATE_HOME": "/home/x/state", "FESTOON_PORT": ""}) == expected
 
 
-def test_what_belongs_to_a_log_is_beside_it() -> None:
-    """Keys are in its folder; for a database elsewhere they are with the user's program state, as by default."""
-    environment = {"XDG_STATE_HOME": "/home/x/state"}
-    assert folder_beside("/var/lib/festoon", environment) == Path("/var/lib/festoon")
-    assert folder_beside("postgresql://db/festoon", environment) == Path("/home/x/state/festoon")
+def test_the_address_of_a_database_is_no_folder() -> None:
+    """A show's log is on its own computer; whoever gives an address is told so, and its password is not repeated."""
+    with pytest.raises(SettingsFault, match=r"FESTOON_DATA: found .*\(postgresql\); accepted is a folder") as told:
+        settings_from_environment({"FESTOON_DATA": "postgresql://ida:secret@db/festoon"})
+    assert "secret" not in str(told.value)
+    assert data_folder("/var/lib/festoon", "--data") == "/var/lib/festoon"
 
 
 @pytest.mark.parametrize("port", ["-1", "65536", "http", "8.5", "٨"])

@@ -19,7 +19,14 @@ MAY_IMPORT: dict[str, set[str]] = {
         *("server.entrance", "server.playing", "server.settings", "server.terminal", "server.timeline"),
     },
     "server.commands": {
-        *("server.access", "server.assemble", "server.clock", "server.contact_boards", "server.desk.listening"),
+        *(
+            "server.access",
+            "server.archive",
+            "server.assemble",
+            "server.clock",
+            "server.contact_boards",
+            "server.desk.listening",
+        ),
         *("server.documents", "server.plan_runs", "server.planning", "server.plans", "server.printing"),
         *("server.rehearsals", "server.review", "server.runlog"),
         *("server.settings", "server.sheets", "server.terminal", "server.timeline", "server.trials"),
@@ -46,9 +53,12 @@ MAY_IMPORT: dict[str, set[str]] = {
         *("server.access", "server.live", "server.planning", "server.plans", "server.printing", "server.review"),
         *("server.sheets", "server.timeline"),
     },
+    "server.archive": {
+        *("server.clock", "server.desk", "server.live", "server.review", "server.runlog", "server.timeline"),
+    },
     "server.upkeep": {
-        *("server.access", "server.clock", "server.desk", "server.live", "server.runlog", "server.settings"),
-        "server.timeline",
+        *("server.access", "server.archive", "server.clock", "server.desk", "server.live"),
+        *("server.runlog", "server.settings", "server.timeline"),
     },
     "server.live": {"server.clock", "server.timeline"},
     "server.plans": {"server.planning", "server.timeline"},
@@ -157,6 +167,13 @@ def test_they_call_nothing_impure(module: str) -> None:
 def test_no_command_but_order_waits_for_the_solver(module: str) -> None:
     """It takes a third of a second to import, is an extra, and may not be there."""
     code = f"import sys, {module}; sys.exit('ortools' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False).returncode == 0
+
+
+@pytest.mark.parametrize("module", ["server.cli", "server.assemble", "server.archive.forwarding"])
+def test_a_site_without_an_archive_needs_nothing_of_it(module: str) -> None:
+    """What the extra `archive` brings is imported where an archive is asked for, and nowhere before."""
+    code = f"import sys, {module}; sys.exit(bool({{'alembic', 'psycopg'}} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False).returncode == 0
 
 

@@ -183,4 +183,4 @@ def test_the_commands_do_both(tmp_path: Path) -> None:
     told = said("restore", tmp_path / "b", "--data", tmp_path / "new")
     assert (told.status, told.err.count("\n"), "--replace" in told.err) == (2, 1, True)
     told = said("backup", tmp_path / "c", "--data", "postgresql://host/festoon")
-    assert (told.status, "a database of its own" in told.err) == (2, True)
+    assert (told.status, "accepted is a folder" in told.err) == (2, True)

@@ -152,13 +152,6 @@ async def test_tidying_up_is_done_in_a_pause(tmp_path: Path, monkeypatch: pytest
     log.close()
 
 
-def test_another_database_is_a_url(tmp_path: Path) -> None:
-    """Anything with a scheme goes to SQLAlchemy as it is; no folder is kept for it."""
-    log = add_run(RunLog.open(f"sqlite:///{tmp_path}/elsewhere.db"))
-    log.close()
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["elsewhere.db"]
-
-
 async def test_an_event_of_a_later_kind_is_told_by_number(tmp_path: Path) -> None:
     """A row that only a later program knows is left out and named by number, and keeps no run from going on."""
     log = add_run(RunLog.open(tmp_path))

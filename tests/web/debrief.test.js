@@ -7,7 +7,18 @@ import { extentOf, passStrands, slackStrands } from "../../web/js/debrief/compar
 import { canMove, canRetract, correctionFrom, missingFrom } from "../../web/js/debrief/corrections.js";
 import { debriefAddress, fileAddress, planAddress, runsFromAddress } from "../../web/js/debrief/debriefs.js";
 import { nextPlanName } from "../../web/js/debrief/lessons.js";
-import { addressFrom, askedFrom, ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../../web/js/debrief/library.js";
+import {
+  addressFrom,
+  archiveInWords,
+  askedFrom,
+  ALL,
+  dayText,
+  housesInWords,
+  isNarrowed,
+  lossInWords,
+  stateInWords,
+  troubleInWords,
+} from "../../web/js/debrief/library.js";
 import { found, latestAt, momentsFrom, stepFrom } from "../../web/js/debrief/moments.js";
 import { startRows, strikeRows } from "../../web/js/debrief/offsets.js";
 import { believedPoints, passLines, slackPieces, stripRows } from "../../web/js/debrief/passlines.js";
@@ -306,6 +317,17 @@ test("a run of the library is told in words", () => {
   assert.deepEqual(stateInWords({ ...line, fault: "no plan" }), []);
   assert.equal(housesInWords(line), "two houses: 3, 5");
   assert.match(lossInWords(line), /its 1 event with every correction.*cannot be brought back/);
+});
+
+test("how the archive fares is told in a sentence, and asks for a look where something is wrong", () => {
+  const lag = { place: "p", site: "north", waiting: 0, since: null, why: null, notes: [] };
+  assert.deepEqual(archiveInWords(lag), { text: "The archive has all of north.", look: false });
+  const late = archiveInWords({ ...lag, waiting: 2, since: "2026-03-14T23:50:00Z" }, "en-GB");
+  assert.match(late.text, /^2 events are on the way to the archive since 1[45] Mar 2026, .*\.$/);
+  assert.equal(late.look, false);
+  const cut = archiveInWords({ ...lag, waiting: 1, why: "It is gone." });
+  assert.deepEqual(cut, { text: "The archive gets nothing. It is gone. 1 event waits here, and nothing is lost.", look: true });
+  assert.equal(archiveInWords({ ...lag, notes: ["Look."] }).look, true);
 });
 
 test("addresses carry whatever a run is called", () => {

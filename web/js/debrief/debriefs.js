@@ -97,8 +97,8 @@ export function comparisonOf(runs) {
 }
 
 /** @param {Record<string, string>} asked @returns {Promise<import("../wire.js").Library>} */
-export function libraryOf(asked) {
-  const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value !== ""));
+export function libraryOf(asked, after = "") {
+  const query = new URLSearchParams(Object.entries({ ...asked, after }).filter(([, value]) => value !== ""));
   return answerOf(`/api/library?${query}`);
 }
 

@@ -1,16 +1,16 @@
 // @ts-check
 // The library of runs in words: what is asked of it, and what it says of each run.
 
-import { countInWords, plural } from "../words/format.js";
+import { capital, countInWords, plural } from "../words/format.js";
 import { ALARM_NAMES } from "../words/kinds.js";
 
 /**
  * @typedef {import("../wire.js").LibraryRun} LibraryLine
- * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string}} Asked
+ * @typedef {{from: string, to: string, text: string, plan: string, house: string, trouble: string, archived: string, at: string}} Asked
  */
 
 /** Everything that is not archived. @type {Readonly<Asked>} */
-export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false" });
+export const ALL = Object.freeze({ from: "", to: "", text: "", plan: "", house: "", trouble: "", archived: "false", at: "" });
 
 /** What the page's address asks for. @param {string} search @returns {Asked} */
 export function askedFrom(search) {
@@ -60,6 +60,19 @@ export function dayText(day, locale) {
 export function housesInWords({ houses }) {
   if (houses.length === 0) return "";
   return `${countInWords(houses.length)} ${plural(houses.length, "house")}: ${houses.join(", ")}`;
+}
+
+/**
+ * How the archive fares that this log is sent on to: a sentence, and whether somebody should look.
+ * @param {import("../wire.js").ArchiveLag} lag @param {string} [locale]
+ */
+export function archiveInWords({ site, waiting, since, why, notes }, locale) {
+  const events = `${waiting} ${plural(waiting, "event")}`;
+  const when = since === null ? "" : ` since ${new Intl.DateTimeFormat(locale, { dateStyle: "medium", timeStyle: "medium" }).format(Date.parse(since))}`;
+  const all = site === null ? "The archive has not been asked yet." : `The archive has all of ${site}.`;
+  const lag = waiting > 0 ? `${events} ${waiting === 1 ? "is" : "are"} on the way to the archive${when}.` : all;
+  const stopped = `The archive gets nothing. ${why} ${waiting > 0 ? `${capital(events)} wait${waiting === 1 ? "s" : ""} here${when}, and nothing is lost.` : "Nothing waits for it."}`;
+  return { text: [why === null ? lag : stopped, ...notes].join(" "), look: why !== null || notes.length > 0 };
 }
 
 /** What is lost when a run is removed. @param {LibraryLine} line */

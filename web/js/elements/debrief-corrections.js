@@ -190,6 +190,9 @@ export class DebriefCorrections extends LitElement {
   render() {
     const { debrief } = this;
     if (!debrief) return nothing;
+    if (debrief.source === "archive") {
+      return html`<p class="lead">This is the archive's copy. What is put right at the run's own site comes here by itself.</p>`;
+    }
     if (debrief.source === "recording") {
       return html`<p class="lead">This is a recording: a file. Change the file and drop it again; what is in the log of runs can be put right here.</p>`;
     }

@@ -294,7 +294,7 @@ export class DebriefDesk extends LitElement {
     return html`
       ${lacking.map((text) => html`<p class="grown" role="alert">${text}</p>`)}
       ${live ? html`<p class="said">This run is still going on: it is shown as far as it has come.</p>` : nothing}
-      ${archived ? html`<p class="said">Archived${archived.by ? ` by ${archived.by}` : ""}.</p>` : nothing}
+      ${archived ? html`<p class="said">Put away${archived.by ? ` by ${archived.by}` : ""}.</p>` : nothing}
       ${
         this.grown
           ? html`<p class="grown" role="status">More was observed since this was loaded. <button type="button" @click=${() => this.#say("reload")}>Load it again</button></p>`

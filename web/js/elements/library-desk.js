@@ -4,7 +4,7 @@
 import { LitElement, css, html, nothing, repeat } from "../../vendor/lit.js";
 import { debriefAddress } from "../debrief/debriefs.js";
 import { plural } from "../words/format.js";
-import { ALL, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../debrief/library.js";
+import { ALL, archiveInWords, dayText, housesInWords, isNarrowed, lossInWords, stateInWords, troubleInWords } from "../debrief/library.js";
 import { shared } from "./shared.js";
 import "./library-filters.js";
 import "./recording-drop.js";
@@ -24,6 +24,9 @@ export class LibraryDesk extends LitElement {
     dropTrouble: { attribute: false },
     told: { attribute: false },
     by: { attribute: false },
+    archive: { attribute: false },
+    sites: { attribute: false },
+    following: { attribute: false },
     chosen: { state: true },
     pending: { state: true },
   };
@@ -192,6 +195,12 @@ export class LibraryDesk extends LitElement {
     this.asked = { ...ALL };
     /** @type {LibraryLine[] | null} null until they are known */
     this.runs = null;
+    /** @type {import("../wire.js").ArchiveLag | null} null where this log is sent on to none */
+    this.archive = null;
+    /** Those of an archive, which only reads; null for a server's own log. @type {string[] | null} */
+    this.sites = null;
+    /** What the next page comes after. @type {string | null} */
+    this.following = null;
     this.trouble = "";
     this.dropTrouble = "";
     /** What became of the last act. */
@@ -209,11 +218,12 @@ export class LibraryDesk extends LitElement {
       <main>
         <header>
           <h1>Library of runs</h1>
-          <nav aria-label="Desks"><a href="/">Live runs</a> <a href="/plan">Plans</a></nav>
+          <nav aria-label="Desks">${this.sites ? html`<a href="/overview">Every site</a>` : html`<a href="/">Live runs</a> <a href="/plan">Plans</a>`}</nav>
         </header>
-        <recording-drop .trouble=${this.dropTrouble}></recording-drop>
-        <library-filters .asked=${this.asked}></library-filters>
+        ${this.sites ? nothing : html`<recording-drop .trouble=${this.dropTrouble}></recording-drop>`}
+        <library-filters .asked=${this.asked} .sites=${this.sites}></library-filters>
         ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble}</p>` : nothing}
+        ${this.archive ? this.#archive(archiveInWords(this.archive)) : nothing}
         <p class="told" role="status">${this.told}</p>
         ${this.runs === null ? html`<p class="empty" role="status">${this.trouble ? nothing : "Waiting for the server"}</p>` : this.#list(this.runs)}
       </main>
@@ -222,15 +232,20 @@ export class LibraryDesk extends LitElement {
     `;
   }
 
+  /** @param {{text: string, look: boolean}} archive */
+  #archive({ text, look }) {
+    return html`<p class=${look ? "trouble" : "count"}>${text}</p>`;
+  }
+
   /** @param {LibraryLine[]} runs */
   #list(runs) {
     if (runs.length === 0) {
       return html`<p class="empty" role="status">
-        ${isNarrowed(this.asked) ? "No run fits what is asked for. Show all, or ask for less." : "No run is in the log yet. A run is kept from the moment it is started: festoon serve PLAN. A recording can be opened above."}
+        ${isNarrowed(this.asked) ? "No run fits what is asked for. Show all, or ask for less." : this.sites ? "No site has sent a run yet. A site sends what is in its log: festoon serve --archive ADDRESS." : "No run is in the log yet. A run is kept from the moment it is started: festoon serve PLAN. A recording can be opened above."}
       </p>`;
     }
     return html`
-      <p class="count" role="status">${runs.length} ${plural(runs.length, "run")}, latest first</p>
+      <p class="count" role="status">${runs.length} ${plural(runs.length, "run")}, latest first${this.following === null ? "" : "; there are more"}</p>
       <ol class="runs" aria-label="Runs">
         ${repeat(
           runs,
@@ -238,6 +253,7 @@ export class LibraryDesk extends LitElement {
           (line) => this.#run(line),
         )}
       </ol>
+      ${this.following === null ? nothing : html`<button type="button" @click=${() => this.dispatchEvent(new CustomEvent("more"))}>Show more runs</button>`}
     `;
   }
 
@@ -256,12 +272,12 @@ export class LibraryDesk extends LitElement {
         <p>${stateInWords(line).map((words) => html`<span class="state" data-state=${words}>${words}</span> `)}</p>
         <p class="about">${[site, housesInWords(line), `${line.events} ${plural(line.events, "event")}`].filter((part) => part).join(" · ")}</p>
         <p class=${hasTrouble(line) ? "" : "about"}>${fault ?? troubleInWords(line.trouble)}</p>
-        <p class="id">${run} · ${plan_name.split(/[\\/]/).pop()} ${archived ? html`<span class="archived">archived${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
+        <p class="id">${run} · ${plan_name.split(/[\\/]/).pop()} ${archived ? html`<span class="archived">put away${archived.by ? ` by ${archived.by}` : ""}</span>` : nothing}</p>
       </div>
       <div class="acts">
         ${fault === null ? html`<a href=${debriefAddress([run])} aria-label="Go through ${name}">Go through it</a>` : nothing}
-        ${live ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Archive", name)}
-        ${live ? nothing : this.#act("remove", line, "Remove", name)}
+        ${live || this.sites ? nothing : archived ? this.#act("restore", line, "Bring back", name) : this.#act("archive", line, "Put away", name)}
+        ${live || this.sites ? nothing : this.#act("remove", line, "Remove", name)}
       </div>
     </li>`;
   }
@@ -309,14 +325,14 @@ function questionFor({ act, line }) {
   switch (act) {
     case "archive":
       return {
-        title: `Archive ${name}?`,
+        title: `Put ${name} away?`,
         text: "Nothing is lost: it is left out of the list until it is asked for, and can be brought back.",
-        yes: "Archive it",
+        yes: "Put it away",
         no: "Leave it",
         named: true,
       };
     case "restore":
-      return { title: `Bring ${name} back?`, text: "It stands in the list again.", yes: "Bring it back", no: "Leave it archived", named: true };
+      return { title: `Bring ${name} back?`, text: "It stands in the list again.", yes: "Bring it back", no: "Leave it away", named: true };
     case "remove":
       return { title: `Remove ${name} for good?`, text: `This is lost: ${lossInWords(line)}`, yes: "Remove it for good", no: "Keep it", named: false };
   }

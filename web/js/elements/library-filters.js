@@ -1,7 +1,7 @@
 // @ts-check
 // What the library is asked for: days, plan, house, trouble, words.
 
-import { LitElement, css, html } from "../../vendor/lit.js";
+import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { ALARM_NAMES } from "../words/kinds.js";
 import { ALL, isNarrowed } from "../debrief/library.js";
 import { shared } from "./shared.js";
@@ -10,7 +10,7 @@ import { shared } from "./shared.js";
 
 export class LibraryFilters extends LitElement {
   /** @override */
-  static properties = { asked: { attribute: false } };
+  static properties = { asked: { attribute: false }, sites: { attribute: false } };
 
   /** @override */
   static styles = [
@@ -48,6 +48,8 @@ export class LibraryFilters extends LitElement {
     super();
     /** @type {Asked} */
     this.asked = { ...ALL };
+    /** Those of an archive. @type {string[] | null} */
+    this.sites = null;
   }
 
   /** @override */
@@ -55,13 +57,14 @@ export class LibraryFilters extends LitElement {
     const { asked } = this;
     return html`<form role="search" aria-label="Find runs" @submit=${(/** @type {Event} */ event) => event.preventDefault()}>
       ${this.#field("text", "Find", "search", "title, site, plan or name of the run")} ${this.#field("from", "From", "date")} ${this.#field("to", "To", "date")}
+      ${this.sites === null ? nothing : html`<label>Site ${this.#select("at", [["", "every site"], .../** @type {[string, string][]} */ (this.sites.map((site) => [site, site]))])}</label>`}
       ${this.#field("plan", "Plan", "text")} ${this.#field("house", "House", "text")}
       <label
         >Trouble
         ${this.#select("trouble", [["", "with or without"], ["any", "with any alarm"], ...Object.entries(ALARM_NAMES)])}
       </label>
       <label
-        >Archived
+        >Put away
         ${this.#select("archived", [
           ["false", "left out"],
           ["true", "only those"],

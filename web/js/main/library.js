@@ -2,13 +2,14 @@
 // Wires the library: what is asked of the server, and what is done to a run.
 
 import "../elements/library-desk.js";
-import { archive, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debrief/debriefs.js";
+import { archive as putAway, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debrief/debriefs.js";
 import { addressFrom, askedFrom } from "../debrief/library.js";
 import { recordingFrom } from "../debrief/recordings.js";
 import { choice, choose } from "../booth/kept.js";
 
 const NAME_KEPT = "by";
 const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
+const ARCHIVE_MS = 5000; // between two looks at how the archive fares: chosen
 const COUNTING_MS = 300; // between two questions while alarms are still counted: chosen
 
 const desk = /** @type {import("../elements/library-desk.js").LibraryDesk} */ (document.querySelector("library-desk"));
@@ -20,11 +21,29 @@ let timer;
 async function ask() {
   const own = ++question;
   try {
-    const { runs, uncounted } = await libraryOf(desk.asked);
+    const { runs, uncounted, archive, sites, following } = await libraryOf(desk.asked);
     if (own !== question) return;
     desk.runs = runs;
+    desk.archive = archive;
+    desk.sites = sites;
+    desk.following = following;
     desk.trouble = "";
     if (uncounted > 0) timer = window.setTimeout(ask, COUNTING_MS);
+    else if (archive !== null) timer = window.setTimeout(ask, ARCHIVE_MS);
+  } catch (error) {
+    if (own === question) desk.trouble = whyNot(error);
+  }
+}
+
+/** The next page, below what is shown. */
+async function askMore() {
+  const own = ++question;
+  window.clearTimeout(timer);
+  try {
+    const { runs, following } = await libraryOf(desk.asked, desk.following ?? "");
+    if (own !== question) return;
+    desk.runs = [...(desk.runs ?? []), ...runs];
+    desk.following = following;
   } catch (error) {
     if (own === question) desk.trouble = whyNot(error);
   }
@@ -46,8 +65,8 @@ async function act({ act: what, run, by }) {
   }
   try {
     if (what === "remove") await remove(run);
-    else await archive(run, what === "archive", by);
-    desk.told = `${run} ${{ archive: "is archived", restore: "is back in the list", remove: "is removed" }[what]}.`;
+    else await putAway(run, what === "archive", by);
+    desk.told = `${run} ${{ archive: "is put away", restore: "is back in the list", remove: "is removed" }[what]}.`;
     desk.chosen = desk.chosen.filter((each) => each !== run);
     desk.trouble = "";
   } catch (error) {
@@ -71,6 +90,7 @@ async function open(files) {
 desk.asked = askedFrom(location.search);
 desk.by = choice(NAME_KEPT) ?? "";
 desk.addEventListener("ask", (event) => askSoon(/** @type {CustomEvent} */ (event).detail));
+desk.addEventListener("more", () => void askMore());
 desk.addEventListener("act", (event) => void act(/** @type {CustomEvent} */ (event).detail));
 desk.addEventListener("files", (event) => void open(/** @type {CustomEvent<File[]>} */ (event).detail));
 await ask();
