@@ -290,8 +290,9 @@ export class AlarmBoard extends LitElement {
   #answers(alarm) {
     if (alarm.kind === "call") return html`<div class="answers">${this.#acknowledge(alarm)}</div>`;
     const isReport = alarm.kind === "house_report";
-    if (isReport && alarm.state !== "acknowledged")
+    if (isReport && alarm.state !== "acknowledged") {
       return html`<div class="answers">${this.#holdAsked(alarm)} ${this.#acknowledge(alarm)} ${this.#seenTo(alarm)}</div>`;
+    }
     return html`<div class="answers">
       ${isReport ? this.#holdAsked(alarm) : nothing} ${isReport ? this.#seenTo(alarm) : this.#acknowledge(alarm)}
       <details>

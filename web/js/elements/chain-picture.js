@@ -337,10 +337,11 @@ export class ChainPicture extends LitElement {
     const link = state?.links[place];
     if (!state) return nothing;
     if (!link && this.banded) return nothing; // the wall says it under its chart
-    if (!link)
+    if (!link) {
       return state.stations.some(({ running, phase }) => running && phase !== "clear")
         ? html`<p class="caution">Film is moving: keep hands and clothing clear.</p>`
         : nothing;
+    }
     const foldsInto = !row.last && place === row.first + row.count - 1 ? (state.info.stations[place + 1]?.house ?? "") : "";
     return html`<link-caption
       .state=${state}

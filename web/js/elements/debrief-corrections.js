@@ -190,8 +190,9 @@ export class DebriefCorrections extends LitElement {
   render() {
     const { debrief } = this;
     if (!debrief) return nothing;
-    if (debrief.source === "recording")
+    if (debrief.source === "recording") {
       return html`<p class="lead">This is a recording: a file. Change the file and drop it again; what is in the log of runs can be put right here.</p>`;
+    }
     return html`
       <p class="lead">
         Nothing is ever taken out of the log: a correction is added to it, with your name, the time and your reason, and everything is worked out

@@ -69,8 +69,9 @@ export class PlanVersions extends LitElement {
 
   #versions() {
     if (this.versions === null) return html`<p class="said" role="status">Waiting for the server</p>`;
-    if (this.versions.length === 0)
+    if (this.versions.length === 0) {
       return html`<p class="said">Nothing is saved yet. Every version that you save is kept here, with its time and who saved it.</p>`;
+    }
     return html`<p class="said">Every saved version is kept. One that is brought back can be changed and undone like anything else, and counts once it is saved.</p>
       <ol class="entries" aria-label="Versions, the latest first">
         ${this.versions.map((version) => this.#version(version))}

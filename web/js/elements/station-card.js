@@ -239,8 +239,9 @@ export class StationCard extends LitElement {
     const next = this.#next();
     const lamp = this.density === "close" || next === nothing ? html`<p class="lamp">${lampShape(station)} ${lampText(station)}</p>` : nothing;
     const isShort = this.#print(house).size === this.room.full;
-    if (this.density === "least")
+    if (this.density === "least") {
       return html`<article class=${is} aria-label="House ${house}"><header>${this.#name(house)} ${isShort || loud !== nothing ? how : nothing}</header></article>`;
+    }
     return html`<article class=${is} aria-label="House ${house}">
       <header>${this.#name(house)} ${isShort ? how : nothing}</header>
       ${isShort ? html`${lamp} ${next}` : html`${this.density === "close" ? lamp : nothing}<div class="line">${next === nothing ? how : html`${loud} ${this.#next(true)}`}</div>`}

@@ -38,12 +38,13 @@ export class SiteDrops {
       this.#say(changed ? "The site file is kept" : "This site file is here already", `It is ${where}. A plan whose site is ${called} takes it.`);
     } catch (error) {
       if (error instanceof SiteThere) this.#ask(text, error.there);
-      else
+      else {
         this.#say(
           "This site file is not kept",
           error instanceof Refusal && error.faults.length ? "Mend this in an editor, and drop it again:" : whyNot(error),
           error instanceof Refusal ? error.faults : [],
         );
+      }
     }
   }
 

@@ -18,8 +18,9 @@ export async function openFile(files) {
     const { name, text } = await planFrom(files);
     const tab = tabShelf();
     keepUnsaved(tab, newKey("file"), { text, base: "", name });
-    if (unsavedOf(tab, newKey("file")) === null)
+    if (unsavedOf(tab, newKey("file")) === null) {
       return "This browser keeps nothing for this page, so no file can be opened here. Put it into the folder of the plans.";
+    }
     location.assign(beginAddress("file"));
     return "";
   } catch (error) {

@@ -90,8 +90,9 @@ export function paceInWords(list, ticks, { done, all, end_s }, now_ms) {
   const [begin, ready, end] = [begin_s, ready_s, end_s].map((t_s) => momentText(clockOf(list), t_s));
   if (now_s > ready_s + NIGHT_S) return { level: "late", text: `The time of this show is past: it was to be ready at ${ready}. Is it the right plan?` };
   if (done === all) return { level: "well", text: lacedInWords(list, ticks) };
-  if (done === 0 && now_s < begin_s)
+  if (done === 0 && now_s < begin_s) {
     return { level: "well", text: `Begin by ${begin}${begin_s - now_s < NIGHT_S ? `, in ${lengthInWords(begin_s - now_s)}` : ""}: ready by ${ready}.` };
+  }
   const [spare_s, now] = [ready_s - end_s, done === 0 ? "Begin now" : "On time"];
   if (spare_s >= EVEN_S) return { level: "well", text: `${now}: laced at about ${end}, ${lengthInWords(spare_s)} to spare. Ready by ${ready}.` };
   if (spare_s > -EVEN_S) return { level: "well", text: `Just in time: laced at about ${end}. Ready by ${ready}.` };
