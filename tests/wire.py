@@ -1,4 +1,5 @@
-"""What the browser code has from the server's own tables and models: `python -m tests.wire` makes it.
+"""What the browser code has from the server's own tables and models: `python -m tests.wire` makes the types,
+`python -m tests.wire --kinds` the kinds.
 
 `web/js/wire.d.ts` has the types of all messages. It is made before types are checked, and never committed: what is made
 each time cannot be out of date. `web/js/words/kinds.js` has the words and rules of the kinds there are. Desks load it,
@@ -7,6 +8,7 @@ also without a connection, so it is committed, and a test holds it against the t
 
 import json
 import subprocess
+import sys
 import tempfile
 from collections.abc import Mapping
 from contextlib import closing
@@ -48,7 +50,7 @@ def document(folder: Path) -> dict[str, Any]:
 
 
 _HEAD = """// @ts-check
-// Made by `python -m tests.wire` of the tables in server/timeline: event_kinds.py, alarm_kinds.py and people.py.
+// Made by `python -m tests.wire --kinds` of server/timeline: event_kinds.py, alarm_kinds.py and people.py.
 
 /**
  * @typedef {import("../wire.js").ObservedEvent["kind"]} EventKind
@@ -104,8 +106,10 @@ def _written(value: object) -> str:
 
 
 def main() -> None:
-    """Write both. CalledProcessError where the tool fails."""
-    KINDS.write_text(kinds_module(), encoding="utf-8")
+    """Write the types, or with `--kinds` the kinds. CalledProcessError where the tool fails."""
+    if sys.argv[1:] == ["--kinds"]:
+        KINDS.write_text(kinds_module(), encoding="utf-8")
+        return
     with tempfile.TemporaryDirectory(prefix="festoon-wire-") as folder:
         source = Path(folder, "openapi.json")
         source.write_text(json.dumps(document(Path(folder))), encoding="utf-8")

@@ -56,12 +56,13 @@ def story_of(account: Account, walk: Walk) -> Story:
     ends = [*_damage(account), *_unfinished(plan, walk, troubles)]
     if not any(walk.ran()):
         return Story((*ends, _never_ran(walk))[:MOST], 0, state)
+    found = [*_found_out(walk)]
     worst = sorted(troubles, key=lambda one: one.rank)[: max(MOST - len(ends), 1)]
     sentences = [Sentence(one.at_us, one.level, told(one, account, walk)) for one in worst] or [
-        _quiet(plan, walk, "No trouble was told: " if ends else "A quiet show, and nothing went wrong: ")
+        _quiet(plan, walk, "No trouble was told: " if ends or found else "A quiet show, and nothing went wrong: ")
     ]
-    found = [*_found_out(walk)][: max(MOST - len(sentences) - len(ends), 0)]
-    every = sorted([*sentences, *found, *ends], key=lambda one: one.at_us)
+    shown = found[: max(MOST - len(sentences) - len(ends), 0)]
+    every = sorted([*sentences, *shown, *ends], key=lambda one: one.at_us)
     return Story(tuple(every[:MOST]), len(troubles) - len(worst), state)
 
 
@@ -83,7 +84,7 @@ def _damage(account: Account) -> Iterator[Sentence]:
 
 
 def _found_out(walk: Walk) -> Iterator[Sentence]:
-    """What was told as what it is: a path, a splice, a clock, all that needs putting right before the next show."""
+    """The faults that were told as what they are."""
     for _, at, text in walk.final.evidence.told_faults:
         yield Sentence(at, "note", parts_of(f"{text}; seen at ", Moment(at), "."))
 

@@ -21,13 +21,15 @@ Array = NDArray[np.float64]
 
 
 class Believed(NamedTuple):
-    """The change believed last: `subject` is a station, or the number of stations for all motors together.
+    """The change believed last: `subject` is a station, or the number of stations for all motors together;
+    `number` counts the changes that were believed.
 
     `theta` is the jump in seconds of film and the change of rate as a share of nominal, (2,); `cov` their covariance,
     (2, 2); `cross` their covariance with the state, (size, 2). Nothing of it is changed in place.
     """
 
     subject: int
+    number: int
     theta: Array
     cov: Array
     cross: Array

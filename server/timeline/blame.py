@@ -61,10 +61,18 @@ def motor_in_words(evidence: Evidence, link: int) -> str:
     """`House 7's motor runs slow`, where that is what makes a link run tight or loose, or film that jumped there."""
     off = motor_off(evidence, link)
     if off is None:
-        jump = jumped(evidence)
-        is_here = jump is not None and jump[0] in {link, link + 1}
-        return f"film jumped in {house_of(evidence.plan, jump[0])}" if jump is not None and is_here else ""
+        return _jump_in_words(evidence, link)
     return f"{house_of(evidence.plan, off.station)}'s motor runs {'fast' if off.rate > 0.0 else 'slow'}"
+
+
+def _jump_in_words(evidence: Evidence, link: int) -> str:
+    """`film jumped in House 7`, where that makes most of a link's slack."""
+    jump = jumped(evidence)
+    if jump is None or jump[0] not in {link, link + 1}:
+        return ""
+    station, by_s = jump
+    made_s, slack_s = by_s if station == link else -by_s, evidence.outlook.slack[link]
+    return f"film jumped in {house_of(evidence.plan, station)}" if 2.0 * made_s * slack_s > slack_s**2 else ""
 
 
 def same_motor(evidence: Evidence, link: int) -> int | None:

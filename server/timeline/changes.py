@@ -55,7 +55,7 @@ BELIEVED = 2.0 * math.log(_SURE / _PRIOR)
 ONSETS = 5
 # chosen: one standard deviation of (jump in s, rate) before anything is seen: a motor is off by a few thousandths, all
 # of them by a hundredth (EN 50160)
-_OWN_SIGMA = (0.5, 0.003)
+_OWN_SIGMA = (1.0, 0.003)
 _COMMON_SIGMA = (0.5, 0.01)
 # chosen: the mains change so that it shows once where single motors do five times
 _COMMON_COST = 2.0 * math.log(5.0)
@@ -71,6 +71,8 @@ _CLOCK_SIGMA = (2.0, 1e-9)
 _CLOCK_COST = 2.0 * math.log(10.0)
 # chosen: what is this much less likely than the likeliest, as twice the logarithm, is not it: one in twenty
 _AS_LIKELY = 2.0 * math.log(20.0)
+# A second house of a feed tells its clock from one motor.
+_LEAST_SHOWN = 2
 # chosen: of what size a change is nobody knows, so what is believed of it has priors of its rate with these multiples
 # of that standard deviation, each as probable as the others
 _SHARES: Array = np.array((3.0, 1.0, 0.3, 0.1))
@@ -142,6 +144,7 @@ class Changes:
         "_precision",
         "_print",
         "_score",
+        "_shown_at",
         "_splices",
         "_spoken_so_far",
         "_stations",
@@ -164,6 +167,8 @@ class Changes:
         self._costs: Array = np.repeat(costs, ONSETS)
         self._cost = self._costs.copy()
         self._next = (0,) * (stations + 4)
+        # Of which stations each feed has told since its clock may have been set.
+        self._shown_at = (frozenset[int](),) * ONSETS
         # What speaks for each change, as far as it was asked for since anything was seen.
         self._spoken_so_far: Array | None = None
         self._moves = False
@@ -175,7 +180,7 @@ class Changes:
         """Return an independent copy."""
         twin = object.__new__(type(self))
         twin._stations, twin._stood, twin._print, twin._clock = self._stations, self._stood, self._print, self._clock
-        twin._clocks = self._clocks
+        twin._clocks, twin._shown_at = self._clocks, self._shown_at
         twin._precision, twin._costs, twin._next = self._precision, self._costs, self._next
         twin._moves = self._moves
         twin._splices, twin.places_s = self._splices, self.places_s
@@ -212,7 +217,13 @@ class Changes:
             shown[print_from : print_from + ONSETS] += self.behind(x_s)
         if feed is not None:
             shown[self._clock * ONSETS + feed] -= 1.0
+            station = int(row[: self._stations].argmax())
+            if station not in self._shown_at[feed]:
+                self._show_at(feed, self._shown_at[feed] | {station})
         return shown
+
+    def _show_at(self, feed: int, stations: frozenset[int]) -> None:
+        self._shown_at = (*self._shown_at[:feed], stations, *self._shown_at[feed + 1 :])
 
     def behind(self, x_s: float) -> tuple[float, ...]:
         """Return, for each splice that is kept in mind, -1 where what passes lies behind it, else 0."""
@@ -295,6 +306,7 @@ class Changes:
         if self._spoken()[slot] > 0.0:
             return
         slots = len(self._cost)
+        self._show_at(feed, frozenset())
         self._info[:, slot], self._score[:, slot], self._cost[slot] = self._precision[:, slot], 0.0, self._costs[slot]
         self._deviation[:, slot] = self._deviation[:, slots + slot] = 0.0
 
@@ -331,6 +343,7 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
         self._cost[:] = self._costs
+        self._shown_at = (frozenset(),) * ONSETS
         for subject in range(self._stood + 1):
             self.keep(subject)
         self._moves = False
@@ -390,11 +403,15 @@ class Changes:
     def _as_likely(self, odds: Array, best: int) -> tuple[int, ...]:
         """The likeliest subject, and those nearly as likely that the next house will tell from it.
 
-        Of a motor and the print only one is slack; what all motors did every feed will see, a clock's is its own.
+        Of a motor and the print only one is slack; what all motors did every feed will see, a clock's is its own. Until
+        a second house of its feed has told of anything a clock may be that one motor.
         """
         by_subject = odds.reshape(-1, ONSETS).max(axis=1)
         motor, common = int(by_subject[: self._stations].argmax()), (self._stations, self._stood, self._clock)
-        alike = common if best in common else (motor, self._print) if best in (motor, self._print) else ()
+        clock = int(odds[self._clock * ONSETS :].argmax())
+        alone = (motor, self._clock) if len(self._shown_at[clock]) < _LEAST_SHOWN else ()
+        groups = (common, (motor, self._print), alone)
+        alike = dict.fromkeys(other for group in groups if best in group for other in group)
         near = (other for other in alike if by_subject[other] > by_subject[best] - _AS_LIKELY)
         return (best, *(other for other in near if other != best))
 
@@ -456,7 +473,7 @@ def _of_motors(part: _Part, mean: Array, weight: Array) -> Believed:
     cov += part.spread @ weight
     cross = np.einsum("sj,ij,j->si", part.means, part.theta, weight) - np.outer(mean, theta)
     cross += np.einsum("sij,ikj,j->sk", part.along, part.spread, weight)
-    return Believed(part.subject, theta, cov, cross)
+    return Believed(part.subject, 0, theta, cov, cross)
 
 
 def times(row: Array, matrix: Array) -> Array:

@@ -324,7 +324,7 @@ def _marks_overdue(evidence: Evidence, until_us: int) -> Iterator[Condition]:
         eta = evidence.prospect.eta_us(k, mark.x_s)
         late_us = due_us + us_from_s(OVERDUE_S + OVERDUE_SD * (eta[1] if eta is not None else 0.0))
         silent = evidence.silence(k, "mark")
-        is_off = mark.id in above or evidence.cues.let_by(mark, evidence.stations)
+        is_off = mark.id in above and evidence.cues.is_unseen(mark)
         said = "mark_overdue_again" if silent is None and is_off else "mark_overdue"
         text = text_of(said, house_of(evidence.plan, k), mark.title)
         causes = (() if silent is None else (f"feed_silent:{silent.source}",)) + above.get(mark.id, ())

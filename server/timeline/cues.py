@@ -2,7 +2,7 @@
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from server.timeline.observed import StationState
 from server.timeline.plan import Mark, Plan
@@ -71,15 +71,32 @@ class Cues:
         gone_by = self._marks[: bisect_left(self._x_s, max(latest_x_s, default=-math.inf))]
         return frozenset(mark.id for mark in gone_by if mark.id not in self._seen)
 
-    def let_by(self, mark: Mark, states: Sequence[StationState]) -> bool:
-        """Whether a gate with a contact for cues has let a later mark by."""
-        stations = zip(self._plan.stations, states, strict=True)
-        return any(state.latest_x_s > mark.x_s for station, state in stations if station.inputs.cue == "contact")
+    def is_unseen(self, mark: Mark) -> bool:
+        """Whether no gate has seen a mark, believed or not."""
+        return mark.id not in self._seen
 
-    def off_the_print(self, states: Sequence[StationState]) -> Iterator[Mark]:
-        """Those that no gate has seen though two gates with a contact for them have let a later mark by."""
-        inputs = (station.inputs.cue for station in self._plan.stations)
-        latest_x_s = sorted(state.latest_x_s for cue, state in zip(inputs, states, strict=True) if cue == "contact")
-        if len(latest_x_s) > 1:
-            gone_by = self._marks[: bisect_left(self._x_s, latest_x_s[-2])]
-            yield from (mark for mark in gone_by if mark.id not in self._seen)
+    def off_the_print(self, states: Sequence[StationState], up_us: Mapping[str, int | None]) -> Iterator[Mark]:
+        """Those that no gate has seen though the contacts of two gates have seen one before it and one behind it.
+
+        `up_us` is since when each source is up, as far as it said so, None where it is silent: who was away at the one
+        before may have missed it.
+        """
+        if all(mark.id in self._seen for mark in self._marks[: bisect_left(self._x_s, self._latest_x_s(states))]):
+            return
+        let_by = [let for state in states if (let := self._let_by(state, up_us)) is not None]
+        for mark in self._marks:
+            if self.is_unseen(mark) and sum(first < mark.x_s < last for first, last in let_by) > 1:
+                yield mark
+
+    def _latest_x_s(self, states: Sequence[StationState]) -> float:
+        return max((state.latest_x_s for state in states), default=-math.inf)
+
+    def _let_by(self, state: StationState, up_us: Mapping[str, int | None]) -> tuple[float, float] | None:
+        """From which mark to which a gate's contact has told of what passed without having been away since."""
+        told = [
+            self._plan.mark(mark).x_s
+            for mark, source in state.passed_by.items()
+            if source.startswith("contact") and (since_us := up_us.get(source, -math.inf)) is not None
+            if since_us <= state.passes[mark]
+        ]
+        return (min(told), max(told)) if told else None

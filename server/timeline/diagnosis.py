@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 # chosen: a fault is told of from so many standard deviations on
 _SURE_SD = 4.0
+# Film that jumped and a splice look alike to the first house that sees them.
+_LEAST_HOUSES = 2
 # chosen: a splice is told of from five frames on, and so is film that jumped
 _SPLICE_S = _JUMP_S = 0.2
 # chosen: a clock and a path are told of from a quarter of a usual reserve on; less is what the mains look like at first
@@ -27,6 +29,8 @@ _RATE_SD, _RATE_OVER_S, _RATE_SHARE = 2.0, 600.0, 0.5
 _TAIL_SD = 3.0
 # chosen: two gates let the same two closings by, give or take what contacts are late by
 _TWO_FOILS_S = 0.3
+# chosen: a second foil is no further off than this, else it is another mark's
+_SECOND_FOIL_S = 60.0
 # chosen: a contact that closes again within this chatters
 _CHATTER_S = 0.5
 
@@ -52,18 +56,23 @@ class Told(NamedTuple):
 
 
 class _Found(NamedTuple):
-    """A fault, at which station it is told, and the words: what it is and what to do."""
+    """A fault, at which station it is told, and the words: what it is and what to do.
+
+    `change` is the number of the change of motors that it is, 0 where it is none: each such change is told once.
+    """
 
     fault: Fault
     station: int
     text: str
     todo: str
+    change: int = 0
 
 
 def tell(evidence: "Evidence", station: int, at: int, feed: int | None) -> None:
     """After a pass at a station, told by a feed: say of the first fault that it bears out and nobody was told of."""
     for found in _found(evidence, station, feed):
-        if found.fault not in evidence.faults:
+        if found.change > evidence.told_change or (not found.change and found.fault not in evidence.faults):
+            evidence.told_change = found.change or evidence.told_change
             _say(evidence, at, found)
             return
 
@@ -76,7 +85,8 @@ def _say(evidence: "Evidence", at: int, found: _Found) -> None:
 def jumped(evidence: "Evidence") -> tuple[int, float] | None:
     """Return at which station film has jumped, and by how much; None where none did, or it may be the motor's rate."""
     of = evidence.estimate.believed
-    if of is None or of.subject >= len(evidence.stations):
+    # Of the only house nothing tells it from a splice.
+    if of is None or not evidence.plan.links or of.subject >= len(evidence.stations):
         return None
     by_s, sd_s = of.jump_s()
     rate, rate_sd = of.rate()
@@ -116,17 +126,26 @@ def _motors(evidence: "Evidence", station: int) -> Iterator[_Found]:
         k, by_s = found
         film = f"{abs(by_s):.1f} s of film {'too much' if by_s > 0.0 else 'too little'}"
         text = f"{house_of(plan, k)}: the film jumped: {film} went by, once; the motor runs as before"
-        yield _Found(Fault("film_jumped", plan.stations[k].id), k, text, "Look at its loops. Keep hands clear of them.")
+        yield _Found(
+            Fault("film_jumped", plan.stations[k].id),
+            k,
+            text,
+            "Look at its loops. Keep hands clear of them.",
+            of.number,
+        )
     rate, sd = of.rate()
     if of.subject == len(plan.stations) and abs(rate) >= max(_ALL_RATES, _SURE_SD * sd):
         faster = "faster" if rate > 0.0 else "slower"
         text = f"All motors: they run {100.0 * abs(rate):.2f} % {faster} than before; that is no slack"
         todo = "Nothing to do: arrivals are told by it. The mains' frequency may have changed."
-        yield _Found(Fault("all_rates", "chain"), station, text, todo)
+        yield _Found(Fault("all_rates", "chain"), station, text, todo, of.number)
 
 
 def _splices(evidence: "Evidence", station: int) -> Iterator[_Found]:
+    """Splices that two houses have seen: the first alone may have had its film jump."""
     for from_s, by_s, sd_s in evidence.estimate.splices():
+        if sum(state.latest_x_s >= from_s for state in evidence.stations) < _LEAST_HOUSES:
+            continue
         if abs(by_s) < max(_SPLICE_S, _SURE_SD * sd_s):
             continue
         mark = next(mark for mark in evidence.plan.marks if mark.x_s == from_s)
@@ -151,17 +170,23 @@ def _clocks(evidence: "Evidence", feed: int | None) -> Iterator[_Found]:
 
 
 def _foils(evidence: "Evidence", station: int) -> Iterator[_Found]:
-    for mark in evidence.cues.off_the_print(evidence.stations):
+    up_us = {source: state.since_us if state.up else None for source, state in evidence.sources.items()}
+    for mark in evidence.cues.off_the_print(evidence.stations, up_us):
         text = f"{house_of(evidence.plan, station)}: no house has seen {mark.title}: its foil is off the print"
         todo = "Nothing to do now: the film is where it should be. Put the foil on again after the show."
         yield _Found(Fault("foil_missing", mark.id), station, text, todo)
+
+
+def _after_the_tail(evidence: "Evidence", station: int) -> str:
+    is_last = station == len(evidence.stations) - 1
+    return "Nothing to do." if is_last else "Nothing to do: the houses after it are expected to run out alike."
 
 
 def tail_was_short(evidence: "Evidence", station: int, at: int, short_s: float) -> None:
     """What was told as a trip turns out to have been the film's end, by the next house that shows the same tail."""
     off = f"the tail is {short_s:.0f} s shorter than planned"
     text = f"{house_of(evidence.plan, station)}: the film ran out, and nothing was wrong: {off}"
-    todo = "Nothing to do: the houses after it are expected to run out alike."
+    todo = _after_the_tail(evidence, station)
     if _TAIL in evidence.faults:
         evidence.misfit(station, at, text, todo)
     else:
@@ -174,7 +199,7 @@ def tell_tail(evidence: "Evidence", station: int, at: int) -> None:
     if _TAIL in evidence.faults or abs(by_s) < max(_TAIL_SD * planned_sd_s, _SURE_SD * sd_s) or not by_s:
         return
     off = f"{abs(by_s):.0f} s {'longer' if by_s > 0.0 else 'shorter'} than planned"
-    todo = "Nothing to do: the houses after it are expected to run out alike."
+    todo = _after_the_tail(evidence, station)
     text = f"{house_of(evidence.plan, station)}: the film ran out; the tail is {off}"
     _say(evidence, at, _Found(_TAIL, station, text, todo))
 
@@ -183,7 +208,7 @@ def closed_again(evidence: "Evidence", station: int, at: int, mark: str, title: 
     """The contact of a gate closed again at a mark: where another gate's did alike, the print has two foils there."""
     state = evidence.stations[station]
     apart_s = (at - state.passes.get(mark, at)) / 1e6
-    if apart_s < _CHATTER_S or mark in state.closed_again:
+    if not _CHATTER_S <= apart_s <= _SECOND_FOIL_S or not state.running or mark in state.closed_again:
         return
     state.closed_again = {**state.closed_again, mark: apart_s}
     others = (other.closed_again.get(mark) for k, other in enumerate(evidence.stations) if k != station)

@@ -36,6 +36,8 @@ Array = NDArray[np.float64]
 US_PER_S = 1_000_000
 # A time stamp carries microseconds; an observation cannot be better than that, and never exact.
 _LEAST_SIGMA_S = 1e-6
+# chosen: a splice takes out or puts in less than this; a mark that is further off is no mark of the print behind it
+_SPLICED_MOST_S = 10.0
 # chosen: how far apart the instants are from which all motors together may have changed
 _COMMON_EVERY_US = 300 * US_PER_S
 
@@ -81,7 +83,18 @@ class Estimate:
     in film order.
     """
 
-    __slots__ = ("_changes", "_cov", "_kept_us", "_layout", "_mean", "_running", "_spliced", "at_us", "believed")
+    __slots__ = (
+        "_believed_so_far",
+        "_changes",
+        "_cov",
+        "_kept_us",
+        "_layout",
+        "_mean",
+        "_running",
+        "_spliced",
+        "at_us",
+        "believed",
+    )
 
     def __init__(self, plan: Plan, at_us: int) -> None:
         self._layout = Layout(plan)
@@ -96,6 +109,7 @@ class Estimate:
         self._kept_us: tuple[int | None, ...] = (None,) * (self._layout.n + 1)
         # What is known by itself of the latest change of motors that was believed.
         self.believed: Believed | None = None
+        self._believed_so_far = 0
         self.at_us = at_us
 
     def copy(self) -> Self:
@@ -108,7 +122,7 @@ class Estimate:
         twin._changes = self._changes.copy()
         twin._kept_us = self._kept_us
         twin._spliced = self._spliced
-        twin.believed = self.believed
+        twin.believed, twin._believed_so_far = self.believed, self._believed_so_far
         twin.at_us = self.at_us
         return twin
 
@@ -203,7 +217,11 @@ class Estimate:
         return self.tail_s(), math.sqrt(max(self._cov[tail, tail], 0.0))
 
     def open_together(self, stations: Sequence[int], count_sigma_s: float) -> None:
-        """Admit that the counts of these stations are off by about that much, all alike."""
+        """Admit that the counts of these stations are off by about that much, all alike: film was moved by hand.
+
+        What film that jumped had left on links is not to be told from that any more.
+        """
+        self.believed = None
         self._cov[np.ix_(stations, stations)] += count_sigma_s**2
         self._changes.forget()
 
@@ -231,12 +249,19 @@ class Estimate:
             return False
         self._mean += change.mean
         self._cov += change.cov
-        self.believed = change.of or self.believed
+        if change.of is not None:
+            self._believed_so_far += 1
+            self.believed = change.of._replace(number=self._believed_so_far)
         self._changes.forget()
         return True
 
-    def _see_mark(self, x_s: float) -> None:
-        """Make room for a splice before a mark; what is known of the oldest one is then taken for certain."""
+    def _see_mark(self, station: int, x_s: float) -> None:
+        """Make room for a splice before a mark; what is known of the oldest one is then taken for certain.
+
+        A pass that no splice explains is of something else.
+        """
+        if abs(self.ahead_of_pass_s(station, x_s)) > _SPLICED_MOST_S:
+            return
         places_s = self._changes.places_s
         turn = self._changes.see_mark(x_s)
         if turn is None:
@@ -283,7 +308,7 @@ class Estimate:
 
         It may be `own` to a motor, or of all together: a leader that is longer than planned is no slack.
         """
-        self._see_mark(x_s)
+        self._see_mark(station, x_s)
         row, innovation = self._row(station, x_s, feed), self.ahead_of_pass_s(station, x_s, feed)
         return self._doubt(row, innovation, sigma_s, slips_per_s, own=own, x_s=x_s, feed=feed)
 
@@ -351,7 +376,7 @@ class Estimate:
 
         `feed` is whose clock says "now".
         """
-        self._see_mark(x_s)
+        self._see_mark(station, x_s)
         row = self._row(station, x_s, feed)
         innovation = self._planned_s(station, x_s) - float(row @ self._mean)
         fits = self._learn(row, innovation, sigma_s, x_s=x_s, feed=feed)

@@ -67,10 +67,15 @@ class Evidence:
         self.cues = Cues(plan)
         self.feeds = Feeds()
         self.told_faults: tuple[Told, ...] = ()
+        # Of which a change is told already: the number of the change of motors believed last.
+        self.told_change = 0
+        # The stations whose state no other copy shares.
+        self._owned: set[int] = set()
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
         twin = copy.copy(self)
+        self._owned, twin._owned = set(), set()
         twin.stations = self.stations.copy()
         twin.sources = self.sources.copy()
         twin.estimate = self.estimate.copy()
@@ -234,7 +239,9 @@ class Evidence:
 
     def _own(self, station: int) -> StationState:
         """Return a station's state to change, which no other copy of the evidence shares."""
-        self.stations[station] = self.stations[station].copy()
+        if station not in self._owned:
+            self.stations[station] = self.stations[station].copy()
+            self._owned.add(station)
         self._reached_us = {}
         self.cues.forget(station)
         return self.stations[station]
@@ -471,7 +478,7 @@ class Evidence:
 
     def misfit(self, station: int, at: int, text: str, todo: str = "") -> None:
         """Have said what did not fit, or what was learned; `todo` where it is not what any misfit asks for."""
-        state = self.stations[station]
+        state = self._own(station)
         state.misfit_us, state.misfit_text, state.misfit_todo = at, text, todo
 
     def advance(self, at: int) -> None:

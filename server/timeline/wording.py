@@ -4,7 +4,7 @@ import re
 from functools import lru_cache
 
 from server.timeline.alarm_kinds import ALARM_KINDS
-from server.timeline.naming import place_of, source_of
+from server.timeline.naming import house_of, link_of, place_of, source_of
 from server.timeline.plan import Plan
 
 OTHERWISE = {
@@ -45,7 +45,15 @@ def place_and_what(plan: Plan, kind: str, subject: str, text: str) -> tuple[str,
         short = known.removeprefix("House ") if ALARM_KINDS[kind].subject == "link" else known
         return short, text[len(known) + 2 :]
     place, _, what = text.partition(": ")
-    return (place, what) if what else ("", text)
+    # What does not fit is told in a sentence of its own, in which a title may have a colon.
+    is_place = what and (kind != "misfit" or _is_place(plan, place))
+    return (place, what) if is_place else ("", text)
+
+
+def _is_place(plan: Plan, place: str) -> bool:
+    houses = {house_of(plan, k) for k in range(len(plan.stations))}
+    links = {link_of(plan, i) for i in range(len(plan.links))}
+    return place in houses | links | {"All motors"} or place.startswith("Houses ")
 
 
 def names_places(kind: str, todo: str) -> bool:

@@ -14,7 +14,7 @@ def joint(rng: np.random.Generator) -> tuple[Believed, np.ndarray, np.ndarray]:
     root = rng.normal(size=(SIZE + 2, SIZE + 2))
     cov = root @ root.T
     theta = rng.normal(size=2)
-    return Believed(0, theta, cov[SIZE:, SIZE:], cov[:SIZE, SIZE:]), rng.normal(size=SIZE), cov
+    return Believed(0, 1, theta, cov[SIZE:, SIZE:], cov[:SIZE, SIZE:]), rng.normal(size=SIZE), cov
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -1,5 +1,5 @@
 // @ts-check
-// Made by `python -m tests.wire` of the tables in server/timeline: event_kinds.py, alarm_kinds.py and people.py.
+// Made by `python -m tests.wire --kinds` of server/timeline: event_kinds.py, alarm_kinds.py and people.py.
 
 /**
  * @typedef {import("../wire.js").ObservedEvent["kind"]} EventKind
