@@ -45,7 +45,7 @@ WITH counted AS (
         AND (CAST(:site AS text) IS NULL OR site = :site)
 ), kinds AS (
     SELECT site, month, one.key AS kind, sum(one.value::integer) AS times
-    FROM counted, jsonb_each_text(trouble) one GROUP BY site, month, kind
+    FROM counted, jsonb_each_text(trouble) one WHERE one.value ~ '^[0-9]{1,6}$' GROUP BY site, month, kind
 )
 SELECT month, site, count(*) AS runs, coalesce(sum(hours), 0)::float AS hours, coalesce((
     SELECT jsonb_object_agg(kind, times) FROM kinds WHERE kinds.site = counted.site AND kinds.month = counted.month

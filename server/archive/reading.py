@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, get_args
 
 from sqlalchemy import Connection, Row, text
 
@@ -13,6 +13,7 @@ from server.archive.versions import check_version
 from server.desk.library import Found, Page
 from server.review.kept import Facts, facts_from_json
 from server.review.library import LibraryLine, Wanted
+from server.review.story import RunState
 from server.runlog import Archived, Extent, StoredEvent, StoredRun, Summary
 from server.runlog.rows import lost_in_words, missing_of, were_in_words
 from server.timeline.events import EventFault, event_from_json, time_from_rfc3339
@@ -196,8 +197,8 @@ def _line(row: Row[Any]) -> LibraryLine:
         live=row.picture is not None,
         archived=None if row.put_away_at is None else (time_from_rfc3339(row.put_away_at), row.put_away_by),
         trouble=row.trouble,
-        state=row.picture["state"] if row.picture else row.state,
-        drill=bool(row.picture and row.picture["demo"]),
+        state=row.state if row.picture is None else _state(row.picture.get("state")),
+        drill=row.picture is not None and row.picture.get("demo") is True,
         damaged=row.damaged,
         told=row.state is not None,
     )
@@ -209,6 +210,11 @@ def _facts(found: dict[str, Any] | None) -> Facts | None:
         return facts_from_json(found)
     except (ValueError, KeyError, TypeError):
         return None
+
+
+def _state(told: object) -> RunState | None:
+    """How a site says that its live run stands; None for a word that this program does not know."""
+    return next((state for state in get_args(RunState) if state == told), None)
 
 
 def _moment(told: str | None) -> datetime | None:

@@ -7,7 +7,8 @@ from typing import Any, Final, NamedTuple
 
 from sqlalchemy import Connection, text
 
-from server.archive.faults import ArchiveFault
+from server.archive.faults import ArchiveFault, told_plainly
+from server.archive.place import ArchiveAddress
 from server.archive.versions import check_version
 from server.review.kept import facts_of, json_from_facts, kept_of
 from server.review.library import plan_or_fault
@@ -151,6 +152,16 @@ class Sender:
 
     def _ask(self, statement: str, **values: Any) -> Any:  # noqa: ANN401 - rows are as the statement names them
         return self._connection.execute(text(statement), {"site": self.site} | values)
+
+
+def site_at(address: ArchiveAddress) -> str:
+    """What the archive at an address calls whoever signs in. Raises ArchiveFault, also where that is no site."""
+    engine = address.engine("doctor")
+    try:
+        with told_plainly(str(address)), engine.connect() as connection:
+            return Sender.begin(connection).site
+    finally:
+        engine.dispose()
 
 
 def _day(created: str) -> date:

@@ -14,6 +14,9 @@ from typing import Final, Literal, NamedTuple
 from server.access.asking import Server, ServerFault
 from server.access.keys import KEY_FILE, KeyFault, signing_key
 from server.access.whereabouts import whereabouts
+from server.archive.faults import ArchiveFault
+from server.archive.place import archive_address
+from server.archive.sending import site_at
 from server.desk.access import is_loopback
 from server.desk.listening import PortFault, open_port
 from server.desk.pages import PAGES, web_folder
@@ -197,6 +200,18 @@ def _pages(_looked: Looked) -> Iterator[Finding]:
         yield Finding("well", "pages", f"all are in {web}")
 
 
+def _archive(looked: Looked) -> Iterator[Finding]:
+    """Whether the archive that the log is sent on to takes it; a show does without."""
+    given = looked.settings.archive
+    if given is None:
+        return
+    try:
+        address = archive_address(given)
+        yield Finding("well", "archive", f"{address} takes what {site_at(address)} sends")
+    except ArchiveFault as fault:
+        yield Finding("look", "archive", str(fault), "what comes meanwhile waits in the log, and is sent later")
+
+
 _LOOKS: Final[tuple[Callable[[Looked], Iterator[Finding]], ...]] = (
     _folder,
     _disk,
@@ -206,6 +221,7 @@ _LOOKS: Final[tuple[Callable[[Looked], Iterator[Finding]], ...]] = (
     _keys,
     _certificate,
     _pages,
+    _archive,
 )
 
 

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import psycopg
 from sqlalchemy import Engine, create_engine, text
-from sqlalchemy.exc import OperationalError
 
 from tests.archive.waiting import until
 
@@ -79,14 +79,11 @@ class Cluster:
         return name
 
     def _answers(self) -> bool:
-        engine = owner_engine(self.url())
         try:
-            with engine.connect():
+            with psycopg.connect(self.url(), connect_timeout=2):
                 return True
-        except OperationalError:
+        except psycopg.OperationalError:
             return False
-        finally:
-            engine.dispose()
 
 
 def owner_engine(url: str) -> Engine:

@@ -12,7 +12,7 @@ from tests.archive.conftest import Archive
 MADE = text("""
 INSERT INTO festoon.runs (site, run, local, month, plan_name, plan_text, created, day, words, plan_words, houses,
     last_arrived, facts, trouble)
-VALUES (:site, :run, :run, festoon.open_month(:day), '', '', '', :day, '', '', '{}', :ended,
+VALUES (:site, :run, :run, festoon.open_month(:day), '', '', '2026-01-01T00:00:00Z', :day, '', '', '{}', :ended,
     jsonb_build_object('zero', CAST(:begun AS text)), CAST(:trouble AS jsonb))
 """)
 

@@ -71,6 +71,14 @@ test("a site that says nothing any more is told so by the time alone", () => {
   assert.equal(nth(rowsOf(merged(new Map(), all({ "site a": site("a", null) })), NOW)).silent, "Never heard of");
 });
 
+test("what a site tells that is no picture hides no other site", () => {
+  const bad = [{}, { alarms: null, worst: "x", stations: [null], light: {}, title: 5 }, { worst: [{}], stations: {} }];
+  for (const picture of bad) {
+    const told = all({ "site a": site("a"), "site b": site("b"), "a:a": { run: "a:a", site: "a", local: "a", picture }, "b:a": run("b") });
+    assert.deepEqual(rowsOf(merged(new Map(), told), NOW).map((row) => row.site).sort(), ["a", "b"]);
+  }
+});
+
 test("what changes is put to what is known, and what has gone is taken away", () => {
   const known = merged(new Map(), all({ "site a": site("a"), "a:a": run("a") }));
   const later = merged(known, { ...all({ "site b": site("b") }), type: "change", gone: ["a:a"] });

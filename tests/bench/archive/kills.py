@@ -47,12 +47,13 @@ def kills(folder: Path, instants: int, seed: int) -> Iterator[str]:
         until(lambda: len(in_archive(archive, "north", site.run)) >= len(in_log(site.log, site.run)), CAUGHT_UP_S)
         site.kill()
         log, there = in_log(site.log, site.run), in_archive(archive, "north", site.run)
+        also = len(branches(archive, "north"))
         archive.owner.dispose()
         yield f"ended: {', '.join(f'{what} {number}' for what, number in sorted(happened.items()))}"
         yield f"acknowledged {len(taken)}; in the log {len(log)}; in the archive {len(there)}"
         yield f"lost {len(set(log) - set(there))}, doubled {len(there) - len(set(there))}, in order {there == log}"
         told = {body.partition('"id":"')[2].partition('"')[0] for _, _, body, _ in there}
-        yield f"acknowledged and not in the archive: {len(taken - told)}; branches: {len(branches(archive, 'north'))}"
+        yield f"acknowledged and not in the archive: {len(taken - told)}; branches: {also}"
 
 
 def _tap(site: TappedSite, over: threading.Event, taken: set[str]) -> None:

@@ -35,6 +35,8 @@ class TappedSite:
     def kill(self) -> None:
         """As a power cut would."""
         self._server.kill()
+        self._server.process.stdin.close()
+        self._server.process.stdout.close()
 
     def tap(self, name: str) -> float | None:
         """Tell something; how long the answer took, None where it was not taken."""

@@ -48,7 +48,8 @@ export function rowsOf(known, now_ms) {
 }
 
 /** @param {string} key @param {RunLine} line @param {SiteLine} site @param {number} now_ms @returns {Row} */
-function runRow(key, { local, picture }, site, now_ms) {
+function runRow(key, { local, picture: told }, site, now_ms) {
+  const picture = pictureOf(told);
   const silent = silentSince(site, now_ms);
   const { level, rank, wrong } = worstOf(picture);
   return {
@@ -71,6 +72,24 @@ function runRow(key, { local, picture }, site, now_ms) {
 function siteRow(key, line, now_ms) {
   const silent = line.heard === null ? "Never heard of" : silentSince(line, now_ms);
   return { key, site: line.site, title: "", wall: line.url, level: "", state: "No live run", wrong: [], todo: "", silent, rank: NO_RUN_RANK };
+}
+
+/** @type {Picture} */
+const UNTOLD = {
+  ...{ title: "A run", timezone: "UTC", demo: false, state: "", fault: null, warnings: [], stations: [], worst: [] },
+  ...{ alarms: { act: 0, watch: 0, note: 0 }, light: [], spent: [], dark: [], stands: [] },
+};
+
+/** What a site told, each part as it should be: one site's other program must not hide the other sites. @param {Record<string, any>} told @returns {Picture} */
+function pictureOf(told) {
+  /** @type {Record<string, any>} */
+  const picture = { ...UNTOLD };
+  for (const [key, usual] of Object.entries(UNTOLD)) {
+    const value = told[key];
+    if (usual === null ? typeof value === "string" : typeof value === typeof usual && Array.isArray(value) === Array.isArray(usual) && value !== null) picture[key] = value;
+  }
+  for (const key of ["stations", "worst"]) picture[key] = picture[key].filter((/** @type {unknown} */ one) => typeof one === "object" && one !== null);
+  return /** @type {Picture} */ (picture);
 }
 
 const SILENT_RANK = 6;

@@ -30,7 +30,14 @@ CREATE TABLE festoon.runs (
     day date NOT NULL, words text NOT NULL, plan_words text NOT NULL, houses text[] NOT NULL,
     facts jsonb, fault text, trouble jsonb, state text, damaged boolean NOT NULL DEFAULT false,
     put_away_at text, put_away_by text, deleted timestamptz,
-    PRIMARY KEY (site, run), UNIQUE (site, run, month)
+    PRIMARY KEY (site, run), UNIQUE (site, run, month),
+    -- What one site writes is read beside all others: what cannot be read of it must not come in.
+    CHECK (created ~ '^(19|20|21)[0-9]{2}-.*Z$' AND created::timestamptz IS NOT NULL),
+    CHECK (last_arrived IS NULL OR last_arrived ~ '^(19|20|21)[0-9]{2}-.*Z$' AND last_arrived::timestamptz IS NOT NULL),
+    CHECK (put_away_at IS NULL OR put_away_at ~ '^(19|20|21)[0-9]{2}-.*Z$' AND put_away_at::timestamptz IS NOT NULL),
+    CHECK (facts IS NULL OR jsonb_typeof(facts) = 'object' AND (facts->>'zero')::timestamptz IS NOT NULL),
+    CHECK (jsonb_typeof(trouble) = 'object'),
+    CHECK (state IN ('waiting', 'running', 'standing', 'over'))
 );
 CREATE INDEX runs_newest ON festoon.runs (day DESC, created DESC, site DESC, run DESC);
 CREATE INDEX runs_of_site ON festoon.runs (site, day DESC, created DESC, run DESC);
@@ -45,7 +52,8 @@ CREATE TABLE festoon.summaries (
     PRIMARY KEY (site, run), FOREIGN KEY (site, run) REFERENCES festoon.runs (site, run)
 );
 CREATE TABLE festoon.pictures (
-    site text, run text, at timestamptz NOT NULL DEFAULT now(), body jsonb NOT NULL,
+    site text, run text, at timestamptz NOT NULL DEFAULT now(),
+    body jsonb NOT NULL CHECK (jsonb_typeof(body) = 'object'),
     PRIMARY KEY (site, run), FOREIGN KEY (site, run) REFERENCES festoon.runs (site, run)
 );
 CREATE TABLE festoon.heard (
