@@ -74,8 +74,10 @@ class Evidence:
 
     def copy(self) -> Self:
         """Return a copy to go on with, while this one stays as it is; a station's state is copied when it changes."""
+        # Whatever either of the two changes from now on it has to copy first.
+        self._owned = set()
         twin = copy.copy(self)
-        self._owned, twin._owned = set(), set()
+        twin.disown()
         twin.stations = self.stations.copy()
         twin.sources = self.sources.copy()
         twin.estimate = self.estimate.copy()
@@ -85,6 +87,10 @@ class Evidence:
         twin.cues = self.cues.copy()
         twin.feeds = self.feeds.copy()
         return twin
+
+    def disown(self) -> None:
+        """Take every station's state for shared."""
+        self._owned = set()
 
     @property
     def faults(self) -> frozenset[Fault]:
