@@ -75,7 +75,12 @@ test("what a site tells that is no picture hides no other site", () => {
   const bad = [{}, { alarms: null, worst: "x", stations: [null], light: {}, title: 5 }, { worst: [{}], stations: {} }];
   for (const picture of bad) {
     const told = all({ "site a": site("a"), "site b": site("b"), "a:a": { run: "a:a", site: "a", local: "a", picture }, "b:a": run("b") });
-    assert.deepEqual(rowsOf(merged(new Map(), told), NOW).map((row) => row.site).sort(), ["a", "b"]);
+    assert.deepEqual(
+      rowsOf(merged(new Map(), told), NOW)
+        .map((row) => row.site)
+        .sort(),
+      ["a", "b"],
+    );
   }
 });
 

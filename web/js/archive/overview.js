@@ -86,7 +86,8 @@ function pictureOf(told) {
   const picture = { ...UNTOLD };
   for (const [key, usual] of Object.entries(UNTOLD)) {
     const value = told[key];
-    if (usual === null ? typeof value === "string" : typeof value === typeof usual && Array.isArray(value) === Array.isArray(usual) && value !== null) picture[key] = value;
+    if (usual === null ? typeof value === "string" : typeof value === typeof usual && Array.isArray(value) === Array.isArray(usual) && value !== null)
+      picture[key] = value;
   }
   for (const key of ["stations", "worst"]) picture[key] = picture[key].filter((/** @type {unknown} */ one) => typeof one === "object" && one !== null);
   return /** @type {Picture} */ (picture);
