@@ -17,8 +17,9 @@ _MOST_RATE = 0.1
 _PATH_IS_KNOWN = 2
 # chosen: what fits settles what did not by differing from it by this many standard deviations
 _SETTLES_SD = 3.0
-# chosen: film is off by more than its links hold where it is so by this many standard deviations
-_HELD_SD = 3.0
+HELD_SD = 3.0
+"""Film is off by more than its links hold where it is so by this many standard deviations. Chosen."""
+
 # chosen: how long a finger takes to come down twice
 _TWICE_S = 5.0
 # chosen: a source sees something else, or is of something else, once in a hundred times, at any moment of the minute
@@ -192,7 +193,7 @@ class Misfits:
         """Whether the links beside a station can hold what they would have to if its film were so far ahead."""
         return all(
             abs(estimate.slack_s(i) + side * now.ahead_s)
-            <= self._plan.links[i].reserve_s + _HELD_SD * math.hypot(now.error_s, estimate.slack_sigma_s(i))
+            <= self._plan.links[i].reserve_s + HELD_SD * math.hypot(now.error_s, estimate.slack_sigma_s(i))
             for i, side in ((station - 1, -1.0), (station, 1.0))
             if 0 <= i < len(self._plan.links)
         )

@@ -11,7 +11,7 @@ from server.timeline.diagnosis import closed_again, tell
 from server.timeline.endings import OUT_SD
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, sigma_s
-from server.timeline.misfits import WIDER, Stranger, see, shows_running
+from server.timeline.misfits import HELD_SD, WIDER, Stranger, see, shows_running
 from server.timeline.naming import house_of, link_of
 
 if TYPE_CHECKING:
@@ -97,7 +97,8 @@ def _doubted(evidence: "Evidence", station: int, now: Stranger) -> bool:
     """Whether, with this misfit, a change of a motor is believed that explains it; of no more than links hold."""
     if not evidence.stations[station].running:
         return False
-    held = abs(now.ahead_s) <= evidence.doubts.hold_s(station)
+    known_s = math.hypot(now.error_s, evidence.estimate.pass_sigma_s(station))
+    held = abs(now.ahead_s) <= evidence.doubts.hold_s(station) + HELD_SD * known_s
     if now.x_s is not None:
         return evidence.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=held, feed=now.feed)
     return held and evidence.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)

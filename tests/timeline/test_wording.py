@@ -46,3 +46,12 @@ def test_a_stop_names_its_places_but_for_looking_at_its_own() -> None:
     look = ALARM_KINDS["motor_lost"].look
     assert not names_places("motor_lost", look[0].upper() + look[1:])
     assert not names_places("dark_gate", ALARM_KINDS["dark_gate"].todo)
+
+
+def test_a_colon_in_a_title_ends_no_place() -> None:
+    """A sentence that begins with no place has none."""
+    plan = plan_of(2)
+    said = "House 1 saw Trailer: Salt Road 2.0 s late: wrong tap, or the film jumped"
+    assert place_and_what(plan, "misfit", "a", said) == ("", said)
+    told = "House 1 to 2: the path is 2.0 s of film longer than planned"
+    assert place_and_what(plan, "misfit", "b", told) == ("House 1 to 2", told.partition(": ")[2])
