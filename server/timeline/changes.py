@@ -55,7 +55,7 @@ BELIEVED = 2.0 * math.log(_SURE / _PRIOR)
 ONSETS = 5
 # chosen: one standard deviation of (jump in s, rate) before anything is seen: a motor is off by a few thousandths, all
 # of them by a hundredth (EN 50160)
-_OWN_SIGMA = (1.0, 0.003)
+_OWN_SIGMA = (0.5, 0.003)
 _COMMON_SIGMA = (0.5, 0.01)
 # chosen: the mains change so that it shows once where single motors do five times
 _COMMON_COST = 2.0 * math.log(5.0)
@@ -71,7 +71,7 @@ _CLOCK_SIGMA = (2.0, 1e-9)
 _CLOCK_COST = 2.0 * math.log(10.0)
 # chosen: what is this much less likely than the likeliest, as twice the logarithm, is not it: one in twenty
 _AS_LIKELY = 2.0 * math.log(20.0)
-# A second house of a feed tells its clock from one motor.
+# A second house tells a splice, or its feed's clock, from one motor.
 _LEAST_SHOWN = 2
 # chosen: of what size a change is nobody knows, so what is believed of it has priors of its rate with these multiples
 # of that standard deviation, each as probable as the others
@@ -167,8 +167,9 @@ class Changes:
         self._costs: Array = np.repeat(costs, ONSETS)
         self._cost = self._costs.copy()
         self._next = (0,) * (stations + 4)
-        # Of which stations each feed has told since its clock may have been set.
-        self._shown_at = (frozenset[int](),) * ONSETS
+        # Which stations have shown what lies behind each splice, and then, what each feed told since its clock may
+        # have been set.
+        self._shown_at = (frozenset[int](),) * 2 * ONSETS
         # What speaks for each change, as far as it was asked for since anything was seen.
         self._spoken_so_far: Array | None = None
         self._moves = False
@@ -203,6 +204,7 @@ class Changes:
             return None
         turn = self._next[self._print]
         self.places_s = (*self.places_s[:turn], x_s, *self.places_s[turn + 1 :])
+        self._set_shown(turn, frozenset())
         self.keep(self._print)
         return turn
 
@@ -214,16 +216,22 @@ class Changes:
         shown = times(row, self._deviation)
         if x_s is not None:
             print_from = self._print * ONSETS
-            shown[print_from : print_from + ONSETS] += self.behind(x_s)
+            behind = self.behind(x_s)
+            shown[print_from : print_from + ONSETS] += behind
+            self._show_at(int(row[: self._stations].argmax()), behind, feed)
         if feed is not None:
             shown[self._clock * ONSETS + feed] -= 1.0
-            station = int(row[: self._stations].argmax())
-            if station not in self._shown_at[feed]:
-                self._show_at(feed, self._shown_at[feed] | {station})
         return shown
 
-    def _show_at(self, feed: int, stations: frozenset[int]) -> None:
-        self._shown_at = (*self._shown_at[:feed], stations, *self._shown_at[feed + 1 :])
+    def _show_at(self, station: int, behind: tuple[float, ...], feed: int | None) -> None:
+        """Note that a station has shown what lies behind these splices, by the clock of a feed."""
+        places = [place for place, is_behind in enumerate(behind) if is_behind]
+        for kept in (*places, *(() if feed is None else (ONSETS + feed,))):
+            if station not in self._shown_at[kept]:
+                self._set_shown(kept, self._shown_at[kept] | {station})
+
+    def _set_shown(self, kept: int, stations: frozenset[int]) -> None:
+        self._shown_at = (*self._shown_at[:kept], stations, *self._shown_at[kept + 1 :])
 
     def behind(self, x_s: float) -> tuple[float, ...]:
         """Return, for each splice that is kept in mind, -1 where what passes lies behind it, else 0."""
@@ -306,7 +314,7 @@ class Changes:
         if self._spoken()[slot] > 0.0:
             return
         slots = len(self._cost)
-        self._show_at(feed, frozenset())
+        self._set_shown(ONSETS + feed, frozenset())
         self._info[:, slot], self._score[:, slot], self._cost[slot] = self._precision[:, slot], 0.0, self._costs[slot]
         self._deviation[:, slot] = self._deviation[:, slots + slot] = 0.0
 
@@ -343,7 +351,7 @@ class Changes:
         self._info[:] = self._precision
         self._deviation[:] = self._score[:] = 0.0
         self._cost[:] = self._costs
-        self._shown_at = (frozenset(),) * ONSETS
+        self._shown_at = (frozenset(),) * 2 * ONSETS
         for subject in range(self._stood + 1):
             self.keep(subject)
         self._moves = False
@@ -384,6 +392,9 @@ class Changes:
         if odds[best] <= least:
             return None
         parts = [self._part(subject, spoken) for subject in self._as_likely(odds, best // ONSETS)]
+        if self._may_be_one_motor(best):
+            # How large each is beforehand is known too little to tell what only the next house will.
+            parts = [part._replace(said=part.said - _whole(part.said)) for part in parts]
         theirs = np.concatenate([part.said for part in parts])
         weight = np.exp(0.5 * (theirs - theirs.max()))
         weight /= weight.sum()
@@ -403,17 +414,21 @@ class Changes:
     def _as_likely(self, odds: Array, best: int) -> tuple[int, ...]:
         """The likeliest subject, and those nearly as likely that the next house will tell from it.
 
-        Of a motor and the print only one is slack; what all motors did every feed will see, a clock's is its own. Until
-        a second house of its feed has told of anything a clock may be that one motor.
+        Of a motor and the print only one is slack; what all motors did every feed will see, a clock's is its own. What
+        one house alone has shown may as well be its motor, where that would be believed by itself.
         """
         by_subject = odds.reshape(-1, ONSETS).max(axis=1)
         motor, common = int(by_subject[: self._stations].argmax()), (self._stations, self._stood, self._clock)
-        clock = int(odds[self._clock * ONSETS :].argmax())
-        alone = (motor, self._clock) if len(self._shown_at[clock]) < _LEAST_SHOWN else ()
-        groups = (common, (motor, self._print), alone)
-        alike = dict.fromkeys(other for group in groups if best in group for other in group)
+        if self._may_be_one_motor(int(odds.argmax())):
+            return (best, motor) if by_subject[motor] > BELIEVED else (best,)
+        alike = common if best in common else (motor, self._print) if best in (motor, self._print) else ()
         near = (other for other in alike if by_subject[other] > by_subject[best] - _AS_LIKELY)
         return (best, *(other for other in near if other != best))
+
+    def _may_be_one_motor(self, slot: int) -> bool:
+        """Whether a splice or a clock is what one house alone has shown."""
+        kept = slot - self._print * ONSETS
+        return kept >= 0 and len(self._shown_at[kept]) < _LEAST_SHOWN
 
     def _part(self, subject: int, spoken: Array) -> _Part:
         """A change of one subject: since each instant that is kept in mind, and for each of the priors of its rate."""
@@ -461,6 +476,11 @@ class Changes:
         _, said = self._by_prior(np.arange(len(self._cost)))
         odds: Array = 2.0 * np.logaddexp.reduce(0.5 * said, axis=0) - 2.0 * math.log(len(_SHARES))
         return np.where(spoken > 0.0, odds, np.minimum(odds, 0.0))
+
+
+def _whole(said: Array) -> float:
+    """Twice the logarithm of how likely all of it together is, said of each part likewise."""
+    return 2.0 * float(np.logaddexp.reduce(0.5 * said))
 
 
 def _of_motors(part: _Part, mean: Array, weight: Array) -> Believed:

@@ -97,11 +97,11 @@ def _doubted(evidence: "Evidence", station: int, now: Stranger) -> bool:
     """Whether, with this misfit, a change of a motor is believed that explains it; of no more than links hold."""
     if not evidence.stations[station].running:
         return False
-    known_s = math.hypot(now.error_s, evidence.estimate.pass_sigma_s(station))
-    held = abs(now.ahead_s) <= evidence.doubts.hold_s(station) + HELD_SD * known_s
+    ahead_s, hold_s = abs(now.ahead_s), evidence.doubts.hold_s(station)
     if now.x_s is not None:
-        return evidence.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=held, feed=now.feed)
-    return held and evidence.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
+        own = ahead_s <= hold_s + HELD_SD * math.hypot(now.error_s, evidence.estimate.pass_sigma_s(station))
+        return evidence.estimate.doubt_pass(station, now.x_s, now.error_s, now.slips_per_s, own=own, feed=now.feed)
+    return ahead_s <= hold_s and evidence.estimate.doubt_slack(station - 1, now.slack_s, now.error_s, now.slips_per_s)
 
 
 def take_reading(evidence: "Evidence", station: int, at: int, event: Event) -> None:
