@@ -63,6 +63,10 @@ class Course:
         """How many events the archive does not have yet."""
         return sum(max(0, self._last[run] - self._events_of(run)) for run in self._runs if self._is_wanted(run))
 
+    def there(self) -> dict[str, int | None]:
+        """How far the archive is with each run of the log; None for one that it does not take."""
+        return {run: self._events_of(run) if self._is_wanted(run) else None for run in self._runs}
+
     def look(self) -> None:
         """See what the log has now."""
         version = self._log.data_version()

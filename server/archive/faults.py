@@ -42,7 +42,10 @@ _NOT_LET_IN = (
     " `festoon archive site key` or `festoon archive reader key`."
 )
 _NO_TABLES = "The archive at {place} has no tables of Festoon: run `festoon archive upgrade` once."
+_TOO_LONG = "The archive at {place} took too long to answer ({found}): something holds it up there."
 _SENTENCES = {
+    "55P03": _TOO_LONG,
+    "57014": _TOO_LONG,
     "28": _NOT_LET_IN,
     "3D000": "The archive at {place} has no such database ({found}): make it with PostgreSQL's createdb.",
     "3F000": _NO_TABLES,

@@ -44,11 +44,14 @@ class ArchiveAddress:
         """The address with its password: for a process of this very program, never to be shown."""
         return self._url.set(drivername="postgresql").render_as_string(hide_password=False)
 
-    def engine(self, program: str, **options: Any) -> Engine:  # noqa: ANN401 - SQLAlchemy's own
-        """Connect when first asked; `program` is what the database's list of sessions calls it. Raises ArchiveFault."""
+    def engine(self, program: str, answer_ms: int = 0, **options: Any) -> Engine:  # noqa: ANN401 - SQLAlchemy's own
+        """Connect when first asked; `program` is what the database's list of sessions calls it. Raises ArchiveFault.
+
+        A statement that takes longer than `answer_ms`, or waits half so long for a lock, fails; 0: it is waited for.
+        """
         if importlib.util.find_spec("psycopg") is None:
             raise ArchiveFault(NEEDS)
-        connecting = {
+        connecting: dict[str, Any] = {
             "application_name": f"festoon {program}",
             "connect_timeout": PATIENCE_S,
             "keepalives_idle": 5,
@@ -56,6 +59,8 @@ class ArchiveAddress:
             "keepalives_count": 3,
             "tcp_user_timeout": SILENT_MS,
         }
+        if answer_ms:
+            connecting["options"] = f"-c statement_timeout={answer_ms} -c lock_timeout={answer_ms // 2}"
         return create_engine(self._url, connect_args=connecting, **options)
 
 

@@ -81,6 +81,31 @@ def test_a_network_that_breaks_loses_and_doubles_nothing(
         arrives(archive, tmp_path, "north", "one")
 
 
+def test_an_archive_that_says_nothing_is_not_said_to_be_well(
+    archive: Archive, north: str, network: Proxy, tmp_path: Path
+) -> None:
+    """A call that never comes back is told, with what waits by the site's own log, though nothing failed."""
+    with log_of(tmp_path, "one") as log, forwarding(tmp_path, through(north, network)) as forwarded:
+        until(lambda: forwarded.lag().site)
+        network.stand_still()
+        grow(log, "one", 1, 7)
+        until(lambda: forwarded.lag().waiting == 7)
+        assert forwarded.lag().since is not None
+        until(lambda: "has not answered since" in (forwarded.lag().why or ""))
+
+
+def test_a_lock_in_the_archive_holds_a_site_up_for_a_while_only(archive: Archive, north: str, tmp_path: Path) -> None:
+    """Whoever locks a table there is told of at the site, and once it is free all comes there."""
+    with log_of(tmp_path, "one") as log, forwarding(tmp_path, north) as forwarded:
+        until(lambda: forwarded.lag().site)
+        with archive.owner.begin() as owner:
+            owner.execute(text("LOCK TABLE festoon.events IN ACCESS EXCLUSIVE MODE"))
+            grow(log, "one", 1, 3)
+            until(lambda: "took too long to answer" in (forwarded.lag().why or ""))
+            assert forwarded.lag().waiting == 3
+        arrives(archive, tmp_path, "north", "one")
+
+
 def test_an_archive_that_is_killed_is_found_again(archive: Archive, north: str, tmp_path: Path) -> None:
     """The archive's power is cut while a site sends; once it is up again, it is given what it lacks."""
     with log_of(tmp_path, "one") as log, forwarding(tmp_path, north) as forwarded:
