@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime, time
 from typing import Any, Final, NamedTuple, get_args
 
 from sqlalchemy import Connection, Row, text
@@ -20,6 +20,8 @@ from server.timeline.events import EventFault, event_from_json, time_from_rfc333
 
 ANSWER_MS: Final = 30_000
 """What takes the database longer is not waited for. Chosen."""
+
+UNREAD: Final = "This Festoon cannot read what the site wrote of this run."
 
 BETWEEN: Final = ":"
 """Stands between the site and the run in what a run of the archive is called here; no site has it in its name."""
@@ -186,6 +188,16 @@ def _event(row: Row[Any]) -> "StoredEvent | tuple[int, str]":
 
 
 def _line(row: Row[Any]) -> LibraryLine:
+    """A run for the list; one that this program cannot read says so, and keeps no other from being found."""
+    try:
+        return _line_read(row)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        written = datetime.combine(row.day, time(), UTC)
+        run = run_id_of(row.site, row.run)
+        return LibraryLine(run, row.plan_name, None, UNREAD, written, row.events, None, False, None, None)
+
+
+def _line_read(row: Row[Any]) -> LibraryLine:
     return LibraryLine(
         run=run_id_of(row.site, row.run),
         plan_name=row.plan_name,
@@ -196,20 +208,30 @@ def _line(row: Row[Any]) -> LibraryLine:
         last_arrived=_moment(row.last_arrived),
         live=row.picture is not None,
         archived=None if row.put_away_at is None else (time_from_rfc3339(row.put_away_at), row.put_away_by),
-        trouble=row.trouble,
+        trouble=_trouble(row.trouble),
         state=row.state if row.picture is None else _state(row.picture.get("state")),
         drill=row.picture is not None and row.picture.get("demo") is True,
         damaged=row.damaged,
         told=row.state is not None,
+        silent_since=row.silent_since,
     )
+
+
+def _trouble(found: dict[str, Any] | None) -> dict[str, int] | None:
+    """What a site counted, but for what is no count."""
+    return None if found is None else {kind: times for kind, times in found.items() if type(times) is int}
 
 
 def _facts(found: dict[str, Any] | None) -> Facts | None:
     """What a site wrote of a plan; what this program cannot read of it keeps no other run from being found."""
     try:
-        return facts_from_json(found)
+        facts = facts_from_json(found)
     except (ValueError, KeyError, TypeError):
         return None
+    if facts is None:
+        return None
+    words = (facts.title, facts.site or "", facts.timezone, *facts.stations, *facts.houses)
+    return facts if all(isinstance(word, str) for word in words) else None
 
 
 def _state(told: object) -> RunState | None:
@@ -235,11 +257,13 @@ AND month = (SELECT month FROM festoon.runs WHERE site = :site AND run = :run) O
 """
 # The page is found first: whatever fits is not joined with anything.
 _LINES = """
-SELECT site, run, plan_name, facts, fault, created, events, last_arrived, put_away_at, put_away_by, trouble, state,
-    damaged, pictures.body AS picture
+SELECT site, run, day, plan_name, facts, fault, created, events, last_arrived, put_away_at, put_away_by, trouble, state,
+    damaged, pictures.body AS picture,
+    CASE WHEN coalesce(heard.at, pictures.at) < now() - interval '20 s' THEN coalesce(heard.at, pictures.at) END
+        AS silent_since
 FROM (
     SELECT * FROM festoon.runs WHERE {} ORDER BY day DESC, created DESC, site DESC, run DESC LIMIT :most
-) found LEFT JOIN festoon.pictures USING (site, run)
+) found LEFT JOIN festoon.pictures USING (site, run) LEFT JOIN festoon.heard USING (site)
 ORDER BY day DESC, created DESC, site DESC, run DESC
 """
 _AFTER = """

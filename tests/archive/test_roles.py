@@ -110,6 +110,9 @@ def test_a_site_changes_nothing_that_was_sent(two: tuple[str, str], statement: s
         "last_arrived = ''",
         "facts = '[]'",
         """facts = '{"zero": "noon"}'""",
+        """facts = '{"zero": "infinity"}'""",
+        "facts = '{}'",
+        "day = 'infinity'",
         "trouble = '[1]'",
         "state = 'gone'",
     ],
@@ -118,6 +121,20 @@ def test_what_could_not_be_read_beside_others_is_not_taken(two: tuple[str, str],
     """One site with a broken program, or a bad one, keeps nobody from finding the runs of the others."""
     with pytest.raises(DBAPIError, match=r"violates check constraint|invalid input syntax|permission denied"):
         says(two[0], f"UPDATE festoon.runs SET {setting}")
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "INSERT INTO festoon.heard (site, at, waiting) VALUES ('north', 'infinity', 0)",
+        "INSERT INTO festoon.pictures (site, run, at, body) VALUES ('north', 'one', 'infinity', '{}')",
+        "INSERT INTO festoon.pictures SELECT 'north', 'one', now(), jsonb_build_object('a', repeat('a', 200000))",
+    ],
+)
+def test_what_would_break_the_overview_is_not_taken(two: tuple[str, str], statement: str) -> None:
+    """No moment that a program cannot hold, and no picture that every page would have to carry."""
+    with pytest.raises(DBAPIError, match="violates check constraint"):
+        says(two[0], statement)
 
 
 def test_a_reader_reads_what_it_is_given(archive: Archive, two: tuple[str, str]) -> None:

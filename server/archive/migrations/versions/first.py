@@ -35,7 +35,9 @@ CREATE TABLE festoon.runs (
     CHECK (created ~ '^(19|20|21)[0-9]{2}-.*Z$' AND created::timestamptz IS NOT NULL),
     CHECK (last_arrived IS NULL OR last_arrived ~ '^(19|20|21)[0-9]{2}-.*Z$' AND last_arrived::timestamptz IS NOT NULL),
     CHECK (put_away_at IS NULL OR put_away_at ~ '^(19|20|21)[0-9]{2}-.*Z$' AND put_away_at::timestamptz IS NOT NULL),
-    CHECK (facts IS NULL OR jsonb_typeof(facts) = 'object' AND (facts->>'zero')::timestamptz IS NOT NULL),
+    CHECK (facts IS NULL OR jsonb_typeof(facts) = 'object' AND coalesce(facts->>'zero', '') ~ '^(19|20|21)[0-9]{2}-'
+        AND (facts->>'zero')::timestamptz IS NOT NULL),
+    CHECK (day BETWEEN '1900-01-01' AND '2199-12-31'),
     CHECK (jsonb_typeof(trouble) = 'object'),
     CHECK (state IN ('waiting', 'running', 'standing', 'over'))
 );
@@ -52,12 +54,13 @@ CREATE TABLE festoon.summaries (
     PRIMARY KEY (site, run), FOREIGN KEY (site, run) REFERENCES festoon.runs (site, run)
 );
 CREATE TABLE festoon.pictures (
-    site text, run text, at timestamptz NOT NULL DEFAULT now(),
-    body jsonb NOT NULL CHECK (jsonb_typeof(body) = 'object'),
+    site text, run text, at timestamptz NOT NULL DEFAULT now() CHECK (at BETWEEN '2000-01-01Z' AND '2199-12-31Z'),
+    body jsonb NOT NULL CHECK (jsonb_typeof(body) = 'object' AND length(body::text) <= 100000),
     PRIMARY KEY (site, run), FOREIGN KEY (site, run) REFERENCES festoon.runs (site, run)
 );
 CREATE TABLE festoon.heard (
-    site text PRIMARY KEY REFERENCES festoon.sites, at timestamptz NOT NULL DEFAULT now(), waiting integer NOT NULL
+    site text PRIMARY KEY REFERENCES festoon.sites, waiting integer NOT NULL,
+    at timestamptz NOT NULL DEFAULT now() CHECK (at BETWEEN '2000-01-01Z' AND '2199-12-31Z')
 );
 """
 
