@@ -26,6 +26,8 @@ def fault_from_error(error: Exception, place: str) -> ArchiveFault:
     for beginning, text in _SENTENCES.items():
         if code.startswith(beginning):
             return ArchiveFault(text.format(place=place, found=found))
+    if not code and 'database "' in found and "does not exist" in found:
+        return ArchiveFault(_SENTENCES["3D000"].format(place=place, found=found))
     if not code and "password" in found:  # a connection that is refused carries no code
         return ArchiveFault(_NOT_LET_IN.format(place=place, found=found))
     return ArchiveFault(f"The archive at {place} cannot be used ({found}): check its address, and that it runs.")

@@ -215,6 +215,12 @@ def test_an_archive_is_upgraded_again_without_harm(archive: Archive) -> None:
         check_version(connection)
 
 
+def test_a_database_that_is_not_there_is_told(postgres: Cluster) -> None:
+    """Whoever forgot to make it is told to, or sees what was mistyped."""
+    with pytest.raises(ArchiveFault, match="no such database"), told_plainly("x"), connected(postgres.url("nowhere")):
+        pass
+
+
 def test_a_database_without_tables_is_told(postgres: Cluster) -> None:
     """Whoever forgot the first step is told the step."""
     untold = pytest.raises(ArchiveFault, match="run `festoon archive upgrade` once")
