@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, text
 from server.archive.faults import told_plainly
 from server.archive.place import archive_address
 from server.archive.versions import check_version
-from server.desk.library import Found, Page
+from server.desk.library import Found, Page, PageFault
 from server.review.kept import Facts, facts_from_json
 from server.review.library import LibraryLine, Wanted
 from server.review.story import RunState
@@ -113,6 +113,8 @@ class ArchivedRuns:
                 values |= {f"after_{key}": value for key, value in named(page.after)._asdict().items()}
             asked = text(_LINES.format(" AND ".join(conditions)))
             rows = connection.execute(asked, values | {"most": page.most + 1}).all()
+        if page.after is not None and not rows and self._of(_EXTENT, page.after) is None:
+            raise PageFault(f"after: found {page.after!r}; accepted is the `following` of the page before.")
         lines = [_line(row) for row in rows[: page.most]]
         return Found(lines, lines[-1].run if len(rows) > page.most else None, sites=self.sites())
 
@@ -132,7 +134,12 @@ class ArchivedRuns:
 
 
 def named(run_id: str) -> Named:
-    """The site and run of what a run is called here; nothing is called so where there is no site in it."""
+    """The site and run of what a run is called here; nothing is called so where there is no site in it.
+
+    Nor with U+0000 in it, which the database takes in no question.
+    """
+    if "\0" in run_id:
+        return Named("", "")
     site, _, run = run_id.partition(BETWEEN)
     return Named(site, run)
 

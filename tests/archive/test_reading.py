@@ -6,6 +6,7 @@ from contextlib import asynccontextmanager, closing
 from datetime import date
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import httpx
 import pytest
@@ -40,7 +41,7 @@ class NotApart:
 
         api = api_of(Records(self.runs, "archive"), (), (ArchiveFault,))
         async with httpx.AsyncClient(transport=httpx.ASGITransport(api), base_url=AT) as client:
-            found = await client.get(path, params=httpx.QueryParams(query))
+            found = await client.get(quote(path), params=httpx.QueryParams(query))
         headers = [(b"content-type", found.headers["content-type"].encode())]
         return Answered(found.status_code, headers, found.content)
 
@@ -208,6 +209,22 @@ async def test_a_live_run_of_a_silent_site_is_not_said_to_run_now(
     async with asking(archive.reader("office")) as client:
         (line,) = (await client.get("/api/library")).json()["runs"]
     assert (line["live"], line["silent_since"] is not None) == (True, is_silent)
+
+
+@pytest.mark.parametrize(
+    ("asked", "status"),
+    [
+        ("library?text=%00", 422),
+        ("library?after=nonsense", 422),
+        ("months?from=2026-01-01&to=2026-02-01&at=%00", 422),
+        ("debriefs/north:%00", 404),
+    ],
+)
+async def test_what_cannot_be_asked_is_refused(archive: Archive, asked: str, status: int) -> None:
+    """The archive is well: it is the question that is wrong, and it says so."""
+    async with asking(archive.reader("office")) as client:
+        answer = await client.get(f"/api/{asked}")
+    assert (answer.status_code, bool(answer.json()["reason"])) == (status, True)
 
 
 async def test_an_archive_that_goes_is_told(archive: Archive, log: RunLog) -> None:
