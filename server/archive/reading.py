@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple, get_args
 
 from sqlalchemy import Connection, Row, text
 
-from server.archive.faults import told_plainly
+from server.archive.faults import ArchiveFault, told_plainly
 from server.archive.place import archive_address
 from server.archive.versions import check_version
 from server.desk.library import Found, Page, PageFault
@@ -22,6 +22,8 @@ ANSWER_MS: Final = 30_000
 """What takes the database longer is not waited for. Chosen."""
 
 UNREAD: Final = "This Festoon cannot read what the site wrote of this run."
+
+NO_READER: Final = "This address is none of a reader's: `festoon archive reader add NAME` gives one."
 
 BETWEEN: Final = ":"
 """Stands between the site and the run in what a run of the archive is called here; no site has it in its name."""
@@ -49,8 +51,14 @@ class ArchivedRuns:
     def reading(cls, whole_address: str) -> "ArchivedRuns":
         """Read the archive at an address, its key in it. Raises ArchiveFault where that cannot be."""
         found = cls(whole_address)
-        with found.connected() as connection:
-            check_version(connection)
+        try:
+            with found.connected() as connection:
+                check_version(connection)
+                if not connection.execute(text(_IS_READER)).scalar_one():
+                    raise ArchiveFault(NO_READER)
+        except ArchiveFault:
+            found.close()
+            raise
         return found
 
     def close(self) -> None:
@@ -250,6 +258,11 @@ def _moment(told: str | None) -> datetime | None:
     return None if told is None else time_from_rfc3339(told)
 
 
+# Whoever owns the archive is of every role, and may do everything.
+_IS_READER = """
+SELECT pg_has_role(session_user, current_database() || '_readers', 'MEMBER')
+    AND NOT pg_has_role(session_user, (SELECT nspowner FROM pg_namespace WHERE nspname = 'festoon'), 'MEMBER')
+"""
 _RUN = """
 SELECT plan_name, plan_text, created FROM festoon.runs WHERE site = :site AND run = :run AND deleted IS NULL
 """

@@ -54,6 +54,15 @@ def test_a_reader_is_given_sites(archive: Archive, at: Path) -> None:
     assert said("archive", "reader", "key", "auditor", "--archive", at).status == 0
 
 
+def test_the_archive_is_served_by_a_reader_alone(archive: Archive, at: Path, tmp_path: Path) -> None:
+    """The owner's key, which may do everything, stays out of a server that others reach; a site's too."""
+    site = tmp_path / "site"
+    site.write_text(archive.site("north"), encoding="utf-8")
+    for address in (at, site):
+        told = said("archive", "serve", address, "--port", "0")
+        assert (told.status, told.err.startswith("This address is none of a reader's")) == (2, True)
+
+
 def test_what_is_wrong_is_one_sentence(at: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Status 2, no traceback and no password."""
     monkeypatch.delenv("FESTOON_ARCHIVE", raising=False)
