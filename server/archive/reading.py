@@ -54,8 +54,7 @@ class ArchivedRuns:
         try:
             with found.connected() as connection:
                 check_version(connection)
-                if not connection.execute(text(_IS_READER)).scalar_one():
-                    raise ArchiveFault(NO_READER)
+                _check_reader(connection)
         except ArchiveFault:
             found.close()
             raise
@@ -139,6 +138,11 @@ class ArchivedRuns:
         with self.connected() as connection:
             rows = connection.execute(text(_EVENTS), named(run_id)._asdict()).all()
         return [_event(row) for row in rows]
+
+
+def _check_reader(connection: Connection) -> None:
+    if not connection.execute(text(_IS_READER)).scalar_one():
+        raise ArchiveFault(NO_READER)
 
 
 def named(run_id: str) -> Named:

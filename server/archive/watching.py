@@ -3,7 +3,7 @@
 import asyncio
 import logging
 import threading
-from collections.abc import AsyncGenerator, Iterator
+from collections.abc import AsyncGenerator, Iterable, Iterator
 from contextlib import closing, contextmanager
 from typing import Any, Final
 
@@ -70,9 +70,25 @@ class Watch:
         try:
             yield self._snapshot()
             while True:
-                yield await queue.get() or self._snapshot()
+                message = await queue.get()
+                if self._closing.is_set():
+                    return
+                yield message or self._snapshot()
         finally:
             self._pages.discard(queue)
+
+    def end(self) -> None:
+        """End what every page is told; in the loop."""
+        self._closing.set()
+        self._begin_anew(self._pages)
+
+    @staticmethod
+    def _begin_anew(pages: Iterable[asyncio.Queue[bytes | None]]) -> None:
+        """Have these pages begin anew when they read: nothing is kept for them."""
+        for page in pages:
+            while not page.empty():
+                page.get_nowait()
+            page.put_nowait(None)
 
     def _snapshot(self) -> bytes:
         return self._message("all", self._shown, [])
@@ -146,10 +162,7 @@ class Watch:
     def _tell(self, message: bytes) -> None:
         for page in self._pages:
             if page.full():
-                # It does not read: nothing is kept for it, and it begins anew when it does.
-                while not page.empty():
-                    page.get_nowait()
-                page.put_nowait(None)
+                self._begin_anew([page])
             else:
                 page.put_nowait(message)
 
