@@ -5,6 +5,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from subprocess import STDOUT
 from typing import Any
 
 import pytest
@@ -88,7 +89,8 @@ def test_an_archive_that_goes_is_told_on_the_page_and_found_again(archive: Archi
 def test_a_server_ends_at_once_and_quietly_while_pages_are_open(archive: Archive) -> None:
     """Whoever stops it waits for no page, and reads no traceback."""
     archive.site("north")
-    with shown(archive) as server, page_of(server) as page:
+    quiet = served("archive", "serve", archive.reader("office"), "--port", "0", errors=STDOUT)
+    with quiet as server, page_of(server) as page:
         page.until(lambda page: "site north" in page.known)
         server.process.terminate()
         assert server.process.wait(PATIENCE_S) == 0
