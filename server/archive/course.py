@@ -1,6 +1,7 @@
 """What is to be sent next over one connection: the site's log held against what the archive says it has."""
 
 from collections.abc import Callable, Iterable, Mapping
+from datetime import date
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import Connection
@@ -51,6 +52,7 @@ class Course:
         self.branches: dict[str, Branch] = {}
         self._numbers: dict[str, int] = {}
         self._runs: dict[str, RawRun] = {}
+        self._months: dict[str, date] = {}
         self._last: dict[str, int] = {}
         # What grows by another history after a restore shows that only then: matched anew whenever it grows.
         self._behind: set[str] = set()
@@ -62,6 +64,10 @@ class Course:
     def waiting(self) -> int:
         """How many events the archive does not have yet."""
         return sum(max(0, self._last[run] - self._events_of(run)) for run in self._runs if self._is_wanted(run))
+
+    def there(self) -> dict[str, int | None]:
+        """How far the archive is with each run of the log; None for one that it does not take."""
+        return {run: self._events_of(run) if self._is_wanted(run) else None for run in self._runs}
 
     def look(self) -> None:
         """See what the log has now."""
@@ -191,15 +197,23 @@ class Course:
 
     def _send(self, runs: Iterable[str]) -> int:
         sent: dict[str, _Sent] = {}
-        room = MOST
+        room, first = MOST, list(runs)[:MOST]
+        self._open_months(first)
         with self._connection.begin():
-            for run in runs:
+            for run in first:
                 if room > 0:
                     sent[run] = self._sent(run, room)
                     room -= max(1, sent[run].events)
         # The archive has it now, and not a moment before.
         self.branches |= {run: one.branch for run, one in sent.items()}
         return sum(max(1, one.events) for one in sent.values())
+
+    def _open_months(self, runs: Iterable[str]) -> None:
+        """Open the months of new runs, by itself: whoever waits for that lock waits for no event."""
+        for created in (self._runs[run].created for run in runs if run not in self.branches):
+            if created[:7] not in self._months:
+                with self._connection.begin():
+                    self._months[created[:7]] = self._sender.open_month(created)
 
     def _send_alone(self, run: str) -> int:
         """Send one run; what the archive cannot take is set aside, and holds up no other."""
@@ -218,7 +232,8 @@ class Course:
         there, sender = self._runs[run], self._sender
         branch = self.branches.get(run)
         if branch is None:
-            branch = sender.add_run(there, self._log.plan_text(run), self._numbers.get(run, 0) + 1)
+            number, month = self._numbers.get(run, 0) + 1, self._months[there.created[:7]]
+            branch = sender.add_run(there, self._log.plan_text(run), number, month)
         if there.has_plan and not branch.has_plan:
             sender.put_plan(branch, there, self._log.plan_text(run))
             branch = branch._replace(has_plan=True)

@@ -20,7 +20,7 @@ from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
 from server.desk.first_looks import Stories, first_look_routes
 from server.desk.lessons import lesson_routes
-from server.desk.library import finding_routes
+from server.desk.library import Sought, finding_routes
 from server.desk.messages import Wire
 from server.desk.pages import Files, page_routes
 from server.desk.records import Elsewhere, Records
@@ -108,7 +108,7 @@ def month_routes(runs: ArchivedRuns) -> APIRouter:
 
     @router.get("/api/months")
     def months(
-        first_day: Annotated[date, Query(alias="from")], last_day: Annotated[date, Query(alias="to")], at: str = ""
+        first_day: Annotated[date, Query(alias="from")], last_day: Annotated[date, Query(alias="to")], at: Sought = ""
     ) -> Months:
         """Of the house's days from one to another, both included; `at` is one site."""
         found = months_of(runs, first_day, last_day, at or None)

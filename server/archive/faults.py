@@ -26,6 +26,8 @@ def fault_from_error(error: Exception, place: str) -> ArchiveFault:
     for beginning, text in _SENTENCES.items():
         if code.startswith(beginning):
             return ArchiveFault(text.format(place=place, found=found))
+    if not code and 'database "' in found and "does not exist" in found:
+        return ArchiveFault(_SENTENCES["3D000"].format(place=place, found=found))
     if not code and "password" in found:  # a connection that is refused carries no code
         return ArchiveFault(_NOT_LET_IN.format(place=place, found=found))
     return ArchiveFault(f"The archive at {place} cannot be used ({found}): check its address, and that it runs.")
@@ -42,7 +44,10 @@ _NOT_LET_IN = (
     " `festoon archive site key` or `festoon archive reader key`."
 )
 _NO_TABLES = "The archive at {place} has no tables of Festoon: run `festoon archive upgrade` once."
+_TOO_LONG = "The archive at {place} took too long to answer ({found}): something holds it up there."
 _SENTENCES = {
+    "55P03": _TOO_LONG,
+    "57014": _TOO_LONG,
     "28": _NOT_LET_IN,
     "3D000": "The archive at {place} has no such database ({found}): make it with PostgreSQL's createdb.",
     "3F000": _NO_TABLES,

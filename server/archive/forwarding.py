@@ -29,6 +29,15 @@ HEAR_S: Final = 5.0
 STALLED_S: Final = 10.0
 """A server that has shown nothing for so long is not said to be there. Chosen."""
 
+ANSWER_MS: Final = 10_000
+"""What takes the archive longer is given up and tried again: nothing may wait for ever behind a lock. Chosen."""
+
+UNANSWERED_S: Final = 2 * HEAR_S
+"""An archive that let nothing get on for so long is not said to be well. Chosen."""
+
+FRESH_S: Final = 1.0
+"""For so long what waits is as it was last found; then the log itself is asked. Chosen."""
+
 FAREWELL_S: Final = 3.0
 """How long the end of a server may take to send what is left. Chosen."""
 
@@ -73,10 +82,12 @@ class Forwarding:
         self._shown_s: float | None = None
         self._heard_s = float("-inf")
         self._had: dict[str, int] = {}
+        self._there: dict[str, int | None] = {}
+        self._answered_s, self._answered = self._now_s(), now()
         self._got_on = False
         self._closing = threading.Event()
         # Here, so that a missing extra is told before anything is served.
-        self._engine = address.engine("site", pool_pre_ping=False)
+        self._engine = address.engine("site", ANSWER_MS, pool_pre_ping=False)
         self._thread = threading.Thread(target=self._run, name="festoon-archive", daemon=True)
 
     def __enter__(self) -> Self:
@@ -91,9 +102,17 @@ class Forwarding:
         self._engine.dispose()
 
     def lag(self) -> Lag:
-        """How it fares now."""
+        """How it fares now: also while the archive is asked and says nothing."""
         with self._lock:
-            return self._lag
+            lag, answered = self._lag, self._answered
+            silent_s = self._now_s() - self._answered_s
+        if silent_s < FRESH_S:
+            return lag
+        waiting = self._waiting(lag.waiting)
+        why = lag.why
+        if why is None and silent_s >= UNANSWERED_S:
+            why = f"The archive has not answered since {answered:%Y-%m-%d %H:%M:%S %Z}: it is waited for."
+        return lag._replace(waiting=waiting, why=why, since=(lag.since or answered) if waiting else lag.since)
 
     def show(self, pictures: dict[str, Json]) -> None:
         """Take how all live runs stand, by run, in place of what was shown before."""
@@ -147,9 +166,11 @@ class Forwarding:
             self._note("", f"The archive has gone back, by {len(less)} runs: it is sent again what it lacks.")
 
     def _say(self, course: Course, sent: int) -> None:
-        waiting = course.waiting
+        waiting, there = course.waiting, course.there()
         self._had = {branch.run: branch.events for branch in course.branches.values()}
         with self._lock:
+            self._there = there
+            self._answered_s, self._answered = self._now_s(), self._now()
             before = self._lag
             since = None if not waiting else before.since or self._now()
             self._lag = before._replace(
@@ -166,7 +187,7 @@ class Forwarding:
         else:
             _log.error("forwarding failed", exc_info=error)
             why = f"Forwarding to the archive failed ({type(error).__name__}): the server's own log says more."
-        waiting = self._waiting()
+        waiting = self._waiting(self._lag.waiting)
         with self._lock:
             before = self._lag
             since = before.since or (self._now() if waiting else None)
@@ -174,14 +195,15 @@ class Forwarding:
         if before.why != why:
             _log.warning("the archive gets nothing", extra={"reason": why})
 
-    def _waiting(self) -> int:
-        """How many events of the log the archive was not heard to have."""
+    def _waiting(self, otherwise: int) -> int:
+        """How many events of the log the archive was not heard to have; `otherwise` where the log cannot be read."""
+        there = self._there
         try:
             with RawLog.reading(self._folder) as log:
-                had = sum(self._had.values())
-                return max(0, sum(run.last for run in log.runs()) - had)
+                has = [(run.last, there.get(run.run, 0)) for run in log.runs()]
         except RunLogFault:
-            return self._lag.waiting
+            return otherwise
+        return sum(max(0, last - events) for last, events in has if events is not None)
 
     def _note(self, about: str, text: str) -> None:
         if self._notes.get(about) == text:

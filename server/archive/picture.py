@@ -11,6 +11,9 @@ from server.timeline.events import rfc3339
 from server.timeline.naming import place_of
 from server.timeline.view import AlarmView
 
+FORMAT: Final = 1
+"""Of what a picture says; another page does not take one for another. Raise it when a part changes its meaning."""
+
 WORST: Final = 3
 """Alarms that are told of one run; the others are counted. Chosen: an overview says where to look."""
 
@@ -35,6 +38,7 @@ def picture_of(run: LiveRun) -> dict[str, Any]:
     started = [station.started_s for station in view.stations if station.started_s is not None]
     heads = [station.head_s for station in view.stations if station.head_s is not None]
     return {
+        "format": FORMAT,
         "title": plan.title,
         "timezone": plan.timezone,
         "zero": rfc3339(plan.zero),

@@ -2,15 +2,15 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime, time
 from typing import Any, Final, NamedTuple, get_args
 
 from sqlalchemy import Connection, Row, text
 
-from server.archive.faults import told_plainly
+from server.archive.faults import ArchiveFault, told_plainly
 from server.archive.place import archive_address
 from server.archive.versions import check_version
-from server.desk.library import Found, Page
+from server.desk.library import Found, Page, PageFault
 from server.review.kept import Facts, facts_from_json
 from server.review.library import LibraryLine, Wanted
 from server.review.story import RunState
@@ -20,6 +20,10 @@ from server.timeline.events import EventFault, event_from_json, time_from_rfc333
 
 ANSWER_MS: Final = 30_000
 """What takes the database longer is not waited for. Chosen."""
+
+UNREAD: Final = "This Festoon cannot read what the site wrote of this run."
+
+NO_READER: Final = "This address is none of a reader's: `festoon archive reader add NAME` gives one."
 
 BETWEEN: Final = ":"
 """Stands between the site and the run in what a run of the archive is called here; no site has it in its name."""
@@ -47,8 +51,13 @@ class ArchivedRuns:
     def reading(cls, whole_address: str) -> "ArchivedRuns":
         """Read the archive at an address, its key in it. Raises ArchiveFault where that cannot be."""
         found = cls(whole_address)
-        with found.connected() as connection:
-            check_version(connection)
+        try:
+            with found.connected() as connection:
+                check_version(connection)
+                _check_reader(connection)
+        except ArchiveFault:
+            found.close()
+            raise
         return found
 
     def close(self) -> None:
@@ -111,6 +120,8 @@ class ArchivedRuns:
                 values |= {f"after_{key}": value for key, value in named(page.after)._asdict().items()}
             asked = text(_LINES.format(" AND ".join(conditions)))
             rows = connection.execute(asked, values | {"most": page.most + 1}).all()
+        if page.after is not None and not rows and self._of(_EXTENT, page.after) is None:
+            raise PageFault(f"after: found {page.after!r}; accepted is the `following` of the page before.")
         lines = [_line(row) for row in rows[: page.most]]
         return Found(lines, lines[-1].run if len(rows) > page.most else None, sites=self.sites())
 
@@ -129,8 +140,18 @@ class ArchivedRuns:
         return [_event(row) for row in rows]
 
 
+def _check_reader(connection: Connection) -> None:
+    if not connection.execute(text(_IS_READER)).scalar_one():
+        raise ArchiveFault(NO_READER)
+
+
 def named(run_id: str) -> Named:
-    """The site and run of what a run is called here; nothing is called so where there is no site in it."""
+    """The site and run of what a run is called here; nothing is called so where there is no site in it.
+
+    Nor with U+0000 in it, which the database takes in no question.
+    """
+    if "\0" in run_id:
+        return Named("", "")
     site, _, run = run_id.partition(BETWEEN)
     return Named(site, run)
 
@@ -186,6 +207,16 @@ def _event(row: Row[Any]) -> "StoredEvent | tuple[int, str]":
 
 
 def _line(row: Row[Any]) -> LibraryLine:
+    """A run for the list; one that this program cannot read says so, and keeps no other from being found."""
+    try:
+        return _line_read(row)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        written = datetime.combine(row.day, time(), UTC)
+        run = run_id_of(row.site, row.run)
+        return LibraryLine(run, row.plan_name, None, UNREAD, written, row.events, None, False, None, None)
+
+
+def _line_read(row: Row[Any]) -> LibraryLine:
     return LibraryLine(
         run=run_id_of(row.site, row.run),
         plan_name=row.plan_name,
@@ -196,20 +227,30 @@ def _line(row: Row[Any]) -> LibraryLine:
         last_arrived=_moment(row.last_arrived),
         live=row.picture is not None,
         archived=None if row.put_away_at is None else (time_from_rfc3339(row.put_away_at), row.put_away_by),
-        trouble=row.trouble,
+        trouble=_trouble(row.trouble),
         state=row.state if row.picture is None else _state(row.picture.get("state")),
         drill=row.picture is not None and row.picture.get("demo") is True,
         damaged=row.damaged,
         told=row.state is not None,
+        silent_since=row.silent_since,
     )
+
+
+def _trouble(found: dict[str, Any] | None) -> dict[str, int] | None:
+    """What a site counted, but for what is no count."""
+    return None if found is None else {kind: times for kind, times in found.items() if type(times) is int}
 
 
 def _facts(found: dict[str, Any] | None) -> Facts | None:
     """What a site wrote of a plan; what this program cannot read of it keeps no other run from being found."""
     try:
-        return facts_from_json(found)
+        facts = facts_from_json(found)
     except (ValueError, KeyError, TypeError):
         return None
+    if facts is None:
+        return None
+    words = (facts.title, facts.site or "", facts.timezone, *facts.stations, *facts.houses)
+    return facts if all(isinstance(word, str) for word in words) else None
 
 
 def _state(told: object) -> RunState | None:
@@ -221,6 +262,11 @@ def _moment(told: str | None) -> datetime | None:
     return None if told is None else time_from_rfc3339(told)
 
 
+# Whoever owns the archive is of every role, and may do everything.
+_IS_READER = """
+SELECT pg_has_role(session_user, current_database() || '_readers', 'MEMBER')
+    AND NOT pg_has_role(session_user, (SELECT nspowner FROM pg_namespace WHERE nspname = 'festoon'), 'MEMBER')
+"""
 _RUN = """
 SELECT plan_name, plan_text, created FROM festoon.runs WHERE site = :site AND run = :run AND deleted IS NULL
 """
@@ -235,11 +281,13 @@ AND month = (SELECT month FROM festoon.runs WHERE site = :site AND run = :run) O
 """
 # The page is found first: whatever fits is not joined with anything.
 _LINES = """
-SELECT site, run, plan_name, facts, fault, created, events, last_arrived, put_away_at, put_away_by, trouble, state,
-    damaged, pictures.body AS picture
+SELECT site, run, day, plan_name, facts, fault, created, events, last_arrived, put_away_at, put_away_by, trouble, state,
+    damaged, pictures.body AS picture,
+    CASE WHEN coalesce(heard.at, pictures.at) < now() - interval '20 s' THEN coalesce(heard.at, pictures.at) END
+        AS silent_since
 FROM (
     SELECT * FROM festoon.runs WHERE {} ORDER BY day DESC, created DESC, site DESC, run DESC LIMIT :most
-) found LEFT JOIN festoon.pictures USING (site, run)
+) found LEFT JOIN festoon.pictures USING (site, run) LEFT JOIN festoon.heard USING (site)
 ORDER BY day DESC, created DESC, site DESC, run DESC
 """
 _AFTER = """

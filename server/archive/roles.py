@@ -18,6 +18,12 @@ NAMED: Final = "accepted are up to 30 small letters, digits and hyphens, no hyph
 RESERVED: Final = "recording-"
 """How the names of dropped recordings begin, which stand where a run's does."""
 
+CONNECTIONS: Final[dict[Kind, int]] = {"site": 4, "reader": 60}
+"""At most, of one role: a site's server has one, a reader's at most twenty. Chosen."""
+
+HABITS: Final = ("lock_timeout = '15s'", "statement_timeout = '60s'", "idle_in_transaction_session_timeout = '60s'")
+"""What a role begins with, so that a program of its that hangs holds nobody up for long. Chosen."""
+
 ROLE_BYTES: Final = 63
 """What PostgreSQL takes of a name ("Identifiers and Key Words")."""
 
@@ -150,7 +156,10 @@ def _made_role(connection: Connection, kind: Kind, name: str) -> Given:
     if connection.execute(text("SELECT 1 FROM pg_roles WHERE rolname = :role"), {"role": role}).first():
         raise ArchiveFault(f"The database has a role {role} that is no {kind} of this archive: drop that first.")
     key = secrets.token_urlsafe(KEY_BYTES)
-    _alter(connection, "CREATE ROLE %I LOGIN PASSWORD %L IN ROLE %I", role, key, group)
+    made = f"CREATE ROLE %I LOGIN CONNECTION LIMIT {CONNECTIONS[kind]} PASSWORD %L IN ROLE %I"
+    _alter(connection, made, role, key, group)
+    for habit in HABITS:
+        _alter(connection, f"ALTER ROLE %I SET {habit}", role)
     return Given(role, key)
 
 

@@ -88,10 +88,14 @@ class Sender:
         columns = {"runs": [one.run for one in sums], "seqs": [one.seq for one in sums], "sums": [s.sum for s in sums]}
         return {row.run for row in self._ask(_SAME, **columns)}
 
-    def add_run(self, run: RawRun, plan_text: str, number: int) -> Branch:
-        """Begin a branch of a run, the `number`th from 1."""
+    def open_month(self, created: str) -> date:
+        """The month for a run that was written down then; the caller ends its transaction before anything is sent."""
+        opened: date = self._ask("SELECT festoon.open_month(CAST(:day AS date))", day=_day(created)).scalar_one()
+        return opened
+
+    def add_run(self, run: RawRun, plan_text: str, number: int, month: date) -> Branch:
+        """Begin a branch of a run, the `number`th from 1, in a month that is open."""
         name = run.run if number == 1 else f"{run.run}.{number}"
-        month = self._ask("SELECT festoon.open_month(CAST(:day AS date))", day=_day(run.created)).scalar_one()
         put_away = (run.put_away_at, run.put_away_by)
         row = {"run": name, "local": run.run, "month": month, "created": run.created} | _facts(run, plan_text, name)
         self._ask(_ADD_RUN, **row, put_away_at=put_away[0], put_away_by=put_away[1])
@@ -188,7 +192,7 @@ def _facts(run: RawRun, plan_text: str, name: str) -> Json:
 
 
 _PUT_AWAY = "UPDATE festoon.runs SET put_away_at = :at, put_away_by = :by WHERE site = :site AND run = :run"
-_GONE = "DELETE FROM festoon.pictures WHERE site = :site AND run = ANY (CAST(:runs AS text[]))"
+_GONE = "SELECT festoon.end_pictures(CAST(:runs AS text[]))"
 _BRANCHES = """
 SELECT run, local, month, created, runs.events, plan_text <> '' AS has_plan, put_away_at, put_away_by,
     deleted IS NOT NULL AS is_deleted,

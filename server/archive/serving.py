@@ -32,7 +32,7 @@ def serve_archive(
         watch = Watch(archive)
         hosts = Hosts(port.getsockname()[0], proxied=names)
         app = create_archive_app(runs, watch, apart, hosts, web_folder())
-        server = WebServer(app, lambda: _tell(port, tell))
+        server = WebServer(app, lambda: _tell(port, tell), ending=watch.end)
         with asyncio.Runner(loop_factory=server.config.get_loop_factory()) as runner:
             runner.run(_serve(server, watch, port))
 

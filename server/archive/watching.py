@@ -3,7 +3,7 @@
 import asyncio
 import logging
 import threading
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncGenerator, Iterable, Iterator
 from contextlib import closing, contextmanager
 from typing import Any, Final
 
@@ -16,6 +16,7 @@ from server.archive.faults import ArchiveFault, fault_from_error
 from server.archive.place import ArchiveAddress
 from server.archive.reading import run_id_of
 from server.archive.sending import CHANGED
+from server.clock import Clock
 from server.timeline.events import rfc3339
 
 EVERY_S: Final = 2.0
@@ -23,6 +24,9 @@ EVERY_S: Final = 2.0
 
 GATHER_S: Final = 0.3
 """Calls that come so close together are one look: a thousand sites call at once. Chosen."""
+
+ANSWER_MS: Final = 10_000
+"""An archive that takes longer is said not to answer. Chosen."""
 
 BEHIND: Final = 20
 """Messages that may wait for one page; it begins anew then. Chosen."""
@@ -36,13 +40,15 @@ class Watch:
 
     def __init__(self, address: ArchiveAddress) -> None:
         self._place = str(address)
-        self._engine = address.engine("overview", pool_pre_ping=True)
+        self._engine = address.engine("overview", ANSWER_MS, pool_pre_ping=True)
         self._closing = threading.Event()
         self._shown: dict[str, Json] = {}
         self._trouble: str | None = None
         # By the archive's clock, as is when sites were heard of; None until it was asked.
         self._now: str | None = None
-        self._pages: set[asyncio.Queue[bytes]] = set()
+        self._now_s = Clock().real_s
+        self._looked_s: float | None = None
+        self._pages: set[asyncio.Queue[bytes | None]] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._thread = threading.Thread(target=self._run, name="festoon-overview", daemon=True)
 
@@ -57,27 +63,46 @@ class Watch:
             self._closing.set()
             self._engine.dispose()
 
-    async def messages(self) -> AsyncIterator[bytes]:
+    async def messages(self) -> AsyncGenerator[bytes, None]:
         """All there is, then whatever changes, without end; each one JSON text."""
-        queue: asyncio.Queue[bytes] = asyncio.Queue()
+        queue: asyncio.Queue[bytes | None] = asyncio.Queue(BEHIND)
         self._pages.add(queue)
         try:
             yield self._snapshot()
             while True:
                 message = await queue.get()
-                if queue.qsize() > BEHIND:
-                    while not queue.empty():
-                        queue.get_nowait()
-                    message = self._snapshot()
-                yield message
+                if self._closing.is_set():
+                    return
+                yield message or self._snapshot()
         finally:
             self._pages.discard(queue)
+
+    def end(self) -> None:
+        """End what every page is told; in the loop."""
+        self._closing.set()
+        self._begin_anew(self._pages)
+
+    @staticmethod
+    def _begin_anew(pages: Iterable[asyncio.Queue[bytes | None]]) -> None:
+        """Have these pages begin anew when they read: nothing is kept for them."""
+        for page in pages:
+            while not page.empty():
+                page.get_nowait()
+            page.put_nowait(None)
 
     def _snapshot(self) -> bytes:
         return self._message("all", self._shown, [])
 
     def _message(self, kind: str, changed: dict[str, Json], gone: list[str]) -> bytes:
-        said = {"type": kind, "now": self._now, "lines": changed, "gone": gone, "trouble": self._trouble}
+        age_s = None if self._looked_s is None else self._now_s() - self._looked_s
+        said = {
+            "type": kind,
+            "now": self._now,
+            "age_s": age_s,
+            "lines": changed,
+            "gone": gone,
+            "trouble": self._trouble,
+        }
         return orjson.dumps(said)
 
     def _run(self) -> None:
@@ -109,6 +134,7 @@ class Watch:
     def _show(self, looked: tuple[str, dict[str, Json]]) -> None:
         """In the loop: tell every page what is another."""
         self._now, now = looked
+        self._looked_s = self._now_s()
         changed = {key: one for key, one in now.items() if self._shown.get(key) != one}
         gone = [key for key in self._shown if key not in now]
         was_in_trouble = self._trouble is not None
@@ -135,7 +161,10 @@ class Watch:
 
     def _tell(self, message: bytes) -> None:
         for page in self._pages:
-            page.put_nowait(message)
+            if page.full():
+                self._begin_anew([page])
+            else:
+                page.put_nowait(message)
 
     def _call(self, what: Any, given: Any) -> None:  # noqa: ANN401 - one of the two above and what it takes
         if self._loop is not None and not self._loop.is_closed():

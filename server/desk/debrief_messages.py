@@ -30,7 +30,7 @@ class LibraryRun(Wire):
     """One run of the library; `trouble` is null until it is counted, `fault` says why a plan cannot be read.
 
     `state` is how it stands or ended, null until that is known; `drill` is true for a simulated show, `damaged` for one
-    of which events were lost.
+    of which events were lost. `silent_since` is when the site of a live run was last heard of, null while it is.
     """
 
     run: str
@@ -46,6 +46,7 @@ class LibraryRun(Wire):
     events: int
     last_arrived: str | None
     live: bool
+    silent_since: str | None
     archived: ArchivedMark | None
     trouble: dict[str, int] | None
     state: RunStateName | None

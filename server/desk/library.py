@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final, Literal, NamedTuple
 
 import orjson
 from fastapi import APIRouter, Depends, HTTPException, Query, Response
+from pydantic import AfterValidator
 from starlette.background import BackgroundTask
 
 from server.desk.backlog import Backlog
@@ -26,8 +27,21 @@ _ANSWERS: dict[int | str, dict[str, Any]] = {404: {"model": Reason}, 409: {"mode
 PAGE: Final = 200
 """Runs in one answer. Chosen: more than anybody reads at once."""
 
+
+def _text(given: str) -> str:
+    """What can be looked for. Raises ValueError for what is in no text, and which a database refuses."""
+    if "\0" in given:
+        raise ValueError("found the character U+0000; accepted is text without it")
+    return given
+
+
+Sought = Annotated[str, AfterValidator(_text)]
 Who = Annotated[Visitor, Depends(booth_of)]
 Whether = Literal["true", "false", "all"]
+
+
+class PageFault(Exception):
+    """No such page can be asked for: one sentence."""
 
 
 class Page(NamedTuple):
@@ -87,20 +101,23 @@ def finding_routes(find: Find) -> APIRouter:
     async def runs(
         first_day: Annotated[date | None, Query(alias="from")] = None,
         last_day: Annotated[date | None, Query(alias="to")] = None,
-        text: str | None = None,
-        plan: str | None = None,
-        house: str | None = None,
-        trouble: str | None = None,
+        text: Sought | None = None,
+        plan: Sought | None = None,
+        house: Sought | None = None,
+        trouble: Sought | None = None,
         archived: Whether = "false",
-        at: str | None = None,
-        after: str | None = None,
+        at: Sought | None = None,
+        after: Sought | None = None,
         most: Annotated[int, Query(ge=1, le=PAGE)] = PAGE,
     ) -> Response:
         """The runs that are looked for, a page at a time; an empty parameter asks for nothing."""
         put_away = None if archived == "all" else archived == "true"
         named = (text or None, plan or None, house or None, trouble or None)
         wanted = Wanted(first_day, last_day, *named, archived=put_away, at=at or None)
-        found = await asyncio.to_thread(find, wanted, Page(after or None, most))
+        try:
+            found = await asyncio.to_thread(find, wanted, Page(after or None, most))
+        except PageFault as fault:
+            raise HTTPException(422, str(fault)) from None
         # After the answer: whoever looks for a run need not wait until others have been gone through.
         after_it = None if found.go_on is None else BackgroundTask(found.go_on)
         return Response(orjson.dumps(found_json(found)), media_type="application/json", background=after_it)

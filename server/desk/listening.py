@@ -117,11 +117,19 @@ def _url(scheme: str, host: str, number: int) -> str:
 class WebServer(uvicorn.Server):
     """uvicorn for one application, quiet, with TLS where it is given; `started_up` is called once desks can connect.
 
+    `ending` is called when it begins to end, for whoever has answers under way that would go on without end.
+
     It ends at an interrupt, a request to terminate or a terminal that goes. Unlike uvicorn it does not raise the signal
     again: what was started around it is closed by whoever started it.
     """
 
-    def __init__(self, app: Application, started_up: Callable[[], None], tls: ssl.SSLContext | None = None) -> None:
+    def __init__(
+        self,
+        app: Application,
+        started_up: Callable[[], None],
+        tls: ssl.SSLContext | None = None,
+        ending: Callable[[], None] = lambda: None,
+    ) -> None:
         super().__init__(
             uvicorn.Config(
                 app,
@@ -137,6 +145,7 @@ class WebServer(uvicorn.Server):
         )
         self._gate = Gate(Crowd(), tls, self._connection)
         self._started_up = started_up
+        self._ending = ending
         self._stopped_by_signal = False
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -149,6 +158,7 @@ class WebServer(uvicorn.Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Accept no more, and end what is under way."""
+        self._ending()
         await self._gate.close()
         await super().shutdown(sockets)
 

@@ -61,7 +61,8 @@ class LibraryLine(NamedTuple):
     `facts` are None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often
     people were told of each kind of alarm, None where that was not counted yet. `archived` is when it was put away, and
     by whom. `state` is how it stands or ended, None where that is not known yet; `drill` is true for a simulated show,
-    `damaged` for one of which events were lost, `told` for one whose story is kept.
+    `damaged` for one of which events were lost, `told` for one whose story is kept. `silent_since` is when the site of
+    a live run of an archive was last heard of, None where it is heard.
     """
 
     run: str
@@ -78,6 +79,7 @@ class LibraryLine(NamedTuple):
     drill: bool = False
     damaged: bool = False
     told: bool = False
+    silent_since: datetime | None = None
 
     @property
     def day(self) -> date:
@@ -222,6 +224,7 @@ def line_json(line: LibraryLine) -> dict[str, Any]:
         "events": line.events,
         "last_arrived": rfc3339(line.last_arrived) if line.last_arrived else None,
         "live": line.live,
+        "silent_since": rfc3339(line.silent_since) if line.live and line.silent_since else None,
         "archived": archived_json(*line.archived) if line.archived else None,
         "trouble": line.trouble,
         "state": line.state,

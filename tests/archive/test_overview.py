@@ -5,6 +5,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from subprocess import STDOUT
 from typing import Any
 
 import pytest
@@ -83,6 +84,17 @@ def test_an_archive_that_goes_is_told_on_the_page_and_found_again(archive: Archi
         archive.cluster.start()
         page.until(lambda page: page.trouble is None)
         assert "site north" in page.known
+
+
+def test_a_server_ends_at_once_and_quietly_while_pages_are_open(archive: Archive) -> None:
+    """Whoever stops it waits for no page, and reads no traceback."""
+    archive.site("north")
+    quiet = served("archive", "serve", archive.reader("office"), "--port", "0", errors=STDOUT)
+    with quiet as server, page_of(server) as page:
+        page.until(lambda page: "site north" in page.known)
+        server.process.terminate()
+        assert server.process.wait(PATIENCE_S) == 0
+        assert "Traceback" not in server.process.stdout.read()
 
 
 def test_a_reader_sees_its_own_sites_alone(archive: Archive, tmp_path: Path) -> None:

@@ -3,15 +3,17 @@
 import asyncio
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, closing
+from datetime import date
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import httpx
 import pytest
 
 from server.archive.desk import create_archive_app
 from server.archive.place import archive_address
-from server.archive.reading import ArchivedRuns
+from server.archive.reading import UNREAD, ArchivedRuns
 from server.archive.watching import Watch
 from server.desk.access import Hosts
 from server.desk.debrief_messages import Library
@@ -20,6 +22,7 @@ from server.desk.records import Answered
 from server.runlog import RunLog
 from tests.archive.conftest import Archive
 from tests.archive.sites import arrives, forwarding
+from tests.archive.test_months import made
 from tests.archive.waiting import until
 from tests.desk.past import AT, PLAN_TEXT, TOMORROW, client_of, fill, pair
 
@@ -38,7 +41,7 @@ class NotApart:
 
         api = api_of(Records(self.runs, "archive"), (), (ArchiveFault,))
         async with httpx.AsyncClient(transport=httpx.ASGITransport(api), base_url=AT) as client:
-            found = await client.get(path, params=httpx.QueryParams(query))
+            found = await client.get(quote(path), params=httpx.QueryParams(query))
         headers = [(b"content-type", found.headers["content-type"].encode())]
         return Answered(found.status_code, headers, found.content)
 
@@ -177,6 +180,51 @@ async def test_the_archive_changes_nothing(archive: Archive, log: RunLog) -> Non
     async with asking(archive.reader("office")) as client:
         for path in ("library/north:pair/remove", "library/north:pair/archive", "debriefs/north:pair/corrections"):
             assert (await client.post(f"/api/{path}", json={"yes": True})).status_code in {404, 405}
+
+
+async def test_a_row_that_cannot_be_read_hides_no_other(archive: Archive, log: RunLog) -> None:
+    """What one site's other program wrote is told as that, in its own line."""
+    spoilt = """UPDATE festoon.runs SET created = '2026-99-99 it was Z', trouble = '{"film_trip": "x"}',
+        facts = '{"zero": "2026-01-01T00:00:00Z", "title": 3}' WHERE run = 'pair'"""
+    with archive.owner.begin() as owner:
+        for check in ("runs_created_check", "runs_facts_check"):
+            owner.exec_driver_sql(f"ALTER TABLE festoon.runs DROP CONSTRAINT {check}")
+        owner.exec_driver_sql(spoilt)
+    async with asking(archive.reader("office")) as client:
+        found = Library.model_validate((await client.get("/api/library")).json())
+    assert sorted((line.run, line.fault) for line in found.runs) == [("north:lantern", None), ("north:pair", UNREAD)]
+
+
+@pytest.mark.parametrize(("age", "is_silent"), [("0 s", False), ("1 h", True)])
+async def test_a_live_run_of_a_silent_site_is_not_said_to_run_now(
+    archive: Archive, tmp_path: Path, age: str, is_silent: bool
+) -> None:
+    """It is said when the site was last heard of: what is stale is never shown as fresh."""
+    archive.site("south")
+    made(archive, "south", "one", date(2026, 3, 1), 2, None)
+    with archive.owner.begin() as owner:
+        owner.exec_driver_sql("INSERT INTO festoon.pictures (site, run, body) VALUES ('south', 'one', '{}')")
+        heard = f"INSERT INTO festoon.heard (site, at, waiting) VALUES ('south', now() - interval '{age}', 0)"
+        owner.exec_driver_sql(heard)
+    async with asking(archive.reader("office")) as client:
+        (line,) = (await client.get("/api/library")).json()["runs"]
+    assert (line["live"], line["silent_since"] is not None) == (True, is_silent)
+
+
+@pytest.mark.parametrize(
+    ("asked", "status"),
+    [
+        ("library?text=%00", 422),
+        ("library?after=nonsense", 422),
+        ("months?from=2026-01-01&to=2026-02-01&at=%00", 422),
+        ("debriefs/north:%00", 404),
+    ],
+)
+async def test_what_cannot_be_asked_is_refused(archive: Archive, asked: str, status: int) -> None:
+    """The archive is well: it is the question that is wrong, and it says so."""
+    async with asking(archive.reader("office")) as client:
+        answer = await client.get(f"/api/{asked}")
+    assert (answer.status_code, bool(answer.json()["reason"])) == (status, True)
 
 
 async def test_an_archive_that_goes_is_told(archive: Archive, log: RunLog) -> None:

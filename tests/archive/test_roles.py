@@ -9,8 +9,8 @@ from sqlalchemy.exc import DBAPIError, ProgrammingError
 
 from server.archive.faults import ArchiveFault, told_plainly
 from server.archive.place import archive_address
-from server.archive.roles import add_site, all_readers, all_sites, new_key, retire, set_sites, set_url
-from server.archive.schema import upgrade
+from server.archive.roles import HABITS, add_site, all_readers, all_sites, new_key, retire, set_sites, set_url
+from server.archive.schema import LOCK, upgrade
 from server.archive.versions import check_version
 from tests.archive.cluster import Cluster
 from tests.archive.conftest import Archive
@@ -87,6 +87,13 @@ def test_a_site_writes_nothing_of_another(archive: Archive, two: tuple[str, str]
         "INSERT INTO festoon.sites VALUES ('x', 'x', 'x')",
         "SELECT * FROM festoon.readers",
         "CREATE TABLE festoon.other (a int)",
+        "DELETE FROM festoon.pictures",
+        "SELECT festoon.make_month('2030-01-01')",
+        "LOCK TABLE festoon.turn",
+        *(
+            f"LOCK TABLE festoon.{table} IN ACCESS EXCLUSIVE MODE"
+            for table in ("runs", "events", "summaries", "pictures", "heard")
+        ),
     ],
 )
 def test_a_site_changes_nothing_that_was_sent(two: tuple[str, str], statement: str) -> None:
@@ -103,6 +110,9 @@ def test_a_site_changes_nothing_that_was_sent(two: tuple[str, str], statement: s
         "last_arrived = ''",
         "facts = '[]'",
         """facts = '{"zero": "noon"}'""",
+        """facts = '{"zero": "infinity"}'""",
+        "facts = '{}'",
+        "day = 'infinity'",
         "trouble = '[1]'",
         "state = 'gone'",
     ],
@@ -111,6 +121,20 @@ def test_what_could_not_be_read_beside_others_is_not_taken(two: tuple[str, str],
     """One site with a broken program, or a bad one, keeps nobody from finding the runs of the others."""
     with pytest.raises(DBAPIError, match=r"violates check constraint|invalid input syntax|permission denied"):
         says(two[0], f"UPDATE festoon.runs SET {setting}")
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "INSERT INTO festoon.heard (site, at, waiting) VALUES ('north', 'infinity', 0)",
+        "INSERT INTO festoon.pictures (site, run, at, body) VALUES ('north', 'one', 'infinity', '{}')",
+        "INSERT INTO festoon.pictures SELECT 'north', 'one', now(), jsonb_build_object('a', repeat('a', 200000))",
+    ],
+)
+def test_what_would_break_the_overview_is_not_taken(two: tuple[str, str], statement: str) -> None:
+    """No moment that a program cannot hold, and no picture that every page would have to carry."""
+    with pytest.raises(DBAPIError, match="violates check constraint"):
+        says(two[0], statement)
 
 
 def test_a_reader_reads_what_it_is_given(archive: Archive, two: tuple[str, str]) -> None:
@@ -191,6 +215,12 @@ def test_an_archive_is_upgraded_again_without_harm(archive: Archive) -> None:
         check_version(connection)
 
 
+def test_a_database_that_is_not_there_is_told(postgres: Cluster) -> None:
+    """Whoever forgot to make it is told to, or sees what was mistyped."""
+    with pytest.raises(ArchiveFault, match="no such database"), told_plainly("x"), connected(postgres.url("nowhere")):
+        pass
+
+
 def test_a_database_without_tables_is_told(postgres: Cluster) -> None:
     """Whoever forgot the first step is told the step."""
     untold = pytest.raises(ArchiveFault, match="run `festoon archive upgrade` once")
@@ -208,6 +238,39 @@ def test_months_are_made_as_runs_come_and_kept_within_bounds(archive: Archive) -
         ]
         late = connection.execute(text("SELECT festoon.open_month('2999-01-01') < current_date + 41")).scalar_one()
     assert (opened, late) == (["2020-01-01", "2026-03-01", "2026-03-01"], True)
+
+
+def test_a_month_is_opened_while_somebody_reads(archive: Archive, two: tuple[str, str]) -> None:
+    """Whoever goes through a long debrief holds up no site's first run of a month."""
+    with connected(archive.reader("office")) as reading:
+        assert reading.execute(text("SELECT count(*) FROM festoon.events")).scalar_one() == 2
+        says(two[0], "SELECT festoon.open_month('2021-05-01')")
+
+
+def test_a_reader_holds_up_no_upgrade(archive: Archive, two: tuple[str, str]) -> None:
+    """What anybody may lock is not what an upgrade, or a new month, waits for."""
+    with connected(archive.reader("office")) as holding:
+        holding.execute(
+            text("SELECT pg_advisory_lock(:lock), pg_advisory_lock(hashtext('festoon.open_month'))"), {"lock": LOCK}
+        )
+        assert upgrade(archive.owner) == "1"
+        says(two[0], "SELECT festoon.open_month('2021-06-01')")
+
+
+def test_a_role_begins_with_limits(archive: Archive, two: tuple[str, str]) -> None:
+    """A site's program that hangs, or connects again and again, is held to little."""
+    with connected(two[0]) as connection:
+        shown = [connection.execute(text(f"SHOW {habit.split()[0]}")).scalar_one() for habit in HABITS]
+        asked = text("SELECT rolconnlimit FROM pg_roles WHERE rolname = session_user")
+        assert (shown, connection.execute(asked).scalar_one()) == (["15s", "1min", "1min"], 4)
+
+
+def test_a_site_ends_its_own_pictures_alone(archive: Archive, two: tuple[str, str]) -> None:
+    """A live run of another site stays in the overview."""
+    for url, site in zip(two, ("north", "south"), strict=True):
+        says(url, "INSERT INTO festoon.pictures (site, run, body) VALUES (:site, 'one', '{}')", site=site)
+    says(two[0], "SELECT festoon.end_pictures(ARRAY['one'])")
+    assert seen(archive.url, "pictures") == ["south"]
 
 
 def test_an_event_of_another_month_than_its_run_is_refused(two: tuple[str, str]) -> None:

@@ -86,9 +86,9 @@ class Served(NamedTuple):
 
 
 @contextmanager
-def served(*arguments: str) -> Iterator[Served]:
+def served(*arguments: str, errors: int | None = None) -> Iterator[Served]:
     """Start `festoon` with `arguments`, wait until desks can connect, and end it afterwards."""
-    with Forked(*arguments) as process:
+    with Forked(*arguments, errors=errors) as process:
         try:
             yield _started(process)
         finally:

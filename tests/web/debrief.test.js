@@ -307,11 +307,23 @@ test("a run of the library is told in words", () => {
   /** @type {import("../../web/js/wire.js").LibraryRun} */
   const line = {
     ...{ run: "r", title: "Show", site: null, plan_name: "p", timezone: "UTC", zero: info.zero, day: "2026-03-14", created: info.zero },
-    ...{ stations: ["h3", "h5"], houses: ["3", "5"], events: 1, last_arrived: null, live: false, archived: null, trouble: null, fault: null },
+    ...{
+      stations: ["h3", "h5"],
+      houses: ["3", "5"],
+      events: 1,
+      last_arrived: null,
+      live: false,
+      silent_since: null,
+      archived: null,
+      trouble: null,
+      fault: null,
+    },
     ...{ state: null, drill: false, damaged: false },
   };
   assert.deepEqual(stateInWords(line), ["not read yet"]);
   assert.deepEqual(stateInWords({ ...line, live: true, state: "running", drill: true }), ["running now", "a drill"]);
+  const [unheard] = stateInWords({ ...line, live: true, silent_since: "2026-03-14T23:50:00Z", state: "running" }, "en-GB");
+  assert.match(unheard ?? "", /^running when last heard of, at 1[45] Mar 2026, /);
   assert.deepEqual(stateInWords({ ...line, state: "standing", damaged: true }), ["left standing", "damaged"]);
   assert.deepEqual(stateInWords({ ...line, state: "over" }), ["over"]);
   assert.deepEqual(stateInWords({ ...line, fault: "no plan" }), []);

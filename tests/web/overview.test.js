@@ -3,6 +3,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { follow } from "../../web/js/archive/follow.js";
 import { byKind, byMonth, bySite, lastYear } from "../../web/js/archive/months.js";
 import { countInWords, merged, rowsOf } from "../../web/js/archive/overview.js";
 
@@ -16,7 +17,7 @@ function site(name, heard = "2026-03-14T19:59:58Z") {
 /** @param {string} name @param {Partial<import("../../web/js/archive/overview.js").Picture>} [picture] */
 function run(name, picture = {}) {
   const alarms = { act: 0, watch: 0, note: 0 };
-  const quiet = { title: `Show at ${name}`, timezone: "UTC", demo: false, state: "running", fault: null, warnings: [], alarms };
+  const quiet = { format: 1, title: `Show at ${name}`, timezone: "UTC", demo: false, state: "running", fault: null, warnings: [], alarms };
   const places = { light: [], spent: [], dark: [], stands: [], worst: [], stations: [{ house: "1", phase: "showing" }] };
   return { run: `${name}:a`, site: name, local: "a b", picture: { ...quiet, ...places, ...picture } };
 }
@@ -30,7 +31,7 @@ function nth(rows, index = 0) {
 
 /** @param {Record<string, any>} lines @returns {import("../../web/js/archive/overview.js").Message} */
 function all(lines) {
-  return { type: "all", now: null, lines, gone: [], trouble: null };
+  return { type: "all", now: null, age_s: null, lines, gone: [], trouble: null };
 }
 
 test("runs stand worst first: light, spent, dark, standing, any act, not heard of, watch, quiet, sites without one", () => {
@@ -61,7 +62,7 @@ test("runs stand worst first: light, spent, dark, standing, any act, not heard o
   assert.match(nth(rows, 5).silent, /^Not heard of since /);
   assert.equal(nth(rows, 7).state, "Running, on screen in 1 of 1 house");
   assert.equal(nth(rows, 7).wall, "a.example/wall?run=a%20b");
-  assert.deepEqual(countInWords(rows), ["5 runs need somebody now", "1 site not heard of", "8 live runs of 9 sites"]);
+  assert.deepEqual(countInWords(rows), ["5 runs need somebody now", "Nothing is known of 1 of 9 sites", "8 live runs of 9 sites"]);
 });
 
 test("a site that says nothing any more is told so by the time alone", () => {
@@ -119,4 +120,49 @@ test("alarms are told by month, site and kind, as figures and as bars", () => {
     ],
   );
   assert.deepEqual(lastYear(new Date("2026-03-14T20:00:00Z")), { from: "2025-04-01", to: "2026-03-31" });
+});
+
+test("where sites are silent it is not said that no run needs anybody", () => {
+  const silent = Object.fromEntries(["a", "b", "c"].map((name) => [`site ${name}`, site(name, "2026-03-14T19:00:00Z")]));
+  const rows = rowsOf(merged(new Map(), all({ ...silent, "a:a": run("a"), "b:a": run("b"), "c:a": run("c") })), NOW);
+  assert.deepEqual(countInWords(rows), ["Nothing is known of 3 of 3 sites", "3 live runs of 3 sites"]);
+});
+
+test("what one site tells in another way hides no other, and is told as not known", () => {
+  const other = /** @type {any} */ ({ ...run("b"), picture: null });
+  const told = all({ "site a": site("a"), "site b": site("b"), "site c": site("c"), "a:a": run("a"), "b:a": other, "c:a": run("c", { format: 2 }) });
+  const rows = rowsOf(merged(new Map(), told), NOW);
+  assert.deepEqual(
+    rows.map((row) => [row.site, row.state]),
+    [
+      ["b", "Not known here"],
+      ["c", "Not known here"],
+      ["a", "Running, on screen in 1 of 1 house"],
+    ],
+  );
+});
+
+test("a source that the browser gave up is made anew, each time later, until it is heard again", () => {
+  const sources = /** @type {any[]} */ ([]);
+  const waits = /** @type {number[]} */ ([]);
+  const open = () => {
+    const source = /** @type {any} */ ({ readyState: 2, close: () => {} });
+    sources.push(source);
+    return source;
+  };
+  const wait = (/** @type {() => void} */ then, /** @type {number} */ wait_ms) => {
+    waits.push(wait_ms);
+    then();
+  };
+  const taken = /** @type {unknown[]} */ ([]);
+  follow("/api/overview", (message) => taken.push(message), open, wait);
+  for (let turn = 0; turn < 7; turn++) sources[turn].onerror();
+  assert.deepEqual(waits, [1000, 2000, 4000, 8000, 16000, 30000, 30000]);
+  sources[7].onmessage("heard");
+  sources[7].readyState = 0;
+  sources[7].onerror();
+  assert.deepEqual([taken, sources.length], [["heard"], 8]);
+  sources[7].readyState = 2;
+  sources[7].onerror();
+  assert.equal(waits.at(-1), 1000);
 });

@@ -6,16 +6,18 @@ import { capital, plural } from "../words/format.js";
 /**
  * @typedef {"act" | "watch" | "note"} Level
  * @typedef {{
- *   title: string, timezone: string, demo: boolean, state: string, fault: string | null, warnings: string[],
+ *   format: number, title: string, timezone: string, demo: boolean, state: string, fault: string | null, warnings: string[],
  *   stations: {house: string, phase: string}[], alarms: Record<Level, number>,
  *   worst: {level: Level, text: string, todo: string}[],
  *   light: string[], spent: string[], dark: string[], stands: string[],
  * }} Picture  how a live run stands, as its site told it last
  * @typedef {{site: string, url: string, heard: string | null, waiting: number}} SiteLine
  * @typedef {{run: string, site: string, local: string, picture: Picture}} RunLine
- * @typedef {{type: "all" | "change", now: string | null, lines: Record<string, SiteLine | RunLine>, gone: string[], trouble: string | null}} Message
+ * @typedef {{type: "all" | "change", now: string | null, age_s: number | null, lines: Record<string, SiteLine | RunLine>, gone: string[], trouble: string | null}} Message
  * @typedef {{key: string, site: string, title: string, wall: string, level: Level | "", state: string, wrong: string[], todo: string, silent: string, rank: number}} Row
  */
+
+const FORMAT = 1; // of a picture: server/archive/picture.py
 
 export const SILENT_S = 20; // a site says every 5 s that it is there: four of those are missing. Chosen
 
@@ -41,21 +43,26 @@ export function rowsOf(known, now_ms) {
   for (const [key, line] of lines) {
     const site = sites.get(line.site);
     if (!site) continue;
-    if ("picture" in line) rows.push(runRow(key, line, site, now_ms));
-    else if (!lines.some(([, other]) => "picture" in other && other.site === line.site)) rows.push(siteRow(key, line, now_ms));
+    try {
+      if ("picture" in line) rows.push(runRow(key, line, site, now_ms));
+      else if (!lines.some(([, other]) => "picture" in other && other.site === line.site)) rows.push(siteRow(key, line, now_ms));
+    } catch {
+      rows.push(unreadRow(key, site));
+    }
   }
   return rows.sort((one, other) => one.rank - other.rank || one.site.localeCompare(other.site) || one.title.localeCompare(other.title));
 }
 
 /** @param {string} key @param {RunLine} line @param {SiteLine} site @param {number} now_ms @returns {Row} */
 function runRow(key, { local, picture: told }, site, now_ms) {
+  if (told.format !== FORMAT) return unreadRow(key, site);
   const picture = pictureOf(told);
   const silent = silentSince(site, now_ms);
   const { level, rank, wrong } = worstOf(picture);
   return {
     key,
     site: site.site,
-    title: picture.title,
+    title: picture.title || UNTOLD.title,
     wall: `${site.url}/wall?run=${encodeURIComponent(local)}`,
     level,
     // What is told of a run that is not heard of is as it was then.
@@ -68,6 +75,12 @@ function runRow(key, { local, picture: told }, site, now_ms) {
   };
 }
 
+/** What this page cannot read hides nothing else. @param {string} key @param {SiteLine} site @returns {Row} */
+function unreadRow(key, { site, url }) {
+  const wrong = ["Its Festoon tells how this run stands in another way: look at its own server."];
+  return { key, site, title: "A run", wall: url, level: "watch", state: "Not known here", wrong, todo: "", silent: "", rank: SILENT_RANK };
+}
+
 /** @param {string} key @param {SiteLine} line @param {number} now_ms @returns {Row} */
 function siteRow(key, line, now_ms) {
   const silent = line.heard === null ? "Never heard of" : silentSince(line, now_ms);
@@ -76,7 +89,7 @@ function siteRow(key, line, now_ms) {
 
 /** @type {Picture} */
 const UNTOLD = {
-  ...{ title: "A run", timezone: "UTC", demo: false, state: "", fault: null, warnings: [], stations: [], worst: [] },
+  ...{ format: FORMAT, title: "A run", timezone: "UTC", demo: false, state: "", fault: null, warnings: [], stations: [], worst: [] },
   ...{ alarms: { act: 0, watch: 0, note: 0 }, light: [], spent: [], dark: [], stands: [] },
 };
 
@@ -86,8 +99,9 @@ function pictureOf(told) {
   const picture = { ...UNTOLD };
   for (const [key, usual] of Object.entries(UNTOLD)) {
     const value = told[key];
-    if (usual === null ? typeof value === "string" : typeof value === typeof usual && Array.isArray(value) === Array.isArray(usual) && value !== null)
+    if (usual === null ? typeof value === "string" : typeof value === typeof usual && Array.isArray(value) === Array.isArray(usual) && value !== null) {
       picture[key] = value;
+    }
   }
   for (const key of ["stations", "worst"]) picture[key] = picture[key].filter((/** @type {unknown} */ one) => typeof one === "object" && one !== null);
   return /** @type {Picture} */ (picture);
@@ -147,9 +161,16 @@ export function countInWords(rows) {
   const bad = runs.filter(({ level }) => level === "act").length;
   const silent = new Set(rows.filter(({ silent: words }) => words !== "").map(({ site }) => site)).size;
   const sites = new Set(rows.map(({ site }) => site)).size;
+  const unknown = `Nothing is known of ${silent} of ${sites} ${plural(sites, "site")}`;
   return [
-    bad > 0 ? `${bad} ${bad === 1 ? "run needs" : "runs need"} somebody now` : runs.length > 0 ? "No run needs somebody now" : "No site has a live run",
-    silent > 0 ? `${silent} ${plural(silent, "site")} not heard of` : "",
+    bad > 0
+      ? `${bad} ${bad === 1 ? "run needs" : "runs need"} somebody now`
+      : silent > 0
+        ? unknown
+        : runs.length > 0
+          ? "No run needs somebody now"
+          : "No site has a live run",
+    bad > 0 && silent > 0 ? unknown : "",
     `${runs.length} live ${plural(runs.length, "run")} of ${sites} ${plural(sites, "site")}`,
   ].filter((part) => part !== "");
 }

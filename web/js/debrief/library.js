@@ -42,10 +42,22 @@ export function troubleInWords(trouble) {
 const LIVE_WORDS = { waiting: "not started yet", running: "running now", standing: "standing", over: "over" };
 const PAST_WORDS = { waiting: "never started", running: "broken off", standing: "left standing", over: "over" };
 
-/** What a run is, each in a word or two: how it stands or ended, and whether it is a drill or damaged. @param {LibraryLine} line @returns {string[]} */
-export function stateInWords({ live, state, drill, damaged, fault }) {
-  const words = live ? LIVE_WORDS : PAST_WORDS;
-  const stands = state === null ? (fault === null ? "not read yet" : "") : words[state];
+/** Of one whose site is not heard of nobody can say how it stands now. */
+const HEARD_WORDS = { ...LIVE_WORDS, running: "running" };
+
+/** @param {string} at @param {string} [locale] */
+const timeText = (at, locale) => new Intl.DateTimeFormat(locale, { dateStyle: "medium", timeStyle: "medium" }).format(Date.parse(at));
+
+/** What a run is, each in a word or two: how it stands or ended, and whether it is a drill or damaged. @param {LibraryLine} line @param {string} [locale] @returns {string[]} */
+export function stateInWords({ live, silent_since, state, drill, damaged, fault }, locale) {
+  const stands =
+    state === null
+      ? fault === null
+        ? "not read yet"
+        : ""
+      : silent_since
+        ? `${HEARD_WORDS[state]} when last heard of, at ${timeText(silent_since, locale)}`
+        : (live ? LIVE_WORDS : PAST_WORDS)[state];
   return [stands, drill ? "a drill" : "", damaged ? "damaged" : ""].filter((part) => part !== "");
 }
 

@@ -35,7 +35,9 @@ CREATE TABLE festoon.runs (
     CHECK (created ~ '^(19|20|21)[0-9]{2}-.*Z$' AND created::timestamptz IS NOT NULL),
     CHECK (last_arrived IS NULL OR last_arrived ~ '^(19|20|21)[0-9]{2}-.*Z$' AND last_arrived::timestamptz IS NOT NULL),
     CHECK (put_away_at IS NULL OR put_away_at ~ '^(19|20|21)[0-9]{2}-.*Z$' AND put_away_at::timestamptz IS NOT NULL),
-    CHECK (facts IS NULL OR jsonb_typeof(facts) = 'object' AND (facts->>'zero')::timestamptz IS NOT NULL),
+    CHECK (facts IS NULL OR jsonb_typeof(facts) = 'object' AND coalesce(facts->>'zero', '') ~ '^(19|20|21)[0-9]{2}-'
+        AND (facts->>'zero')::timestamptz IS NOT NULL),
+    CHECK (day BETWEEN '1900-01-01' AND '2199-12-31'),
     CHECK (jsonb_typeof(trouble) = 'object'),
     CHECK (state IN ('waiting', 'running', 'standing', 'over'))
 );
@@ -52,12 +54,13 @@ CREATE TABLE festoon.summaries (
     PRIMARY KEY (site, run), FOREIGN KEY (site, run) REFERENCES festoon.runs (site, run)
 );
 CREATE TABLE festoon.pictures (
-    site text, run text, at timestamptz NOT NULL DEFAULT now(),
-    body jsonb NOT NULL CHECK (jsonb_typeof(body) = 'object'),
+    site text, run text, at timestamptz NOT NULL DEFAULT now() CHECK (at BETWEEN '2000-01-01Z' AND '2199-12-31Z'),
+    body jsonb NOT NULL CHECK (jsonb_typeof(body) = 'object' AND length(body::text) <= 100000),
     PRIMARY KEY (site, run), FOREIGN KEY (site, run) REFERENCES festoon.runs (site, run)
 );
 CREATE TABLE festoon.heard (
-    site text PRIMARY KEY REFERENCES festoon.sites, at timestamptz NOT NULL DEFAULT now(), waiting integer NOT NULL
+    site text PRIMARY KEY REFERENCES festoon.sites, waiting integer NOT NULL,
+    at timestamptz NOT NULL DEFAULT now() CHECK (at BETWEEN '2000-01-01Z' AND '2199-12-31Z')
 );
 """
 
@@ -78,19 +81,36 @@ SET search_path = festoon, pg_temp AS $$
         UNION SELECT name FROM sites WHERE role = session_user AND retired IS NULL
     )
 $$;
+-- For the owner alone. A table is made by itself and attached: so it waits for nobody who reads.
+CREATE FUNCTION festoon.make_month(opened date) RETURNS void LANGUAGE plpgsql VOLATILE
+SET search_path = festoon, pg_temp SET lock_timeout = '3s' AS $$
+DECLARE
+    partition text := 'events_' || to_char(opened, 'YYYY_MM');
+BEGIN
+    IF to_regclass(format('festoon.%I', partition)) IS NOT NULL THEN
+        RETURN;
+    END IF;
+    LOCK TABLE festoon.turn;
+    IF to_regclass(format('festoon.%I', partition)) IS NULL THEN
+        EXECUTE format('CREATE TABLE festoon.%I (LIKE festoon.events INCLUDING ALL)', partition);
+        EXECUTE format('ALTER TABLE festoon.events ATTACH PARTITION festoon.%I FOR VALUES FROM (%L) TO (%L)',
+            partition, opened, opened + interval '1 month');
+    END IF;
+END
+$$;
 CREATE FUNCTION festoon.open_month(wanted date) RETURNS date LANGUAGE plpgsql VOLATILE SECURITY DEFINER
 SET search_path = festoon, pg_temp AS $$
 DECLARE
     opened date := date_trunc('month', greatest(least(wanted, current_date + 40), date '2020-01-01'));
-    partition text := 'events_' || to_char(opened, 'YYYY_MM');
 BEGIN
-    IF to_regclass(format('festoon.%I', partition)) IS NULL THEN
-        PERFORM pg_advisory_xact_lock(hashtext('festoon.open_month'));
-        EXECUTE format('CREATE TABLE IF NOT EXISTS festoon.%I PARTITION OF festoon.events FOR VALUES FROM (%L) TO (%L)',
-            partition, opened, opened + interval '1 month');
-    END IF;
+    PERFORM make_month(opened);
     RETURN opened;
 END
+$$;
+-- A right to delete would be one to lock the table.
+CREATE FUNCTION festoon.end_pictures(gone text[]) RETURNS void LANGUAGE sql VOLATILE SECURITY DEFINER
+SET search_path = festoon, pg_temp AS $$
+    DELETE FROM pictures WHERE site = my_site() AND run = ANY (gone)
 $$;
 REVOKE ALL ON ALL FUNCTIONS IN SCHEMA festoon FROM PUBLIC;
 """
@@ -112,13 +132,15 @@ BEGIN
         EXECUTE format('GRANT SELECT ON festoon.sites, festoon.runs, festoon.events, festoon.summaries,'
             ' festoon.pictures, festoon.heard, festoon.alembic_version TO %I', one);
     END LOOP;
-    EXECUTE format('GRANT EXECUTE ON FUNCTION festoon.open_month(date) TO %I', at_sites);
+    EXECUTE format('GRANT EXECUTE ON FUNCTION festoon.open_month(date), festoon.end_pictures(text[]) TO %I', at_sites);
     EXECUTE format('GRANT INSERT ON festoon.runs, festoon.events, festoon.summaries, festoon.pictures, festoon.heard'
         ' TO %I', at_sites);
     EXECUTE format('GRANT UPDATE (plan_name, plan_text, sum, events, last_arrived, day, words, plan_words, houses,'
         ' facts, fault, trouble, state, damaged, put_away_at, put_away_by) ON festoon.runs TO %I', at_sites);
-    EXECUTE format('GRANT UPDATE ON festoon.summaries, festoon.pictures, festoon.heard TO %I', at_sites);
-    EXECUTE format('GRANT DELETE ON festoon.pictures TO %I', at_sites);
+    -- By columns: who may change a whole table may lock it, and so hold up everybody.
+    EXECUTE format('GRANT UPDATE (events, made_by, body) ON festoon.summaries TO %I', at_sites);
+    EXECUTE format('GRANT UPDATE (at, body) ON festoon.pictures TO %I', at_sites);
+    EXECUTE format('GRANT UPDATE (at, waiting) ON festoon.heard TO %I', at_sites);
 END
 $$;
 """
@@ -140,7 +162,6 @@ BEGIN
             EXECUTE format('CREATE POLICY changed ON festoon.%I FOR UPDATE USING %s WITH CHECK %s', one, own, own);
         END IF;
     END LOOP;
-    EXECUTE 'CREATE POLICY ended ON festoon.pictures FOR DELETE USING ' || own;
 END
 $$;
 """
