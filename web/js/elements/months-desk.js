@@ -3,6 +3,7 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { byKind, byMonth, bySite } from "../archive/months.js";
+import { plural } from "../words/format.js";
 import "./bar-table.js";
 import { shared } from "./shared.js";
 
@@ -90,7 +91,7 @@ export class MonthsDesk extends LitElement {
     const runs = months.reduce((sum, month) => sum + month.runs, 0);
     if (runs === 0) return html`<p class="about" role="status">No run of these days was counted. A site counts a run once it is over.</p>`;
     return html`
-      <p class="about" role="status">${runs} runs that were counted. Hours go from a run's planned start to its last event.</p>
+      <p class="about" role="status">${runs} ${plural(runs, "run")} counted. Hours go from a run's planned start to its last event.</p>
       <bar-table .title=${"By month"} .unit=${"Alarms an hour"} .bars=${byMonth(months)}></bar-table>
       <bar-table .title=${"By site"} .unit=${"Alarms an hour"} .bars=${bySite(months)}></bar-table>
       <bar-table .title=${"By kind"} .unit=${"Alarms"} .bars=${byKind(months)}></bar-table>
