@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from tests.forked import Forked
 
-PATIENCE_S = 20.0
+PATIENCE_S = 60.0
 READY = "Stop with Ctrl-C."
 
 PLAN = """\

@@ -112,10 +112,11 @@ _MADE = (
     FROM festoon.runs, generate_series(1, :events) seq
     """,
     """
-    INSERT INTO festoon.pictures SELECT site, run, now(), jsonb_build_object('title', run, 'state', 'running',
+    INSERT INTO festoon.pictures SELECT site, run, now(), jsonb_build_object('format', 1, 'title', run,
+        'state', 'running',
         'demo', false, 'stations', (SELECT jsonb_agg(jsonb_build_object('house', n, 'phase', 'showing'))
         FROM generate_series(1, 16) n), 'worst', '[]'::jsonb)
     FROM festoon.runs WHERE run IN ('run-1', 'run-2', 'run-3')
     """,
-    "INSERT INTO festoon.heard SELECT name, now(), 0 FROM festoon.sites",
+    "INSERT INTO festoon.heard (site, waiting) SELECT name, 0 FROM festoon.sites",
 )
