@@ -47,7 +47,7 @@ class Cues:
         It is the first after the furthest mark that passed whose foil is not off the print.
         """
         if len(self._next) < len(states):
-            off = self._off_the_print(states)
+            off = self._given_up(states)
             if off != self._off:
                 self._off = off
                 self._next.clear()
@@ -64,8 +64,8 @@ class Cues:
             self._ahead[station] = tuple(mark for mark in ahead if mark.id not in state.seen)
         return next((mark for mark in self._ahead[station] if mark.id not in self._off), None)
 
-    def _off_the_print(self, states: Sequence[StationState]) -> frozenset[str]:
-        """Those that no gate has seen though a gate with a contact for them has let a later mark by."""
+    def _given_up(self, states: Sequence[StationState]) -> frozenset[str]:
+        """Those that no gate waits for: none has seen them, and one with a contact has let a later mark by."""
         inputs = (station.inputs.cue for station in self._plan.stations)
         latest_x_s = (state.latest_x_s for cue, state in zip(inputs, states, strict=True) if cue == "contact")
         gone_by = self._marks[: bisect_left(self._x_s, max(latest_x_s, default=-math.inf))]
