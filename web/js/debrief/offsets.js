@@ -5,7 +5,7 @@ import { numberIn, rowsByKey, signed } from "./cells.js";
 
 /**
  * @typedef {import("../wire.js").TableDocument} Table
- * @typedef {import("../elements/offset-chart.js").OffsetRow} OffsetRow
+ * @typedef {import("./offset-chart.js").OffsetRow} OffsetRow
  */
 
 /** How late each motor started against the plan. @param {Table} table @returns {OffsetRow[]} */

@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the booth desk: one feed, one outbox, what the device keeps, and its loudspeaker and screen.
 
-import "../elements/booth-desk.js";
+import "../booth/booth-desk.js";
 import { Awake } from "../pages/awake.js";
 import { Feed } from "../live/feed.js";
 import { chosenRun, findRun, followFeed } from "../live/follow.js";
@@ -17,7 +17,7 @@ const PICTURE_MS = 1000; // how often the picture is kept where it changed: chos
 const SAME_PICTURE_S = 10; // and where it did not, for its age and the time: chosen
 const CALL_MS = 250;
 
-const desk = /** @type {import("../elements/booth-desk.js").BoothDesk} */ (document.querySelector("booth-desk"));
+const desk = /** @type {import("../booth/booth-desk.js").BoothDesk} */ (document.querySelector("booth-desk"));
 const kept = new Kept(() => (desk.keepsTaps = false));
 
 /** @param {string} name @param {(detail: any) => void} act */

@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the debrief: one run, one element.
 
-import "../elements/debrief-desk.js";
+import "../debrief/debrief-desk.js";
 import { runsFromAddress } from "../debrief/debriefs.js";
 import { Review } from "../debrief/review.js";
 import { choice, choose } from "../booth/kept.js";
@@ -10,7 +10,7 @@ const NAME_KEPT = "by";
 
 if (runsFromAddress(location.search).length === 0) location.replace("/library");
 
-const desk = /** @type {import("../elements/debrief-desk.js").DebriefDesk} */ (document.querySelector("debrief-desk"));
+const desk = /** @type {import("../debrief/debrief-desk.js").DebriefDesk} */ (document.querySelector("debrief-desk"));
 const review = new Review(desk, runsFromAddress(location.search));
 
 /** @template T @param {string} name @param {(detail: T) => void} act */

@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the library: what is asked of the server, and what is done to a run.
 
-import "../elements/library-desk.js";
+import "../debrief/library-desk.js";
 import { archive as putAway, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debrief/debriefs.js";
 import { addressFrom, askedFrom } from "../debrief/library.js";
 import { recordingFrom } from "../debrief/recordings.js";
@@ -12,7 +12,7 @@ const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
 const ARCHIVE_MS = 5000; // between two looks at how the archive fares: chosen
 const COUNTING_MS = 300; // between two questions while alarms are still counted: chosen
 
-const desk = /** @type {import("../elements/library-desk.js").LibraryDesk} */ (document.querySelector("library-desk"));
+const desk = /** @type {import("../debrief/library-desk.js").LibraryDesk} */ (document.querySelector("library-desk"));
 let question = 0;
 /** @type {number | undefined} */
 let timer;

@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the lobby: a feed for each live run, one element, what its reader last looked at, and what this device reports.
 
-import "../elements/lobby-desk.js";
+import "../lobby/lobby-desk.js";
 import { looked, memoryAt, noMemory } from "../lobby/changes.js";
 import { choice, choose } from "../booth/kept.js";
 import { followRuns } from "../live/live.js";
@@ -14,7 +14,7 @@ const MOMENT_MS = 1000;
 const SEEN_MS = 250; // as often as the runs come: see live.js
 const AGAIN_MS = 5000; // between two tries to learn who this device is: chosen
 
-const desk = /** @type {import("../elements/lobby-desk.js").LobbyDesk} */ (document.querySelector("lobby-desk"));
+const desk = /** @type {import("../lobby/lobby-desk.js").LobbyDesk} */ (document.querySelector("lobby-desk"));
 
 /** @param {string} name @param {(detail: any) => void} act */
 function on(name, act) {

@@ -1,11 +1,11 @@
 // @ts-check
 // Wires the page of sites and months.
 
-import "../elements/months-desk.js";
+import "../archive/months-desk.js";
 import { whyNot } from "../debrief/debriefs.js";
 import { lastYear } from "../archive/months.js";
 
-const desk = /** @type {import("../elements/months-desk.js").MonthsDesk} */ (document.querySelector("months-desk"));
+const desk = /** @type {import("../archive/months-desk.js").MonthsDesk} */ (document.querySelector("months-desk"));
 let question = 0;
 
 /** Asks; an answer that another question has overtaken is left. @param {{from: string, to: string, at: string}} asked */

@@ -1,14 +1,14 @@
 // @ts-check
 // Wires the overview: server-sent events in, rows out. A page that hears nothing says so.
 
-import "../elements/overview-desk.js";
+import "../archive/overview-desk.js";
 import { follow } from "../archive/follow.js";
 import { merged, momentText, rowsOf } from "../archive/overview.js";
 
 const LOST_MS = 6000; // the server says something every 2 s: three of those are missing. Chosen
 const LOOK_MS = 1000;
 
-const desk = /** @type {import("../elements/overview-desk.js").OverviewDesk} */ (document.querySelector("overview-desk"));
+const desk = /** @type {import("../archive/overview-desk.js").OverviewDesk} */ (document.querySelector("overview-desk"));
 /** @type {ReadonlyMap<string, import("../archive/overview.js").SiteLine | import("../archive/overview.js").RunLine>} */
 let known = new Map();
 let heard_ms = performance.now();

@@ -1,10 +1,10 @@
 // @ts-check
 // Wires the page that pairs: a code from the address is used at once, and leaves the address and its history first.
 
-import "../elements/pair-device.js";
+import "../pages/pair-device.js";
 import { codeFromHash, pair, whoAmI } from "../pages/pairing.js";
 
-const page = /** @type {import("../elements/pair-device.js").PairDevice} */ (document.querySelector("pair-device"));
+const page = /** @type {import("../pages/pair-device.js").PairDevice} */ (document.querySelector("pair-device"));
 const brought = codeFromHash(location.hash);
 if (location.hash) history.replaceState(null, "", location.pathname + location.search);
 

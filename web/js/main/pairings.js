@@ -1,12 +1,12 @@
 // @ts-check
 // Wires the page of the paired devices: the list, read again now and then, new codes, and withdrawals.
 
-import "../elements/pairing-desk.js";
+import "../pages/pairing-desk.js";
 import { newCode, pairings, withdraw } from "../pages/pairing.js";
 
 const LIST_MS = 3000; // chosen: somebody watches for the device that was just paired
 
-const desk = /** @type {import("../elements/pairing-desk.js").PairingDesk} */ (document.querySelector("pairing-desk"));
+const desk = /** @type {import("../pages/pairing-desk.js").PairingDesk} */ (document.querySelector("pairing-desk"));
 
 desk.addEventListener("wish", async (event) => {
   const { name, role } = /** @type {CustomEvent<{name: string, role: import("../pages/pairing.js").Role}>} */ (event).detail;

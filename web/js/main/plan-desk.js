@@ -1,7 +1,7 @@
 // @ts-check
 // Wires one plan: what is changed, undone, kept, compared and handed on.
 
-import "../elements/plan-desk.js";
+import "../plan/plan-desk.js";
 import { Refusal, whyNot } from "../debrief/debriefs.js";
 import { choice, choose } from "../booth/kept.js";
 import { partFrom, planAddress } from "../plan/address.js";
@@ -43,7 +43,7 @@ export class DeskWiring {
   /** @param {Asked} asked @param {boolean} looks whether this device may change nothing @param {string | null} named whose device this is */
   constructor(asked, looks, named) {
     this.asked = asked;
-    this.desk = /** @type {import("../elements/plan-desk.js").PlanDesk} */ (document.createElement("plan-desk"));
+    this.desk = /** @type {import("../plan/plan-desk.js").PlanDesk} */ (document.createElement("plan-desk"));
     this.desk.looks = looks;
     this.desk.by = named ?? choice(NAME_KEPT) ?? "";
     this.known = new KnownPaths();

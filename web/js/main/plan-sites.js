@@ -1,7 +1,7 @@
 // @ts-check
 // Wires site files that are dropped on a page of the plan desk: checked, kept, and replaced only after a question.
 
-import "../elements/plan-site-told.js";
+import "../plan/plan-site-told.js";
 import { Refusal, whyNot } from "../debrief/debriefs.js";
 import { SiteThere, keepSite } from "../plan/server.js";
 import { siteFrom } from "../plan/sites.js";
@@ -10,7 +10,7 @@ export class SiteDrops {
   /** @param {() => void} kept called when there is another site than before */
   constructor(kept) {
     this.kept = kept;
-    this.told = /** @type {import("../elements/plan-site-told.js").PlanSiteTold} */ (document.createElement("plan-site-told"));
+    this.told = /** @type {import("../plan/plan-site-told.js").PlanSiteTold} */ (document.createElement("plan-site-told"));
     /** The site that is asked about. @type {{text: string, base: string} | null} */
     this.asked = null;
     this.told.addEventListener("answer", (event) => this.#answered(/** @type {CustomEvent<boolean>} */ (event).detail));

@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the plan desk: the list of plans, or one plan that is changed.
 
-import "../elements/plan-home.js";
+import "../plan/plan-home.js";
 import { whyNot } from "../debrief/debriefs.js";
 import { whoAmI } from "../pages/pairing.js";
 import { askedFrom } from "../plan/address.js";
@@ -15,7 +15,7 @@ const looks = me !== null && me.role !== "booth";
 const asked = askedFrom(location.search);
 
 async function openHome() {
-  const home = /** @type {import("../elements/plan-home.js").PlanHome} */ (document.createElement("plan-home"));
+  const home = /** @type {import("../plan/plan-home.js").PlanHome} */ (document.createElement("plan-home"));
   home.locked = looks;
   home.begun = begunHere();
   home.addEventListener("begin", (event) => beginWith(/** @type {CustomEvent<"empty" | "example">} */ (event).detail));

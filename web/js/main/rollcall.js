@@ -1,14 +1,14 @@
 // @ts-check
 // Wires the roll call: the run's feed for its names and clock, its contacts, one element.
 
-import "../elements/rollcall-desk.js";
+import "../pages/rollcall-desk.js";
 import { followContacts, order } from "../pages/contacts.js";
 import { followRun } from "../live/follow.js";
 import { choice, choose } from "../booth/kept.js";
 
 const LOOK_MS = 1000; // how often this page looks whether its server was started anew. Chosen
 
-const desk = /** @type {import("../elements/rollcall-desk.js").RollcallDesk} */ (document.querySelector("rollcall-desk"));
+const desk = /** @type {import("../pages/rollcall-desk.js").RollcallDesk} */ (document.querySelector("rollcall-desk"));
 desk.by = choice("by") ?? "";
 
 const run = await followRun(desk);

@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the threading list: what the server says of it, what this device keeps of it, and what is ticked off.
 
-import "../elements/threading-desk.js";
+import "../threading/threading-desk.js";
 import { Awake } from "../pages/awake.js";
 import { Refusal, whyNot } from "../debrief/debriefs.js";
 import { choice, choose } from "../booth/kept.js";
@@ -16,7 +16,7 @@ const CLOCK_MS = 5000; // chosen: the clock has no seconds
 const UNPAIRED = 401;
 const NOT_THERE = 404; // also of a name that is none, which the server takes for another address
 
-const desk = /** @type {import("../elements/threading-desk.js").ThreadingDesk} */ (document.querySelector("threading-desk"));
+const desk = /** @type {import("../threading/threading-desk.js").ThreadingDesk} */ (document.querySelector("threading-desk"));
 const shelf = deviceShelf();
 const asked = new URLSearchParams(location.search);
 const name = asked.get("plan") ?? "";

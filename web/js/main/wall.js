@@ -1,7 +1,7 @@
 // @ts-check
 // Wires the wall: one feed, one element.
 
-import "../elements/wall-desk.js";
+import "../wall/wall-desk.js";
 import { followRun } from "../live/follow.js";
 
-void followRun(/** @type {import("../elements/wall-desk.js").WallDesk} */ (document.querySelector("wall-desk")));
+void followRun(/** @type {import("../wall/wall-desk.js").WallDesk} */ (document.querySelector("wall-desk")));
