@@ -34,6 +34,7 @@ from server.commands.pair import pair, pairings
 from server.commands.plan import plan
 from server.commands.put_away import put_away, remove
 from server.commands.runs import runs
+from server.commands.usage import PlainUsage
 from server.documents import lines_from_file, text_from_file
 from server.timeline.events import read_recording
 from server.timeline.plan import Plan
@@ -45,6 +46,7 @@ DEMO_SPEED = 20.0
 """A show of two hours in six and a half minutes. Chosen."""
 
 app = typer.Typer(
+    cls=PlainUsage,
     help="Watch one film print run through many chained projectors.",
     no_args_is_help=True,
     add_completion=False,

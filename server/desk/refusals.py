@@ -19,6 +19,13 @@ WITHDRAWN = 4403
 
 NO_JSON = "This request could not be read: accepted is JSON in UTF-8."
 
+FAULTS = {
+    "missing": "found nothing; accepted is a value",
+    "extra_forbidden": "found an unknown key; accepted is a request without it",
+    "model_attributes_type": "found no JSON object; accepted is one",
+}
+"""The commonest faults, by pydantic's own names of them; the rest is told in its words."""
+
 
 def tell_faults(api: FastAPI) -> None:
     """Have every error of `api` told so."""
@@ -63,6 +70,7 @@ async def turn_away(socket: WebSocket, code: int, reason: str) -> None:
 
 
 def _fault_text(fault: dict[str, Any]) -> str:
-    """One fault of a request: where it is, and what pydantic says of it."""
+    """One fault of a request: where it is, what was found and what is accepted, or what pydantic says of it."""
     where = ".".join(str(part) for part in fault["loc"] if part != "body")
-    return f"{where}: {fault['msg']}" if where else str(fault["msg"])
+    said = FAULTS.get(fault["type"], str(fault["msg"]))
+    return f"{where}: {said}" if where else said

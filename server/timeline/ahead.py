@@ -42,24 +42,11 @@ def outlook_of(
     n, tail = layout.n, layout.tail
     rate = running * (1.0 + mean[layout.common] + mean[layout.own])
     gate_s = layout.ahead_s.copy()
-    gate_s[1:] += np.cumsum(mean[layout.paths])
-    with_gates, with_rates = _with_gates(layout, cov), _with_rates(state)
-    # Of gates and then of links: the covariance of each, and of how fast it changes, with the state.
-    with_values = np.concatenate((with_gates, cov[: n - 1] - cov[1:n]))
-    with_rates = np.concatenate((with_rates, with_rates[:-1] - with_rates[1:]))
-    own = running * (with_rates[:, layout.own] + with_rates[:, layout.common, None])
-    each, upper = np.arange(n), np.arange(n - 1)
-    rate_var = np.concatenate((own[each, each], own[n + upper, upper] - own[n + upper, upper + 1]))
-    walk = running * (layout.walk_var_per_s / 3.0)
-    # The coefficients of 1, d, d^2 and d^3 in the variance of a value `d` seconds on.
-    coefficients = np.empty((2 * n - 1, 4))
-    coefficients[:, 0] = np.einsum("ij,ij->i", with_values, layout.values)
-    coefficients[:, 1] = 2.0 * np.einsum("ij,ij->i", with_rates, layout.values)
-    coefficients[:, 2] = rate_var
-    coefficients[:n, 3] = walk
-    coefficients[n:, 3] = walk[:-1] + walk[1:]
-    variance = [(a, b, c, w) for a, b, c, w in coefficients.tolist()]
-    links = Slacks(mean[: n - 1] - mean[1:n], rate[:-1] - rate[1:], coefficients[n:])
+    gate_s[1:] += mean[layout.paths].cumsum()
+    with_rates = _with_rates(state)
+    coefficients = _coefficients(state, with_rates)
+    variance: list[tuple[float, float, float, float]] = list(zip(*coefficients.tolist(), strict=True))
+    links = Slacks(mean[: n - 1] - mean[1:n], rate[:-1] - rate[1:], coefficients[:, n:].T)
     moments = Moments(links, mean[:n].copy(), gate_s, rate)
     outlook = Outlook(
         at_us=at_us,
@@ -69,7 +56,7 @@ def outlook_of(
         eta_var=variance[:n],
         film_end_s=layout.film_end_s,
         tail_s=float(mean[tail]),
-        tail_var=_of_end(with_values[:n, tail], with_rates[:n, tail], float(cov[tail, tail])),
+        tail_var=_of_end(_with_gates(layout, cov[:, tail]), with_rates[:, tail], float(cov[tail, tail])),
         splices=_splices(state, spliced, places_s),
         slack=links.slack.tolist(),
         drift=links.drift.tolist(),
@@ -78,11 +65,37 @@ def outlook_of(
     return outlook, moments
 
 
-def _with_gates(layout: Layout, cov: Array) -> Array:
-    """The covariance of `c_k - sum(p_j, j < k)` at each gate with the state: (stations, size)."""
-    rows = cov[: layout.n].copy()
-    rows[1:] -= np.cumsum(cov[layout.paths], axis=0)
-    return rows
+def _coefficients(state: State, with_rates: Array) -> Array:
+    """The coefficients of 1, d, d^2 and d^3 in the variance of a value `d` seconds on: (4, gates and then links).
+
+    A gate's value is `c_k - sum(p_j, j < k)`, a link's `c_i - c_(i+1)`.
+    """
+    layout, _, cov, running = state
+    n, before = layout.n, layout.before
+    counts, of_rates = cov[:n, :n], with_rates[:, :n]
+    rates = running * (with_rates[:, layout.own] + with_rates[:, layout.common, None])
+    found = np.empty((4, 2 * n - 1))
+    both = cov[layout.paths, layout.paths].cumsum(axis=0).cumsum(axis=1).diagonal()
+    own = counts.diagonal()
+    found[0, :n] = own - 2.0 * (cov[:n, layout.paths] * before).sum(axis=1)
+    found[0, 1:n] += both
+    found[0, n:] = own[:-1] + own[1:] - 2.0 * counts.diagonal(1)
+    slopes = of_rates.diagonal()
+    found[1, :n] = slopes - (with_rates[:, layout.paths] * before).sum(axis=1)
+    found[1, n:] = slopes[:-1] + slopes[1:] - of_rates.diagonal(1) - of_rates.diagonal(-1)
+    found[1] *= 2.0
+    found[2, :n] = own = rates.diagonal()
+    found[2, n:] = own[:-1] + own[1:] - 2.0 * rates.diagonal(1)
+    found[3, :n] = walk = running * (layout.walk_var_per_s / 3.0)
+    found[3, n:] = walk[:-1] + walk[1:]
+    return found
+
+
+def _with_gates(layout: Layout, with_state: Array) -> Array:
+    """The covariance with `c_k - sum(p_j, j < k)` at each gate of what has that covariance with the state."""
+    gates = with_state[: layout.n].copy()
+    gates[1:] -= with_state[layout.paths].cumsum()
+    return gates
 
 
 def _with_rates(state: State) -> Array:
@@ -116,6 +129,6 @@ def _splices(state: State, spliced: Sequence[tuple[float, float]], places_s: Seq
         by_s += float(state.mean[unknown])
         with_tail = 2.0 * float(both[layout.tail])
         rates = state.running * (both[layout.own] + both[layout.common])
-        end = _of_end(np.einsum("ij,j->i", layout.gates, both), rates, own_var)
+        end = _of_end(_with_gates(layout, both), rates, own_var)
         found.append(Splice(from_s, by_s, end, with_tail, own_var))
     return found

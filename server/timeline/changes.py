@@ -195,13 +195,15 @@ class Changes:
         n, deviation = self._stations, self._deviation
         deviation[:n] += moved_s[:, None] * (deviation[n : 2 * n] + deviation[2 * n])
 
-    def see_mark(self, x_s: float) -> int | None:
-        """Keep in mind that there may be a splice before what passes, where nothing behind it has passed before.
+    def is_new(self, x_s: float) -> bool:
+        """Whether nothing has passed yet that lies as far back in the print, or further."""
+        return all(place_s < x_s or place_s == math.inf for place_s in self.places_s)
 
-        Returns which of the unknowns of splices is now of that one, in place of the oldest; None where none is.
+    def see_mark(self, x_s: float) -> int:
+        """Keep in mind that there may be a splice before what passes, which is new.
+
+        Returns which of the unknowns of splices is now of that one, in place of the oldest.
         """
-        if x_s <= max((place_s for place_s in self.places_s if place_s < math.inf), default=-math.inf):
-            return None
         turn = self._next[self._print]
         self.places_s = (*self.places_s[:turn], x_s, *self.places_s[turn + 1 :])
         self._set_shown(turn, frozenset())
@@ -254,8 +256,10 @@ class Changes:
         self._spoken_so_far = None
         shown = self._shown(row, x_s, feed)
         scaled = shown / variance
-        jump, rate = shown.reshape(2, -1)
-        self._info += np.array((jump * jump, jump * rate, rate * rate)) / variance
+        (jump, rate), (by_jump, by_rate) = shown.reshape(2, -1), scaled.reshape(2, -1)
+        self._info[0] += jump * by_jump
+        self._info[1] += jump * by_rate
+        self._info[2] += rate * by_rate
         self._score += innovation * scaled.reshape(2, -1)
         self._deviation -= gain[:, None] * scaled
 

@@ -260,12 +260,10 @@ class Estimate:
 
         A pass that no splice explains is of something else.
         """
-        if abs(self.ahead_of_pass_s(station, x_s)) > _SPLICED_MOST_S:
-            return
         places_s = self._changes.places_s
-        turn = self._changes.see_mark(x_s)
-        if turn is None:
+        if not self._changes.is_new(x_s) or abs(self.ahead_of_pass_s(station, x_s)) > _SPLICED_MOST_S:
             return
+        turn = self._changes.see_mark(x_s)
         unknown = self._layout.splices.start + turn
         if self._cov[unknown, unknown] > 0.0:
             self._spliced = (*self._spliced, (places_s[turn], float(self._mean[unknown])))

@@ -28,7 +28,8 @@ class Layout:
         self.ends = self.gates.copy()
         self.ends[:, self.tail] = -1.0
         self.slacks = self._slack_rows()
-        self.values: Array = np.concatenate((self.gates, self.slacks))
+        # Which paths lie before each gate.
+        self.before: Array = np.tri(n, n - 1, -1)
         timing = plan.timing
         # Where a wandering rate grows the covariance, by station: of counts, of counts and rates both ways, of rates.
         each = np.arange(n)

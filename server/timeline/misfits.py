@@ -119,6 +119,10 @@ class Misfits:
         stranger = self._accounts[station].stranger
         return stranger is None or abs(ahead_s - stranger.ahead_s) > _SETTLES_SD * sigma_s
 
+    def has_any(self, station: int) -> bool:
+        """Whether an observation of a station is in doubt."""
+        return self._accounts[station].stranger is not None
+
     def passed(self, station: int, at_us: int, ahead_s: float, sigma_s: float) -> None:
         """A pass fits, `ahead_s` give or take `sigma_s`."""
         if self._settles(station, ahead_s, sigma_s):

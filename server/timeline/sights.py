@@ -40,7 +40,9 @@ def take_pass(evidence: "Evidence", station: int, at: int, event: Event) -> None
         _found_running(evidence, station, at, mark.x_s)
     feed = evidence.feeds.told(event.source, station)
     ahead_s = evidence.estimate.ahead_of_pass_s(station, mark.x_s, feed)
-    known_s = math.hypot(error, evidence.estimate.pass_sigma_s(station, mark.x_s))
+    # It is asked for only where it is weighed against what is in doubt.
+    in_doubt = evidence.doubts.has_any(station)
+    known_s = math.hypot(error, evidence.estimate.pass_sigma_s(station, mark.x_s)) if in_doubt else error
     now = Stranger(at, event.source, mark.x_s, 0.0, ahead_s, error, feed)
     if mark.x_s >= evidence.plan.print_s and evidence.ends(station, at, event):
         evidence.stations[station].passed_by[mark.id] = event.source

@@ -31,6 +31,16 @@ def test_starting_the_chain_starts_every_house(wall: Page, booth: Page) -> None:
     expect(wall.get_by_text(re.compile("^House 1: strike the lamp")).first).to_be_visible()
 
 
+def test_no_film_that_moves_is_said_to_start(booth: Page) -> None:
+    """The caution beside the pad is as true while film moves as it is before."""
+    caution = booth.get_by_role("region", name="Pad").get_by_text("keep hands and clothing clear")
+    expect(caution).to_contain_text("Film may move at any time")
+    choose(booth, "All")
+    tap(booth, "All motors started")
+    expect(answer(booth)).to_contain_text("taken")
+    expect(caution).to_contain_text("Film may move at any time")
+
+
 def test_the_next_thing_is_one_target_that_says_it_was_done(wall: Page, booth: Page) -> None:
     """Touching the next thing to do reports it, and what comes after that takes its place."""
     steps = booth.get_by_role("region", name="Next").get_by_role("button")

@@ -307,6 +307,13 @@ def test_a_run_that_is_not_there_says_so(past: Served, context: BrowserContext) 
     expect(page.get_by_role("link", name="Library")).to_be_visible()
 
 
+def test_a_live_run_says_how_far_it_is_shown(past: Served, context: BrowserContext) -> None:
+    """A run that the server still goes by is told apart, whether its houses are over or not."""
+    page = context.new_page()
+    page.goto(past.desk("debrief"))
+    expect(page.get_by_text("This run is live: it is shown as far as it has come.")).to_be_visible(timeout=READ_MS)
+
+
 @pytest.mark.parametrize("name", PARTS)
 def test_no_part_breaks_a_rule_of_access(name: str, past: Served, clean: BrowserContext) -> None:
     """axe-core finds no violation on any part of the debrief, in the dark and in the light."""

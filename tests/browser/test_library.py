@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
+from tests.browser.hands import report
 from tests.browser.past import FIRST, PAIR, served_log
 from tests.browser.served import Served
 from tests.browser.test_desks import violations
@@ -15,6 +16,9 @@ pytestmark = pytest.mark.slow
 
 READ_MS = 60_000
 """Alarms are counted by going through a show once."""
+
+LIST = re.compile(r"/api/library(\?|$)")
+"""Where the page asks for the list."""
 
 DROP = """({name, text}) => {
   const dropped = new DataTransfer();
@@ -98,6 +102,34 @@ def test_removing_says_what_is_lost_and_does_it_only_then(page: Page, past: Serv
     expect(runs(page)).to_have_count(2, timeout=READ_MS)
     assert page.request.get(f"{past.base}/api/debriefs/{PAIR.run}").status == 404
     expect(page.get_by_role("button", name=re.compile("^Remove: A Short Walk"))).to_have_count(0)
+
+
+def test_what_was_refused_stays_told(past: Served, context: BrowserContext) -> None:
+    """A run that the server does not put away is said why, and the list that is read anew does not wipe that away."""
+    page, reason = context.new_page(), "This device only looks."
+    page.goto(f"{past.base}/library")
+    page.route("**/api/library/*/archive", lambda route: route.fulfill(status=403, json={"reason": reason}))
+    page.get_by_role("button", name=re.compile("^Put away: Pair")).click()
+    page.get_by_label("Who does it").fill("Ada")
+    with page.expect_response(LIST):
+        answer(page, "Put it away")
+    with page.expect_response(LIST):
+        pass
+    expect(page.get_by_role("alert")).to_have_text(reason)
+
+
+def test_a_live_run_is_shown_as_it_stands_now(past: Served, context: BrowserContext) -> None:
+    """A list that stays open follows the run that is live, says when it cannot, and goes on once it can."""
+    page = context.new_page()
+    page.goto(f"{past.base}/library")
+    live = runs(page).filter(has_text="A Short Walk")
+    expect(live).to_contain_text("not started yet", timeout=READ_MS)
+    report(page, past, "motor_start", "a", 1.0)
+    expect(live).to_contain_text("running now", timeout=READ_MS)
+    page.route(LIST, lambda route: route.abort())
+    expect(page.get_by_role("alert")).to_contain_text("No word from the server", timeout=READ_MS)
+    page.unroute(LIST)
+    expect(page.get_by_role("alert")).to_have_count(0, timeout=READ_MS)
 
 
 def test_runs_are_chosen_to_be_gone_through_together(page: Page) -> None:

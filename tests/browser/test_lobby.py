@@ -155,3 +155,24 @@ def test_the_print_gets_smaller_where_lines_wrap(tmp_path: Path, context: Browse
             expect(lobby.get_by_text("not confirmed")).to_have_count(9, timeout=READ_MS)
             extent = "() => [document.documentElement.scrollWidth, document.documentElement.scrollHeight]"
             lobby.wait_for_function(f"() => JSON.stringify(({extent})()) === '[{width},{height}]'")
+
+
+BEYOND = """() => {
+    const rows = document.querySelector("lobby-desk").shadowRoot.querySelector("house-table");
+    const table = rows.shadowRoot.querySelector("table");
+    return table.getBoundingClientRect().right - rows.getBoundingClientRect().right;
+}"""
+"""How far the table hangs over the side of what it stands in, in pixels."""
+
+
+def test_one_house_alone_keeps_to_its_screen(tmp_path: Path, context: BrowserContext) -> None:
+    """The print of a single house is large, and its line still ends where the page's edge begins."""
+    text = PLAN.format(title="A Short Walk", now=datetime.now(UTC) + timedelta(minutes=2))
+    plan = tmp_path / "one.plan.toml"
+    plan.write_text(text[: text.rindex("[[stations]]")], encoding="utf-8")
+    with served_plans(plan) as served:
+        lobby = context.new_page()
+        lobby.set_viewport_size({"width": 1024, "height": 768})
+        lobby.goto(f"{served.base}/lobby")
+        expect(lobby.get_by_role("row", name=re.compile("^1 starts in "))).to_be_visible(timeout=READ_MS)
+        lobby.wait_for_function(f"() => ({BEYOND})() < 2")

@@ -1,9 +1,12 @@
-"""A wall that hears nothing more."""
+"""A desk that hears nothing more."""
+
+from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import BrowserContext, Page, expect
 
-from tests.browser.served import Served
+from tests.browser.hands import name
+from tests.browser.served import TITLES, Served, served_plans, written_plan
 
 pytestmark = pytest.mark.slow
 
@@ -29,3 +32,29 @@ def test_a_silent_connection_is_lost_though_it_is_open_and_comes_back(two_houses
     expect(lost).to_be_visible(timeout=NOTICE_MS)
     two_houses.go_on()
     expect(lost).to_be_hidden(timeout=RETURN_MS)
+
+
+@pytest.mark.parametrize("desk", ["wall", "booth"])
+def test_a_desk_of_a_run_that_is_no_longer_live_leads_to_the_one_that_is(
+    desk: str, two_houses: Served, context: BrowserContext, tmp_path: Path
+) -> None:
+    """Where the server was started with another plan no tap is promised to be sent: the desk goes on to that run."""
+    page = context.new_page()
+    page.goto(two_houses.desk(desk))
+    if desk == "booth":
+        name(page, "Ines")
+    two_houses.kill()
+    with served_plans(written_plan(tmp_path, TITLES[1]), port=two_houses.port):
+        expect(page.get_by_role("heading", name="This run is no longer live")).to_be_visible(timeout=RETURN_MS)
+        assert "are sent when it is back" not in page.get_by_role("region", name="Connection").inner_text()
+        page.get_by_role("link", name="Go to the live run").click()
+        expect(page.get_by_role("heading", name=TITLES[1])).to_be_visible(timeout=RETURN_MS)
+
+
+def test_a_wall_that_cannot_know_which_run_leads_to_all(two_runs: Served, context: BrowserContext) -> None:
+    """Where several runs are live a wall without one says so, and leads to where one is chosen."""
+    page = context.new_page()
+    page.goto(f"{two_runs.base}/wall")
+    expect(page.get_by_role("main").get_by_text("Several runs are live: choose one.")).to_be_visible(timeout=RETURN_MS)
+    page.get_by_role("link", name="All live runs").click()
+    expect(page.get_by_role("navigation", name=TITLES[0])).to_be_visible(timeout=RETURN_MS)

@@ -173,6 +173,22 @@ def test_the_desks_work_by_tls(tmp_path: Path, browser: Browser) -> None:
         expect(screen.get_by_role("article", name="House 1")).to_be_visible(timeout=READ_MS)
 
 
+def test_a_list_that_is_read_again_is_trouble_no_more(house: Served, page: Page) -> None:
+    """What was said while the server gave no answer goes once it does; what it refused stays."""
+    page.route("**/api/pairings", lambda route: route.abort())
+    page.goto(f"{house.base}/pairings")
+    expect(page.get_by_role("alert")).to_contain_text("The server gave no answer", timeout=READ_MS)
+    page.unroute("**/api/pairings")
+    expect(page.get_by_role("alert")).to_be_empty(timeout=READ_MS)
+    page.route("**/api/pairings/codes", lambda route: route.fulfill(status=403, json={"reason": "It only looks."}))
+    page.get_by_label("Whose device it is").fill("Ida")
+    page.get_by_role("button", name="Make a code").click()
+    expect(page.get_by_role("alert")).to_have_text("It only looks.")
+    with page.expect_response("**/api/pairings"):
+        pass
+    expect(page.get_by_role("alert")).to_have_text("It only looks.")
+
+
 def test_pairing_works_from_the_keyboard_alone(house: Served, page: Page, tablet: BrowserContext) -> None:
     """A code is made and used without a pointer."""
     page.goto(f"{house.base}/pairings")

@@ -30,6 +30,16 @@ APART = """() => {
 }"""
 
 
+REDRAWN = """async () => {
+    const picture = document.querySelector("wall-desk").shadowRoot.querySelector("chain-picture");
+    picture.frames.stop();
+    picture.renderRoot.querySelector(".cards").style.minHeight = "14rem";
+    await new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)));
+    const canvas = picture.renderRoot.querySelector("canvas");
+    return [canvas.height, Math.round(canvas.clientHeight * devicePixelRatio)];
+}"""
+"""Takes room from the film for the cards above it: how high it was drawn last, and how high it is, in device pixels."""
+
 SHOWN_S = """() => document.querySelector("wall-desk").now_s"""
 BETWEEN_S = 12.0
 """Of the show's time: 0.3 s at 40 times life. Chosen."""
@@ -42,6 +52,19 @@ def test_the_film_moves(demo: Served, clean: BrowserContext) -> None:
     expect(page.get_by_text(re.compile("^Nothing wrong: nine motors running")).last).to_be_visible(timeout=READ_MS)
     before = page.evaluate(FILM)
     page.wait_for_function(f"(before) => ({FILM})() !== before", arg=before)
+
+
+def test_the_film_is_drawn_anew_as_soon_as_it_has_less_room(wall: Page) -> None:
+    """What is told above the film takes room from it: in that frame it is drawn as high as it stands."""
+    drawn, stands = wall.evaluate(REDRAWN)
+    assert drawn == stands
+
+
+def test_a_card_tells_the_picture_and_the_start_apart(wall: Page) -> None:
+    """Before a start the motor's countdown and the time of the picture are not called the same."""
+    card = wall.get_by_role("article", name="House 1")
+    expect(card).to_contain_text(re.compile("picture at [0-9]+:[0-9]{2}"))
+    expect(card).not_to_contain_text("starts")
 
 
 @pytest.mark.parametrize("width", [1024, 1920])

@@ -240,6 +240,18 @@ def test_what_is_wrong_is_told_beside_its_field_and_stays_in_it(desk: tuple[Serv
     expect(path).to_have_value("forty")
 
 
+def test_a_plan_that_is_not_there_is_one_sentence(desk: tuple[Served, Path], context: BrowserContext) -> None:
+    """A wrong name leads to a sentence no higher than it is long, and to the plans."""
+    page = context.new_page()
+    page.set_viewport_size(TABLET)
+    page.goto(f"{desk[0].base}/plan?plan=nothing")
+    said = page.get_by_role("alert")
+    expect(said).to_have_text("There is no plan of this name here.")
+    assert (box := said.bounding_box()) is not None
+    assert box["height"] < box["width"] / 4
+    expect(page.get_by_role("link", name="Plans")).to_be_visible()
+
+
 def test_a_broken_text_is_told_with_its_line_and_empties_no_field(desk: tuple[Served, Path], page: Page) -> None:
     """What is pasted and is no plan leaves the fields with what was last read, and leads to its line."""
     served, _ = desk

@@ -180,3 +180,19 @@ def test_a_schedule_for_programs_is_one_json_object() -> None:
     done = runner.invoke(app, ["plan", str(PAIR), "--json"])
     assert (done.exit_code, done.stderr) == (0, "")
     assert json.loads(done.stdout)["format"] == "festoon-schedule/1"
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("serve --port 99999", "'--port': found 99999; accepted 65535 or less"),
+        ("serve --port abc", "'--port': found abc; accepted a whole number"),
+        ("serve --speed 0", "'--speed': found 0; accepted 0.1 or more"),
+        ("runs --from yesterday", "'--from': 'yesterday' is not a day such as 2026-03-14."),
+        ("archive forget --before x", "'--before': 'x' is not a month such as 2026-03."),
+        ("pair Ines --role boss", "'--role': 'boss' is not one of 'booth', 'look', 'report'."),
+    ],
+)
+def test_a_wrong_option_is_told_in_plain_words(given: str, said: str) -> None:
+    """What was found and what is accepted, in no library's words."""
+    assert refused(*given.split()).endswith(f"Invalid value for {said}\n")

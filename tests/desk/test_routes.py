@@ -72,6 +72,23 @@ async def test_an_event_can_be_reported(client: httpx.AsyncClient) -> None:
     assert (await client.get("/api/runs/two")).json()["events"] == []
 
 
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        ({}, "id: found nothing; accepted is a value"),
+        (
+            {"id": "e1", "kind": "note", "source": "tap", "colour": 1},
+            "colour: found an unknown key; accepted is a request",
+        ),
+        ([], "found no JSON object; accepted is one"),
+    ],
+)
+async def test_what_is_no_event_at_all_is_said_plainly(client: httpx.AsyncClient, body: object, said: str) -> None:
+    """Where it is, what was found and what is accepted, in no library's words."""
+    answer = await client.post("/api/runs/one/events", json=body)
+    assert (answer.status_code, said in answer.json()["reason"]) == (422, True), answer.text
+
+
 async def test_an_event_that_is_none_is_refused(client: httpx.AsyncClient) -> None:
     """What is wrong with it is said: 422."""
     for keys, named in (({"kind": "exploded"}, "exploded"), ({"colour": "red"}, "colour"), ({"mark": "t1"}, "mark")):

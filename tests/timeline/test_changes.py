@@ -117,7 +117,7 @@ def seen(kept: Collection[int]) -> Estimate:
 def test_what_a_suspect_does_to_its_links_is_what_the_whole_state_would_say(monkeypatch: pytest.MonkeyPatch) -> None:
     """Slack, drift and their variances, as if the change had been taken into the state with the widest prior."""
     monkeypatch.setattr(changes, "_SHARES", np.array([1.0]))
-    monkeypatch.setattr(Changes, "see_mark", lambda _self, _x_s: None)
+    monkeypatch.setattr(Changes, "is_new", lambda _self, _x_s: False)
     monkeypatch.setattr(changes, "_AS_LIKELY", -math.inf)
     estimate = seen([1])
     suspects = estimate.suspects(estimate.ahead()[1].links, 1.0)

@@ -26,6 +26,20 @@ test("houses stand by their start, whatever their order in the chain", () => {
   assert.equal(nextInWords(lines), "Next: House 5 starts in 3 min");
 });
 
+test("where nothing more is heard nothing is counted down: what is to come stands with its time", () => {
+  const made = run([station({ head_s: 900 }), station({ id: "h5", phase: "showing", head_s: 40, lamp: "lit", credits_s: 700, end_s: 1000 })]);
+  const lines = houseLines([made], "house", true);
+  const at = (/** @type {number} */ t_s) => clockText(houseClock(made.state.info), t_s);
+  assert.deepEqual(
+    lines.map(({ now, next }) => [now, next]),
+    [
+      [`starts ${at(900)}`, ""],
+      [`on screen since ${at(40)}`, `lets out ${at(1000)}`],
+    ],
+  );
+  assert.equal(nextInWords(lines, true), `Next: House 5 has credits at ${at(700)}`);
+});
+
 test("a house whose lamp's contact says out does not count as on screen", () => {
   const showing = station({ phase: "showing", head_s: 40, end_s: 7000 });
   const lit = station({ id: "h5", phase: "showing", head_s: 40, end_s: 7000, lamp: "lit" });

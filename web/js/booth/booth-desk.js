@@ -173,13 +173,14 @@ export class BoothDesk extends LitElement {
 
   #lost() {
     const asOf = this.state ? clockText(houseClock(this.state.info), this.now_s, true) : "";
+    const todo = this.refusal === "no run" ? "Taps made here stay on this device." : "Go on tapping: taps keep their time and are sent when it is back.";
     return html`<lost-screen
       strip
       told
       .age_s=${this.age_s}
       .asOf=${asOf}
       .refusal=${this.refusal}
-      .todo=${"Go on tapping: taps keep their time and are sent when it is back."}
+      .todo=${todo}
     ></lost-screen>`;
   }
 

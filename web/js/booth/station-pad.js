@@ -120,7 +120,7 @@ export class StationPad extends LitElement {
   render() {
     return html`
       ${this.station ? this.#station(this.station) : this.#chain()} ${this.#trouble()}
-      <p class="caution">Film may start at any time: keep hands and clothing clear. The site's own rules come first.</p>
+      <p class="caution">Film may move at any time: keep hands and clothing clear. The site's own rules come first.</p>
     `;
   }
 

@@ -293,7 +293,7 @@ export class DebriefDesk extends LitElement {
   #asides({ live, archived, rejected, lacking }) {
     return html`
       ${lacking.map((text) => html`<p class="grown" role="alert">${text}</p>`)}
-      ${live ? html`<p class="said">This run is still going on: it is shown as far as it has come.</p>` : nothing}
+      ${live ? html`<p class="said">This run is live: it is shown as far as it has come.</p>` : nothing}
       ${archived ? html`<p class="said">Put away${archived.by ? ` by ${archived.by}` : ""}.</p>` : nothing}
       ${
         this.grown

@@ -150,6 +150,7 @@ export class ChainPicture extends LitElement {
     this.banded = false;
     this.size = new Measured(this);
     this.drawn_px = 0;
+    this.heights = new ResizeObserver(() => this.#draw()); // what its cards take changes after it was drawn
     this.frames = new Frames(
       () => this.#draw(),
       (draw_ms) => waitBetween(this.#pixelsPerSecond(), draw_ms, this.still.matches),
@@ -172,6 +173,7 @@ export class ChainPicture extends LitElement {
   disconnectedCallback() {
     super.disconnectedCallback();
     this.theme.removeEventListener("change", this.readColours);
+    this.heights.disconnect();
     this.frames.stop();
   }
 
@@ -181,6 +183,7 @@ export class ChainPicture extends LitElement {
     const drawn_px = this.size.width + this.size.height;
     if (changed.has("state") || changed.has("frozen") || changed.has("low") || drawn_px !== this.drawn_px) this.#draw();
     this.drawn_px = drawn_px;
+    for (const canvas of this.renderRoot.querySelectorAll("canvas")) this.heights.observe(canvas);
   }
 
   /** @returns {Row[]} */

@@ -145,6 +145,7 @@ export class LostScreen extends LitElement {
     return html`<section aria-label="Connection">
       <div class="what" role=${this.told ? nothing : "alert"}><h2>${lostInWords(this.refusal)}</h2></div>
       ${this.refusal === "unpaired" || this.refusal === "withdrawn" ? html`<p><a href="/pair">Pair this device</a></p>` : nothing}
+      ${this.refusal === "no run" ? html`<p>The server is there with another run, or with none. <a href=${location.pathname}>Go to the live run</a></p>` : nothing}
       <p>${this.asOf ? `What this desk shows is ${old} old: it stood so at ${this.asOf}.` : `Nothing was heard for ${old}.`} ${this.todo}</p>
     </section>`;
   }

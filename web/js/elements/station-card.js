@@ -225,7 +225,7 @@ export class StationCard extends LitElement {
         <p class="lamp">${lampShape(station)} ${lampText(station)}</p>
         ${showing ? html`<p class="title" title=${showing.title}>${showing.title}</p>` : nothing}
         ${waits ? nothing : html`<p>${words.now}</p>`}
-        ${next ? html`<p>${waits ? next.replace(/^at /, "starts ") : next}</p>` : nothing} ${words.plan ? html`<p>${words.plan}</p>` : nothing} ${this.#next()}
+        ${next ? html`<p>${waits ? next.replace(/^(at|starts) /, "picture at ") : next}</p>` : nothing} ${words.plan ? html`<p>${words.plan}</p>` : nothing} ${this.#next()}
       </article>
     `;
   }

@@ -107,7 +107,12 @@ export class HouseTable extends LitElement {
     const situation = () => `${page.clientWidth} ${page.clientHeight} ${page.scrollHeight} ${words}`;
     if (situation() === this.fitted) return;
     const isWhole = (/** @type {Element} */ cell) => cell.scrollWidth <= cell.clientWidth + 1;
-    const isSeen = () => page.scrollHeight <= page.clientHeight && isWhole(page) && isWhole(table) && [...table.querySelectorAll("td.now")].every(isWhole);
+    const isSeen = () =>
+      page.scrollHeight <= page.clientHeight &&
+      isWhole(page) &&
+      isWhole(table) &&
+      table.scrollWidth <= this.clientWidth + 1 &&
+      [...table.querySelectorAll("td.now")].every(isWhole);
     const cut = mayBeCut(this.lines) ? this.#best(isSeen, true) : null;
     const whole = this.#best(isSeen, false);
     const isCut = (cut?.size ?? 0) > (whole?.size ?? 0) * BETTER;

@@ -27,10 +27,10 @@ const BEFORE_PAUSE_S = 20; // so shortly before an intermission light may go: as
 const LATE_S = 60; // less than a minute off the plan is the plan: chosen
 
 /**
- * What there is to say of one house. `planned` is its part of the schedule, null until that is known.
- * @param {Station} station @param {StationSchedule | null} planned @param {RunState} state @param {number} t_s @returns {HouseWords}
+ * What there is to say of one house. `planned` is its part of the schedule, null until that is known; where `lost` nothing is heard since `t_s`, and nothing is counted down.
+ * @param {Station} station @param {StationSchedule | null} planned @param {RunState} state @param {number} t_s @param {boolean} [lost] @returns {HouseWords}
  */
-export function houseInWords(station, planned, state, t_s) {
+export function houseInWords(station, planned, state, t_s, lost = false) {
   const clock = houseClock(state.info);
   const head_s = station.head_s ?? planned?.passes["head"] ?? null;
   const words = { starts_s: head_s ?? Infinity, plan: "", next: "", doors: "" };
@@ -39,7 +39,7 @@ export function houseInWords(station, planned, state, t_s) {
   switch (station.phase) {
     case "threaded":
     case "rolling":
-      return { ...words, ...before(head_s, at, t_s), plan: againstPlan(station.head_s, planned?.passes["head"]) };
+      return { ...words, ...before(head_s, at, t_s, lost), plan: againstPlan(station.head_s, planned?.passes["head"]) };
     case "showing":
       return { ...words, ...shown(station, head_s, state.info, t_s, at), ...letsOut(station, planned, at) };
     case "tail":
@@ -66,10 +66,11 @@ function goesOn(station, state, at) {
   return start_s === null ? "" : `to go on at ${at(start_s)}`;
 }
 
-/** @param {number | null} head_s @param {(s: number | null) => string} at @param {number} t_s @returns {{state: HouseState, now: string, next: string}} */
-function before(head_s, at, t_s) {
+/** @param {number | null} head_s @param {(s: number | null) => string} at @param {number} t_s @param {boolean} lost @returns {{state: HouseState, now: string, next: string}} */
+function before(head_s, at, t_s, lost) {
   if (head_s === null) return { state: "before", now: "not yet", next: "" };
   const left_s = head_s - t_s;
+  if (lost) return { state: left_s > SOON_S ? "before" : "soon", now: `starts ${at(head_s)}`, next: "" };
   if (left_s > SOON_S) return { state: "before", now: "not yet", next: `starts ${at(head_s)}` };
   if (left_s <= 0) return { state: "soon", now: "starting now", next: "" };
   return { state: "soon", now: `starts in ${lengthInWords(left_s)}`, next: `at ${at(head_s)}` };

@@ -243,7 +243,7 @@ export class LobbyDesk extends LitElement {
   render() {
     /** @type {FollowedRun[]} */
     const runs = this.runs ?? [];
-    const lines = houseLines(runs, this.order);
+    const lines = houseLines(runs, this.order, this.lost);
     const reports = this.#mayReport();
     const latest = reports ? latestOf(runs, this.mine) : null;
     const strip = this.lost && reports;
@@ -334,7 +334,7 @@ export class LobbyDesk extends LitElement {
       ${stands ? html`<p class="stand">${stands}</p>` : nothing} ${tell ? html`<p class="tell">${tell}.</p>` : nothing}
       <div class="said">
         <p>${showingInWords(lines)}</p>
-        <p>${nextInWords(lines)}</p>
+        <p>${nextInWords(lines, this.lost)}</p>
         ${heldRunsInWords(runs).map((held) => html`<p class="held">${held}</p>`)}
         ${this.#mayReport() ? runs.map((run) => this.#hold(run, runs.length > 1)) : nothing}
         ${this.#changed(lines)}

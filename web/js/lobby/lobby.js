@@ -40,10 +40,10 @@ const ORDERS = {
   "lets out": (one, other) => by(one.ends_ms, other.ends_ms) || byHouse(one, other),
 };
 
-/** @param {FollowedRun[]} runs @param {Order} [order] @returns {HouseLine[]} */
-export function houseLines(runs, order = "starts") {
+/** @param {FollowedRun[]} runs @param {Order} [order] @param {boolean} [lost] whether nothing more is heard @returns {HouseLine[]} */
+export function houseLines(runs, order = "starts", lost = false) {
   const clocks = clocksOf(runs);
-  return runs.flatMap((run) => linesOfRun(run, clocks)).sort(ORDERS[order]);
+  return runs.flatMap((run) => linesOfRun(run, clocks, lost)).sort(ORDERS[order]);
 }
 
 /**
@@ -85,8 +85,8 @@ function by(one, other) {
   return one < other ? -1 : Number(one > other);
 }
 
-/** @param {FollowedRun} run @param {{town: string}[]} clocks @returns {HouseLine[]} */
-function linesOfRun({ state, schedule: asPlanned, now_s }, clocks) {
+/** @param {FollowedRun} run @param {{town: string}[]} clocks @param {boolean} lost @returns {HouseLine[]} */
+function linesOfRun({ state, schedule: asPlanned, now_s }, clocks, lost) {
   if (!state) return [];
   const { info, stations } = state;
   const schedule = heldSchedule(asPlanned, state);
@@ -94,7 +94,7 @@ function linesOfRun({ state, schedule: asPlanned, now_s }, clocks) {
     const named = info.stations.find(({ id }) => id === station.id);
     if (!named) return [];
     const planned = schedule?.stations.find(({ id }) => id === station.id) ?? null;
-    const words = houseInWords(station, planned, state, now_s);
+    const words = houseInWords(station, planned, state, now_s, lost);
     const clock = houseClock(info);
     const again_s = state.restart?.before === "restart" ? startOf(state, station.id) : null;
     return {
@@ -143,11 +143,12 @@ function doings(station, planned, info) {
   }
 }
 
-/** What comes next of all the houses; empty where nothing does. @param {HouseLine[]} lines */
-export function nextInWords(lines) {
-  const [first] = lines.flatMap(({ house, coming: next }) => (next ? { house, ...next } : [])).sort((one, other) => one.left_s - other.left_s);
-  if (first) return `Next: House ${first.house} ${first.what} in ${lengthInWords(first.left_s)}`;
-  return "";
+/** What comes next of all the houses, counted down to where something is heard; empty where nothing does. @param {HouseLine[]} lines @param {boolean} [lost] */
+export function nextInWords(lines, lost = false) {
+  const [first] = lines.flatMap((line) => (line.coming ? { ...line, ...line.coming } : [])).sort((one, other) => one.left_s - other.left_s);
+  if (!first) return "";
+  const { house, what, left_s, clock, now_s } = first;
+  return `Next: House ${house} ${what} ${lost ? `at ${timeText(clock, now_s + left_s, now_s)}` : `in ${lengthInWords(left_s)}`}`;
 }
 
 /** What is said of each run whose start is held: `held 5 minutes`, with its film where there are several. @param {FollowedRun[]} runs @returns {string[]} */

@@ -9,17 +9,20 @@ import { choice, choose } from "../booth/kept.js";
 
 const NAME_KEPT = "by";
 const TYPING_MS = 200; // after the last letter, before it is asked for: chosen
-const ARCHIVE_MS = 5000; // between two looks at how the archive fares: chosen
+const LOOK_MS = 5000; // between two looks at how live runs stand, and how the archive fares: chosen
 const COUNTING_MS = 300; // between two questions while alarms are still counted: chosen
 
 const desk = /** @type {import("../debrief/library-desk.js").LibraryDesk} */ (document.querySelector("library-desk"));
 let question = 0;
+/** Why the last question was not answered, or empty: told until one is. */
+let unanswered = "";
 /** @type {number | undefined} */
 let timer;
 
 /** Asks; an answer that another question has overtaken is left. */
 async function ask() {
   const own = ++question;
+  window.clearTimeout(timer);
   try {
     const { runs, uncounted, archive, sites, following } = await libraryOf(desk.asked);
     if (own !== question) return;
@@ -27,11 +30,14 @@ async function ask() {
     desk.archive = archive;
     desk.sites = sites;
     desk.following = following;
-    desk.trouble = "";
+    if (desk.trouble === unanswered) desk.trouble = "";
+    unanswered = "";
     if (uncounted > 0) timer = window.setTimeout(ask, COUNTING_MS);
-    else if (archive !== null) timer = window.setTimeout(ask, ARCHIVE_MS);
+    else if (archive !== null || runs.some(({ live }) => live)) timer = window.setTimeout(ask, LOOK_MS);
   } catch (error) {
-    if (own === question) desk.trouble = whyNot(error);
+    if (own !== question) return;
+    desk.trouble = unanswered = whyNot(error);
+    timer = window.setTimeout(ask, LOOK_MS);
   }
 }
 
@@ -52,6 +58,7 @@ async function askMore() {
 /** @param {import("../debrief/library.js").Asked} asked */
 function askSoon(asked) {
   desk.asked = asked;
+  desk.trouble = "";
   history.replaceState(null, "", addressFrom(asked));
   window.clearTimeout(timer);
   timer = window.setTimeout(ask, TYPING_MS);

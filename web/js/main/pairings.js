@@ -7,6 +7,8 @@ import { newCode, pairings, withdraw } from "../pages/pairing.js";
 const LIST_MS = 3000; // chosen: somebody watches for the device that was just paired
 
 const desk = /** @type {import("../pages/pairing-desk.js").PairingDesk} */ (document.querySelector("pairing-desk"));
+/** Why the list is not known, or empty: told until it is. */
+let unlisted = "";
 
 desk.addEventListener("wish", async (event) => {
   const { name, role } = /** @type {CustomEvent<{name: string, role: import("../pages/pairing.js").Role}>} */ (event).detail;
@@ -24,9 +26,11 @@ desk.addEventListener("withdraw", async (event) => {
 async function list() {
   const answer = await pairings();
   if (!Array.isArray(answer)) {
-    desk.trouble = answer.reason;
+    desk.trouble = unlisted = answer.reason;
     return;
   }
+  if (desk.trouble === unlisted) desk.trouble = "";
+  unlisted = "";
   const known = new Set(desk.pairings?.map(({ id }) => id));
   const name = desk.code?.name;
   if (desk.pairings && answer.some((pairing) => !known.has(pairing.id) && pairing.name === name)) desk.paired(name ?? "");

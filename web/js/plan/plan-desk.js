@@ -137,6 +137,9 @@ export class PlanDesk extends LitElement {
         padding: 0.6rem 1rem;
         margin: 0.6rem 0;
       }
+      .trouble {
+        align-self: start;
+      }
       .said,
       .file {
         color: var(--ink-2);

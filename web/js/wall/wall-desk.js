@@ -235,7 +235,8 @@ export class WallDesk extends LitElement {
         state
           ? this.#desk(state)
           : html`<h1 class="unseen">Wall</h1>
-              <p class="empty">${waits}</p>`
+              <p class="empty">${waits}</p>
+              <a class="empty" href="/">All live runs</a>`
       }</main>
       ${this.lost ? this.#lost() : nothing}
     `;
