@@ -9,6 +9,7 @@ from server.review.account import Account
 from server.review.alarm_spans import AlarmSpan
 from server.review.troubles import SLACK, Stop, Trouble
 from server.review.walk import Walk
+from server.timeline.alarm_kinds import ALARM_KINDS
 from server.timeline.blame import motor_off
 from server.timeline.estimate import US_PER_S
 from server.timeline.event_kinds import EventKind
@@ -182,7 +183,9 @@ class _Telling:
             return f"{place} reported {self._reported()}"
         if self._first.kind == "mark_overdue":
             return f"{place} had {self._mark()} overdue at its gate"
-        return _LEADS[self._first.kind].format(place=place)
+        # A kind without words of its own is told by its name: whoever adds an alarm need not write them.
+        named_only = f'{{place}} had the alarm "{ALARM_KINDS[self._first.kind].name}"'
+        return _LEADS.get(self._first.kind, named_only).format(place=place)
 
     def _slack_kind(self) -> str:
         """What it came to, before the reserve was spent."""

@@ -7,7 +7,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 # Made on the spot, and in .gitignore.
 MADE = frozenset({"__pycache__", "dist", "node_modules", "test-results", "vendor"})
-MADE_FILES = frozenset({"wire.d.ts"})
+# `.git` is a file where the checkout is one of several of a clone.
+MADE_FILES = frozenset({"wire.d.ts", ".git"})
 DOT_FOLDERS_OF_OURS = frozenset({".ci", ".github"})
 UNREADABLE_SUFFIXES = frozenset({".png", ".pyc"})
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 import pytest
 
+from server.review import sentences
 from server.review.account import Account, Clock, Observed
 from server.review.reading import Reading
 from server.review.report import report_html
@@ -89,6 +90,14 @@ def test_one_trouble_is_one_sentence_with_what_was_done() -> None:
     )
     assert only.level == "act"
     assert only.at_us == pytest.approx((head_s - 15.0) * 1e6, abs=1e6)
+
+
+def test_a_kind_of_alarm_without_words_of_its_own_is_told_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A kind that is added to the table of alarms breaks no debrief."""
+    monkeypatch.delitem(sentences._LEADS, "strike_missed")
+    given = plan_of(HOUSES)
+    (only,) = texts(given, whole(given, {"b"}))
+    assert re.match(r'At \d\d:\d\d:\d\d House \d had the alarm "strike missed"; ', only)
 
 
 def test_five_are_told_and_the_others_counted() -> None:
