@@ -10,6 +10,7 @@ from adapters.contacts.kinds import WHATS
 from adapters.contacts.lines import Line, line_from_bytes
 from adapters.contacts.wiring import read_wiring
 from server.contact_boards import CONTACT_KINDS
+from server.desk.pages import PAGES
 from server.planning.site import parse_site
 from server.planning.site_model import Deck, House, Path, Site
 from server.timeline.alarm_kinds import ALARM_KINDS, Subject
@@ -83,6 +84,17 @@ def section(title: str) -> str:
 def test_the_readme_names_every_setting() -> None:
     """Whoever runs Festoon can look up all that the environment may say."""
     assert environment_variables() - in_code(README) == set()
+
+
+def test_the_readme_names_every_page() -> None:
+    """Whoever looks for a desk finds its address; a device is led to `/pair` by a code."""
+    assert {path.removeprefix("/") for path in PAGES} - {"", "pair"} - in_code(README) == set()
+
+
+def test_the_folders_of_the_browser_code_are_in_its_readme() -> None:
+    """A new desk says where it lies."""
+    folders = {path.name for path in (ROOT / "web/js").iterdir() if path.is_dir()}
+    assert folders - in_code(DOCUMENTS[ROOT / "web" / "README.md"]) == set()
 
 
 def test_the_documents_name_no_setting_that_is_not_there() -> None:
