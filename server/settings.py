@@ -46,8 +46,8 @@ def data_folder(given: str, name: str) -> str:
     if "://" not in given:
         return given
     raise SettingsFault(
-        f"{name}: found the address of a database ({given.partition(':')[0]}); accepted is a folder, for a show's log"
-        " is on this computer; what many sites share is an archive"
+        f"{name}: found the address of a database ({given.partition(':')[0]}); accepted is a folder of this computer."
+        " What many sites share is an archive"
     )
 
 

@@ -96,8 +96,8 @@ class Watch:
         self._tick_us = tick_us
         said = "does not say so" if not feed.sampling_us else f"says {feed.sampling_us // 1000} ms"
         text = (
-            f"{feed.id}: its contacts change on a tick of about {tick_us // 1000} ms, and the wiring file {said}:"
-            f" their times are less sure than they are taken to be. Write sampling_ms = {tick_us // 1000}."
+            f"{feed.id}: its contacts change on a tick of about {tick_us // 1000} ms, and the wiring file {said}."
+            f" Their times are less sure than they are taken to be. Write sampling_ms = {tick_us // 1000}."
         )
         self._bank.note(feed.source, text, now_us)
 

@@ -126,10 +126,10 @@ class _Said:
     def _story(self) -> Iterator[Section]:
         yield Section("What went wrong", ("From", "What"), tuple(self._trouble_rows()), "Nothing was to go wrong.")
         yield Section(
-            "What the desks told you, and how long after the trouble began",
+            "What the desks showed you, and how long after the trouble began",
             ("At", "After", "Level", "Alarm", "Acknowledged", "Over"),
             tuple(self._alarm_row(alarm) for alarm in self._told),
-            "No alarm was told.",
+            "No alarm was raised.",
         )
         yield Section(
             "What you did, and how long after the trouble began",

@@ -40,8 +40,8 @@ def sql_state(error: Exception) -> str:
 
 
 _NOT_LET_IN = (
-    "The archive at {place} lets nobody in by this name and key ({found}): have a new one given, by"
-    " `festoon archive site key` or `festoon archive reader key`."
+    "The archive at {place} lets nobody in by this name and key ({found})."
+    " Have a new key given, by `festoon archive site key` or `festoon archive reader key`."
 )
 _NO_TABLES = "The archive at {place} has no tables of Festoon: run `festoon archive upgrade` once."
 _TOO_LONG = "The archive at {place} took too long to answer ({found}): something holds it up there."

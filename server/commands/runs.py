@@ -27,7 +27,7 @@ def runs(
     plan: Annotated[str | None, typer.Option(help="In title or plan file.", show_default=False)] = None,
     house: Annotated[str | None, typer.Option(help="A house of the chain.", show_default=False)] = None,
     trouble: Annotated[
-        str | None, typer.Option(help="An alarm kind that people were told of, or any.", show_default=False)
+        str | None, typer.Option(help="An alarm kind that was raised, or any.", show_default=False)
     ] = None,
     put_away: Annotated[bool, typer.Option("--put-away", help="Those that were put away.")] = False,
     as_json: AsJson = False,

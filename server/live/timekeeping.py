@@ -36,8 +36,8 @@ def clock_is_behind(behind_s: float) -> str:
     """What desks say while the computer's clock is that far behind the log."""
     by = f"{behind_s / 60:.0f} min" if behind_s >= 90 else f"{behind_s:.1f} s"
     return (
-        f"This computer's clock is {by} behind the last event of this run: times go on from that event, and lag by as"
-        " long as the server was down. Set the computer's clock: the run follows by itself."
+        f"This computer's clock is {by} behind the last event of this run: times go on from that event. They lag by"
+        " as long as the server was down. Set the computer's clock: the run follows by itself."
     )
 
 

@@ -48,7 +48,7 @@ def _runs(runs: Sequence[Compared]) -> Table:
         Column("started", "Stations started", "count"),
         Column("first_start_s", "First start after plan", "s"),
         Column("minutes", "Minutes", "number"),
-        Column("alarms", "Alarms told", "count"),
+        Column("alarms", "Alarms raised", "count"),
         Column("per_hour", "an hour", "number"),
         Column("floods", "Floods", "count"),
         Column("act", "At act", "count"),

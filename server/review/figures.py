@@ -132,8 +132,8 @@ def figures_table(figures: Figures, plan: Plan) -> Table:
     flooded_us = sum(flood.to_us - flood.from_us for flood in figures.floods)
     chattered = "; ".join(f"{alarm_of(plan, one.key)} ({one.times} times)" for one in figures.chattering)
     rows = [
-        ("Alarms told", figures.told, "alarms", None, None),
-        ("Put under a first-out alarm, not told", figures.under_first_out, "alarms", None, "ISA-18.1"),
+        ("Alarms raised", figures.told, "alarms", None, None),
+        ("Put under a first-out alarm", figures.under_first_out, "alarms", None, "ISA-18.1"),
         ("Rate", rounded(figures.per_hour, 2), "an hour", "about 6, at most 12", _SOURCE),
         ("Most in ten minutes", figures.most_in_10_min, "alarms", "10", _SOURCE),
         ("Floods", len(figures.floods), "floods", "over 10 in 10 min, until under 5", _SOURCE),

@@ -11,7 +11,7 @@ from server.timeline.events import rfc3339, time_from_rfc3339
 from server.timeline.plan import Plan
 from server.timeline.schedule import house_clock
 
-COUNTED_BY: Final = f"8-{sha256(repr(ALARM_KINDS).encode()).hexdigest()[:8]}"
+COUNTED_BY: Final = f"9-{sha256(repr(ALARM_KINDS).encode()).hexdigest()[:8]}"
 """What summaries are made by, the table of alarms among it; another makes them all again.
 
 Raise the number when the engine tells other alarms of the same kinds, or the story is told otherwise.

@@ -90,7 +90,7 @@ class Reading:
             ("Events taken back", len(self.account.retracted)),
             ("Marks seen", len(seen)),
             ("Of them believed", sum(one.believed for one in seen)),
-            ("Alarms told", sum(one.alone_us is not None for one in spans)),
+            ("Alarms raised", sum(one.alone_us is not None for one in spans)),
             ("Of them at level act", sum(one.alone_us is not None and one.level == "act" for one in spans)),
             ("Seconds by which the start was moved", rounded(self._hold_s)),
             ("Houses said to be ready", len({e.station for e in self.account.standing if e.kind == "ready"})),

@@ -275,7 +275,7 @@ class _Telling:
             yield self._stayed() if self._trouble.over_us is None else self._at(*self._end())
         times = len(self._trouble.told)
         if times > 1 and not self._is_slack and not self._are_several:
-            yield _Clause(None, (f"it was told {times} times",))
+            yield _Clause(None, (f"it was raised {times} times",))
 
     def _stayed(self) -> _Clause:
         """That it never was over, and where, if not everywhere."""

@@ -59,7 +59,7 @@ def story_of(account: Account, walk: Walk) -> Story:
     found = [*_found_out(walk)]
     worst = sorted(troubles, key=lambda one: one.rank)[: max(MOST - len(ends), 1)]
     sentences = [Sentence(one.at_us, one.level, told(one, account, walk)) for one in worst] or [
-        _quiet(plan, walk, "No trouble was told: " if ends or found else "A quiet show, and nothing went wrong: ")
+        _quiet(plan, walk, "No alarm was raised: " if ends or found else "A quiet show, and nothing went wrong: ")
     ]
     shown = found[: max(MOST - len(sentences) - len(ends), 0)]
     every = sorted([*sentences, *shown, *ends], key=lambda one: one.at_us)

@@ -119,8 +119,8 @@ class StoredRuns:
         if version != len(MIGRATIONS):
             engine.dispose()
             raise RunLogFault(
-                f"The log in {place} is of version {version} and this Festoon reads {len(MIGRATIONS)}:"
-                " start its server once, which takes an older log to its own version."
+                f"The log in {place} is of version {version} and this Festoon reads {len(MIGRATIONS)}."
+                " Start its server once: it takes an older log to its own version."
             )
         return cls(engine, place)
 

@@ -27,7 +27,7 @@ def told_before(address: str, settings: Sequence[str], units: Sequence[int], lon
     ways = settings[0] if len(settings) == 1 else f"{len(settings)} settings"
     return (
         f"{which} at {address}, {ways}: {_length(longest_s)} at most. Nothing is written.\n"
-        "A line that a server polls is disturbed: stop that first. Ctrl-C ends the search, and what was found is told."
+        "A line that a server polls is disturbed: stop that first. Ctrl-C ends the search, and what was found is shown."
     )
 
 

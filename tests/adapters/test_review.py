@@ -189,7 +189,7 @@ def test_delays_count_from_when_the_trouble_began() -> None:
     assert rows(somebody, "What you did, and how long after the trouble began") == (
         ("00:00:12", "12 s", "The chain", "you stopped all motors"),
     )
-    assert rows(somebody, "What the desks told you, and how long after the trouble began", told) == (
+    assert rows(somebody, "What the desks showed you, and how long after the trouble began", told) == (
         ("00:00:00", "0.5 s", "act", "House 1: the motor stopped", "after 3.5 s", "still open"),
     )
     sentences = review_in_words(somebody.review, (told,), plan).sentences
@@ -207,7 +207,7 @@ def test_an_alarm_that_nobody_can_have_read_is_counted_and_not_listed() -> None:
         Told("act", "on", None, 199.0, None, None),
     )
     account = review_in_words(somebody.review, told, somebody.plan, 8.0)
-    (alarms,) = [section.rows for section in account.sections if section.title.startswith("What the desks told")]
+    (alarms,) = [section.rows for section in account.sections if section.title.startswith("What the desks showed")]
     assert [row[3] for row in alarms] == ["read", "on"]
     assert "Not listed: 1 alarm that came and went within a second." in account.sentences
     assert "Alarms to act on, acknowledged: 0 of 2." in account.sentences

@@ -122,4 +122,4 @@ def test_a_run_without_length_has_no_rate() -> None:
     """Nothing is divided by nothing."""
     figures = figures_of([], Span(0, 0))
     rows = {row[0]: row[1] for row in figures_table(figures, plan_of(2)).rows}
-    assert (rows["Rate"], rows["Share of act"], rows["Alarms told"]) == (None, None, 0)
+    assert (rows["Rate"], rows["Share of act"], rows["Alarms raised"]) == (None, None, 0)

@@ -69,7 +69,7 @@ def test_what_was_found_out_is_told_after_the_troubles() -> None:
         for mark in (given.mark("t1"), given.mark("t2"))
     ]
     quiet, found = texts(given, [*whole(given), *passes])
-    assert quiet.startswith("No trouble was told: 3 houses ran from 23:50")
+    assert quiet.startswith("No alarm was raised: 3 houses ran from 23:50")
     path = r"House 1 to 2: the path is 3\.0 s of film \([0-9.]+ ft by the tape\) longer than planned; that is no slack"
     assert re.fullmatch(path + r"; seen at 23:5\d\.", found)
 
@@ -127,7 +127,7 @@ def test_what_comes_alike_at_once_is_one_sentence() -> None:
     assert "acknowledged" not in texts(given, [*whole(given), *out, seen[1], *lit])[0], "nobody saw two of them"
     again = [event(given, out_s + 90.0, "lamp_out", "a"), event(given, out_s + 110.0, "lamp_lit", "a")]
     twice = texts(given, [*whole(given), *out, *lit, *again])
-    assert [one.endswith("it was told 2 times.") for one in twice] == [True, False]
+    assert [one.endswith("it was raised 2 times.") for one in twice] == [True, False]
     stayed = texts(given, [*starts(given), *lamps(given), *out, *lit[:2]])
     assert next(one for one in stayed if "went out" in one).endswith("; it stayed so in House 3.")
 
@@ -185,7 +185,7 @@ def test_a_run_without_an_end_says_how_far_it_is_known() -> None:
     given = plan_of(HOUSES)
     story = told(given, [*starts(given), *lamps(given), event(given, 900.0, "note", text="x", by="Ada")])
     first, last = (text_of(one, given) for one in story.sentences)
-    assert first.startswith("No trouble was told: 3 houses ran from 23:50 to ")
+    assert first.startswith("No alarm was raised: 3 houses ran from 23:50 to ")
     assert re.fullmatch(r"The account goes to \d\d:\d\d:\d\d, with film still in Houses 1, 2 and 3\.", last)
     assert story.state == "running"
 
@@ -204,7 +204,7 @@ def test_what_damage_took_is_part_of_the_story() -> None:
     note = event(given, 700.0, "note", source="contact:log", text=words)
     told_of = texts(given, [*whole(given), note])
     assert words in told_of
-    assert any(text.startswith("No trouble was told: ") for text in told_of)
+    assert any(text.startswith("No alarm was raised: ") for text in told_of)
 
 
 def test_a_link_is_told_with_its_readings_and_whether_its_reserve_lasted() -> None:

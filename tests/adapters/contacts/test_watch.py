@@ -96,7 +96,7 @@ def test_a_gateway_that_looks_at_its_inputs_less_often_than_the_wiring_says_is_t
             box.change(str(n % 3 + 1), n * 1250 * MS + n % 2 * 250 * MS, closed=n // 3 % 2 == 0)
             watch.look((n + 1) * 2 * S)
         notes = [note for note in box.notes() if "tick" in note]
-        says = "the wiring file does not say so: their times are less sure than they are taken to be"
+        says = "the wiring file does not say so. Their times are less sure than they are taken to be"
         assert notes == told * [
             f"north: its contacts change on a tick of about 500 ms, and {says}. Write sampling_ms = 500."
         ]

@@ -81,7 +81,7 @@ export class ClockSwitch extends LitElement {
 
 /** What a clock means. @param {KnownClock} clock @param {boolean} keepsArrivals */
 export function clockInWords(clock, keepsArrivals) {
-  if (clock === "now") return "As it is known now: what was taken back never was, and what was told late stands at its own time.";
+  if (clock === "now") return "As it is known now: what was taken back never was, and what was reported late stands at its own time.";
   if (keepsArrivals) return "As the desks knew it then: only what had arrived by the moment that is shown.";
   return "As it was known then. This recording does not keep when its events arrived: each is taken to have arrived when it happened.";
 }

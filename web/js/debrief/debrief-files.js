@@ -71,7 +71,7 @@ export class DebriefFiles extends LitElement {
       <div class="files">${this.#file("report.html", "Report as a page", this.clock)} <button type="button" @click=${() => this.#keep(fileAddress(this.run, "report.pdf", this.clock))}>Report as PDF</button></div>
       <p role="status">${this.told}</p>
       <h2>The recording</h2>
-      <p>The plan and every event in one file, with who told what and when it arrived. Dropped on the library page of any Festoon it gives the same account.</p>
+      <p>The plan and every event in one file, with who reported what and when it arrived. Dropped on the library page of any Festoon it gives the same account.</p>
       <div class="files">${this.#file("recording.events.jsonl", "Recording")} ${this.#file("plan.toml", "Plan as it was run")}</div>
       <h2>The tables</h2>
       <p>Comma-separated, times in seconds after the planned start, ${known}.</p>

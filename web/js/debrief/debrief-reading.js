@@ -15,7 +15,7 @@ import "./run-chart.js";
 const EMPTY = {
   links: "One station alone has no link.",
   slack: "One station alone has no link.",
-  alarms: "No alarm was told.",
+  alarms: "No alarm was raised.",
   notes: "Nobody left a note. Notes are made at the booth desk, or added under Put it right.",
   corrections: "Nothing was corrected.",
   events: "Nothing was observed.",

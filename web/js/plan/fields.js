@@ -107,7 +107,7 @@ export const RULES = [
     title: "More about starts and stops",
     text: "What the run's estimate takes from the plan.",
     fields: [
-      number("timing.start_grace_s", "A start may be late by", "s", "Later than this is told as a start that is missing."),
+      number("timing.start_grace_s", "A start may be late by", "s", "Later than this, an alarm says that the start is missing."),
       number(
         "timing.runup_loss_s",
         "Film lost at a start",
@@ -121,14 +121,14 @@ export const RULES = [
   },
   {
     title: "More about what is seen",
-    text: "How sure it is what people and contacts tell.",
+    text: "How sure it is what people and contacts report.",
     fields: [
       number("timing.line_tolerance_ppm", "All motors together", "ppm", "The mains drift for all machines alike: that moves times, and spends no reserve."),
       number("timing.rate_walk_ppm_per_sqrt_hour", "Wandering of a motor", "ppm", "How far a motor's speed strays in an hour."),
       number("timing.tap_sigma_s", "Uncertainty of a tap", "s", "A finger is this far off, as one standard deviation."),
       number("timing.tap_lag_s", "A tap comes late by", "s", "People touch after they have seen: this is taken off every tap."),
       number("timing.contact_sigma_s", "Uncertainty of a contact", "s", "Contacts bounce, and are read in turns."),
-      number("timing.forecast_horizon_s", "Forecast", "s ahead", "Further than this nobody is told when a reserve will be spent."),
+      number("timing.forecast_horizon_s", "Forecast", "s ahead", "Further ahead than this no alarm says when a reserve will be spent."),
       number(
         "timing.tail_sigma_s",
         "Uncertainty of the tail's length",

@@ -127,7 +127,7 @@ export class PlanAnswer extends LitElement {
     const stale = drawn !== null && drawn !== checked;
     return html`
       <p class="verdict" data-level=${verdict.level} role="status">${verdict.text}</p>
-      ${checked.lacing ? this.#threading(checked, checked.lacing) : checked.schedule ? html`<p class="threading">What must be threaded, and by when, is told once every path is given.</p>` : this.#faults(checked)}
+      ${checked.lacing ? this.#threading(checked, checked.lacing) : checked.schedule ? html`<p class="threading">What must be threaded, and by when, is shown once every path is given.</p>` : this.#faults(checked)}
       ${stale ? html`<p class="old">Chart and times are those of the plan before this.</p>` : nothing}
       ${drawn ? html`<plan-chart class=${stale ? "stale" : ""} .checked=${drawn}></plan-chart>` : nothing}
       ${this.#findings(checked)} ${checked.people ? html`<plan-people .people=${checked.people} .info=${checked.info}></plan-people>` : nothing}
