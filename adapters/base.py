@@ -1,7 +1,7 @@
 """The one interface for everything that brings events to a run, and the supervisor that keeps it going.
 
 An adapter is one file or folder in this package. It has two parts. The *pure* part turns bytes, levels or lines into
-events and knows neither clock nor port, so that a test can feed it a byte at a time. The *port* is a `Feed`: it opens
+events. It knows neither clock nor port, so a test can feed it a byte at a time. The *port* is a `Feed`: it opens
 something, reads it, and posts what the pure part made of it. An adapter imports this module and `server.timeline`
 (events, plan, film), never another adapter; `server/assemble.py` is the only place that names it.
 """

@@ -44,8 +44,8 @@ class ByClock:
 class ByStep:
     """Lets one event go for every `step`.
 
-    `move` is told the time of each event just before, so that whoever holds the run's clock can set it there: a run
-    refuses events from its future.
+    `move` gets the time of each event just before. Whoever holds the run's clock sets it there, for a run refuses
+    events from its future.
     """
 
     def __init__(self, move: Move) -> None:
@@ -67,7 +67,7 @@ class RecordingFeed:
     """A feed of events that are all known beforehand: a recording that was read, or a drill.
 
     They are posted in the order in which they were written down. Rejected lines, events that came late and events that
-    the run refused are told, one sentence each; late ones that follow each other are told together. Run again after it
+    the run refused are told, one sentence each. Late ones that follow each other are told together. Run again after it
     was interrupted, it goes on with the event after the last one answered.
     """
 

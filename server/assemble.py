@@ -131,9 +131,9 @@ def serve(
     `data` is the folder of the log.
 
     `played` brings the events of every one of them; `wirings` are their contacts, in the same order. `tell` gets what
-    the person who started it should read, a line at a time; `opened` the address of the first wall when it is there.
-    With a `certificate` it speaks TLS; `at_terminal` says that what is told is not kept. `archive` is the address of
-    an archive to which the log is forwarded, or a file that holds it. Raises one of FAULTS.
+    the person who started it should read, a line at a time. `opened` gets the address of the first wall when it is
+    there. With a `certificate` it speaks TLS; `at_terminal` says that what is told is not kept. `archive` is the
+    address of an archive to which the log is forwarded, or a file that holds it. Raises one of FAULTS.
     """
     forwarding = None if archive is None else Forwarding(archive_address(archive), Path(data), Clock().now)
     with closing(RunLog.open(data)) as log, entrance(log.devices, data, port, certificate) as way_in:

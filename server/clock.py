@@ -18,8 +18,8 @@ class Clock:
     """The time of one run: the wall's at first, then carried on by a steady source, whatever becomes of the wall clock.
 
     `start` (aware) is what the clock shows now, the wall's time if None; `rate` is seconds of run for each real second.
-    `wall_ns` (since 1970, UTC) and `steady_ns` (from any zero) are the two sources. Give each run its own clock:
-    what `step_s` has told, it does not tell again. A computer that slept shows as a step forward of the wall clock: the
+    `wall_ns` (since 1970, UTC) and `steady_ns` (from any zero) are the two sources. Give each run its own clock: what
+    `step_s` has told, it does not tell again. A computer that slept shows as a step forward of the wall clock. The
     steady source stood still, and only a restart sets the run's time right.
     """
 

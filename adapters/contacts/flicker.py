@@ -23,7 +23,7 @@ LIMITS: Final[dict[What, Limit]] = {
     "failsafe": _TWICE,
     "cue": Limit(4, 5_000_000),
 }
-"""Chosen. A motor, lamp, douser or failsafe goes on and off twice in ten seconds at most; half a second of that is left
+"""Chosen. A motor, lamp, douser or failsafe goes on and off twice in ten seconds at most. Half a second of that is left
 for the error of the times. A foil goes by once in five seconds: a second pulse is the same foil again."""
 
 STEADY_US: Final = 10_000_000
@@ -34,7 +34,7 @@ class Flicker:
     """Whether one contact flickers: since when, and how often it changed.
 
     `since_us` is None while it does not. The level before the first of the changes that were too many is the last that
-    was steady, and it is the one that they leave behind: every change was told but the last.
+    was steady. It is the one that they leave behind, for every change was sent but the last.
     """
 
     def __init__(self, what: What) -> None:

@@ -80,8 +80,8 @@ class _Known(NamedTuple):
 class InputBank:
     """All inputs of one feed: takes readings, and makes events of what is new in them.
 
-    `facts` is what the run knows, `started` the run's time, `roll` the roll call of the run: while it is on, contacts
-    are told to it and make no events. What is ready to be posted is in `events`.
+    `facts` is what the run knows, `started` the run's time, `roll` the roll call of the run. While that is on, contacts
+    go to it and make no events. What is ready to be posted is in `events`.
     """
 
     def __init__(self, feed: FeedWiring, plan: Plan, facts: RunFacts, roll: RollCall, started: datetime) -> None:

@@ -1,6 +1,6 @@
 """Digital input modules that speak Modbus, over a serial line (RTU) or the network (TCP), polled.
 
-An input is written `unit/discrete/address` or `unit/coil/address`, with the address that goes over the wire, from 0: a
+An input is written `unit/discrete/address` or `unit/coil/address`, with the address that goes over the wire, from 0. A
 manual that calls an input 10001 means discrete 0.
 """
 
@@ -108,7 +108,7 @@ class Unit:
 def waits_s(poll_s: float) -> Iterator[float]:
     """The times from look to look without end, `poll_s` at the most, and never alike.
 
-    A contact that flickers as often as it is looked at would seem to be steady (aliasing); looks that come at random
+    A contact that flickers as often as it is looked at would seem to be steady (aliasing). Looks that come at random
     are in step with nothing.
     """
     chance = random.Random(poll_s)  # noqa: S311 - nothing is kept secret by it
@@ -258,7 +258,7 @@ def _heed_cancellation() -> None:
     """Raise the cancellation of this task that the library may have lost.
 
     It waits with `asyncio.wait_for`, which before Python 3.12 hides one that comes with the answer (CPython issue
-    86296): a server that stops in that moment would read on for ever.
+    86296). A server that stops in that moment would read on for ever.
     """
     task = asyncio.current_task()
     if task is not None and task.cancelling():

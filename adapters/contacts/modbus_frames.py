@@ -1,7 +1,7 @@
 """Modbus frames, pure: over a serial line (RTU) and over TCP.
 
-Sources: MODBUS Application Protocol Specification 1.1b3; MODBUS over Serial Line 1.02; MODBUS Messaging on TCP/IP
-Implementation Guide 1.0b; all from memory, with their worked examples in the tests.
+Sources, all from memory: MODBUS Application Protocol Specification 1.1b3, MODBUS over Serial Line 1.02, MODBUS
+Messaging on TCP/IP Implementation Guide 1.0b. Their worked examples are in the tests.
 """
 
 from typing import Final, NamedTuple

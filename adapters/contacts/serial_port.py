@@ -96,7 +96,7 @@ class SerialPort:
     async def confirm(self) -> None:
         """Have the port answer, so that what it said before is known to hold. Raises FeedFault.
 
-        Setting the speed that it has is the one question that a device and a gateway both answer; a lost device
+        Setting the speed that it has is the one question that a device and a gateway both answer. A lost device
         otherwise reads as all lines low, and a gateway that is gone as they were.
         """
         async with self._told("does not answer", ANSWER_S):

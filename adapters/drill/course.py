@@ -77,8 +77,8 @@ class Course:
     """How the chain truly ran: curves by station, and everything that was done or happened to the motors.
 
     `ahead_s` is the film between the first gate and each by the true paths, `film_end_s` that between the leader's
-    first frame and the film's true end; `spells` are each motor's times of running; `tail_out_s` is when each gate lost
-    the film, None where it never did; `chain_stops` are (when, started again or None); `print_shifts_s` are (place by
+    first frame and the film's true end. `spells` are each motor's times of running. `tail_out_s` is when each gate lost
+    the film, None where it never did. `chain_stops` are (when, started again or None). `print_shifts_s` are (place by
     the plan, by how much all from there on lies further from the first frame).
     """
 

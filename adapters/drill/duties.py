@@ -30,7 +30,7 @@ class Duties:
 
     `contacts`: everything but what the plan knows by taps, and nobody stops the film in trouble. `all`: everything;
     whoever is at the desks may step in. `none`: nothing that a desk asks for, contacts only report what the person
-    does; a lamp or a douser without an input is asked of nobody, and the crew sees to it.
+    does. A lamp or a douser without an input is asked of nobody, and the crew sees to it.
     """
 
     plan: Plan

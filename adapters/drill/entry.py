@@ -22,7 +22,7 @@ _SOONEST: Final = 0.3
 def start_of(plan: Plan, scenario: Scenario, seed: int, within_s: float) -> float:
     """When to come to a rehearsal, in seconds after `motors_at`, so that trouble begins within `within_s` of that.
 
-    That is so also for whoever comes up to ROUNDED_S earlier, so `within_s` is to be more than that; how soon it begins
+    That is so also for whoever comes up to ROUNDED_S earlier, so `within_s` is to be more than that. How soon it begins
     is left to chance. Where nothing goes wrong it is FIRST_S, as it is where trouble begins with the show.
     """
     truth = simulate(plan, scenario, seed).truth

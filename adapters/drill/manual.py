@@ -43,11 +43,11 @@ class Act(NamedTuple):
 class ManualChain(Chain):
     """A chain with what was done to it so far.
 
-    Equal acts give an equal course, and one more act leaves all that was before it as it was, but for the chance by
-    which motors that are started or stopped together differ. Where stopping is the person's, nobody else stops the
-    film. Once a reserve was spent and the chain stands (`awaits_helpers_s`), helpers take up what hangs loose
-    RETHREAD_AFTER_S later and call (`rethreaded_s`), unless it was started again before. A hold moves a start that the
-    crew has still to make, and no other. `started_s` is when the first motor was started, inf where none was.
+    Equal acts give an equal course. One more act leaves all that was before it as it was, but for the chance by which
+    motors that are started or stopped together differ. Where stopping is the person's, nobody else stops the film. Once
+    a reserve was spent and the chain stands (`awaits_helpers_s`), helpers take up what hangs loose RETHREAD_AFTER_S
+    later and call (`rethreaded_s`), unless it was started again before. A hold moves a start that the crew has still to
+    make, and no other. `started_s` is when the first motor was started, inf where none was.
     """
 
     def __init__(self, duties: Duties, scenario: Scenario, chance: Chance, acts: Sequence[Act], now_s: float) -> None:

@@ -1,7 +1,7 @@
 """The film that one motor has fed, as a function of time, in closed form.
 
-A curve is a row of segments. Within each the velocity is a straight line in time, so the count is a parabola: it is
-integrated, evaluated and inverted exactly, and a three-hour show needs a few thousand segments, not 260,000 frames.
+A curve is a row of segments. Within each the velocity is a straight line in time, so the count is a parabola. It is
+integrated, evaluated and inverted exactly. A three-hour show needs a few thousand segments, not 260,000 frames.
 """
 
 from dataclasses import dataclass
@@ -19,8 +19,8 @@ Places: TypeAlias = NDArray[np.intp]
 class Curve:
     """Film fed, in seconds of film.
 
-    `at_s` (n+1,) are the segments' borders, rising; `velocity` and `velocity_end` (n,) are film seconds per second just
-    after the border and just before the next one, never negative; `count_s` (n+1,) is the film fed at each border.
+    `at_s` (n+1,) are the segments' borders, rising. `velocity` and `velocity_end` (n,) are film seconds per second just
+    after the border and just before the next one, never negative. `count_s` (n+1,) is the film fed at each border.
     Before the first border the film stands; after the last one too.
     """
 

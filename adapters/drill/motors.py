@@ -1,8 +1,8 @@
 """One motor and its sprockets: it runs up, runs at a rate that is never quite the nominal one, and coasts when stopped.
 
-The sprockets hold the film, so the film fed is the time integral of the motor's speed and of nothing else:
-`speed = profile x (1 + own error + mains error + wander + faults)`, with a profile that rises in a straight line from
-0 to 1 and falls so again.
+The sprockets hold the film, so the film fed is the time integral of the motor's speed and of nothing else. `speed =
+profile x (1 + own error + mains error + wander + faults)`, with a profile that rises in a straight line from 0 to 1 and
+falls so again.
 """
 
 from collections.abc import Sequence

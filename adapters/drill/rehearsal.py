@@ -1,8 +1,8 @@
 """A drill in which somebody takes part: it goes on a little at a time, and what is done at the desks changes the rest.
 
 It knows neither clock nor port: it is told the time, and what was reported. The chain is worked out to the end of the
-show; something done to it has it worked out again, with the same seed, from all that was done so far. What has
-happened stays as it was.
+show. Something done to it has it worked out again, with the same seed, from all that was done so far. What has happened
+stays as it was.
 """
 
 from collections.abc import Iterator

@@ -61,7 +61,7 @@ class TapReview(NamedTuple):
 class LinkReview(NamedTuple):
     """The worst that a link came to.
 
-    `left_s`: what was left of its reserve then, below 0 when it was past it; `spilled_ft` counter feet that fell,
+    `left_s`: what was left of its reserve then, below 0 when it was past it. `spilled_ft` counter feet that fell,
     `pulled_ft` that were pulled past the reserve, each 0.0 where none.
     """
 

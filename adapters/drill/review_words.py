@@ -39,7 +39,7 @@ _LEAST_S: Final = 1.0  # chosen
 class Told(NamedTuple):
     """One alarm as the desks told it; times in seconds after `motors_at`, None for what never came.
 
-    `cause` is the key of the alarm that it was put under all the same; `own` is whether it asks for something of its
+    `cause` is the key of the alarm that it was put under all the same. `own` is whether it asks for something of its
     own, whatever it is under.
     """
 

@@ -19,8 +19,8 @@ from server.timeline.plan import Link, Mark, Plan
 class Truth:
     """One drill as it truly went; all times are seconds after `motors_at`, all film seconds of film.
 
-    `facts` are all that happened, in order of time; `pictures` the lamps and dousers by station; `mistakes` the events
-    that are wrong, and the taps that were missed. `course` holds the motion itself.
+    `facts` are all that happened, in order of time. `pictures` are the lamps and dousers by station. `mistakes` are the
+    events that are wrong, and the taps that were missed. `course` holds the motion itself.
     """
 
     plan: Plan
@@ -98,7 +98,7 @@ class Truth:
     def in_the_light(self) -> dict[str, tuple[Span, ...]]:
         """For each station, when film stood in its gate with the lamp lit and the douser open, however shortly.
 
-        That is film of any kind, from when it was threaded until its end has left the gate; `until_s` is inf where it
+        That is film of any kind, from when it was threaded until its end has left the gate. `until_s` is inf where it
         stands so still.
         """
         return {

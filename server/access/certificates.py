@@ -47,7 +47,7 @@ class Made(NamedTuple):
 def make_certificate(folder: Path, names: Sequence[str], now: datetime) -> Made:
     """Write a certificate for names and addresses, its key, and the issuer that tablets may be told to trust.
 
-    The issuer is good for these names alone (RFC 5280, 4.2.1.10), and its own key is never written down: nobody, not
+    The issuer is good for these names alone (RFC 5280, 4.2.1.10), and its own key is never written down. So nobody, not
     even who has all files, can make it vouch for anything else. Raises MakingFault.
     """
     subjects = [_general_name(name) for name in dict.fromkeys(name.lower() for name in names)]

@@ -24,8 +24,8 @@ Json = dict[str, Any]
 class Branch(NamedTuple):
     """A run as the archive has it; `events` is the number of its last event there.
 
-    Where a site's log went apart from what it had sent, its run goes on as another branch: `local` is what the site
-    calls it, `run` that with a number. One that is `deleted` is not wanted any more.
+    Where a site's log went apart from what it had sent, its run goes on as another branch. `local` is what the site
+    calls it, `run` is that with a number. One that is `deleted` is not wanted any more.
     """
 
     run: str

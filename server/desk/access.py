@@ -1,7 +1,7 @@
 """From where the desks may be spoken to: the host and origin checks, and the headers that every answer carries.
 
-What is held off here is a hostile page in a browser that can reach the port: by its origin (RFC 6455, 10.2), or by a
-name of its own that it points at this computer (DNS rebinding). Who asks is the business of `visitors`.
+What is held off here is a hostile page in a browser that can reach the port. It is known by its origin (RFC 6455,
+10.2), or by a name of its own that it points at this computer (DNS rebinding). Who asks is the business of `visitors`.
 """
 
 import ipaddress
@@ -62,7 +62,7 @@ def is_loopback(host: str) -> bool:
 class Hosts:
     """The names under which this server may be addressed.
 
-    Loopback names and the `bound` host always; where `bound` is not loopback, also any plain address (rebinding needs a
+    Loopback names and the `bound` host always. Where `bound` is not loopback, also any plain address (rebinding needs a
     name), this computer's own name, bare and under `.local`, and the names of its `certificate`, lower case. `proxied`
     are names that a proxy before it is asked for by.
     """

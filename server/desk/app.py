@@ -49,9 +49,9 @@ def create_app(
 ) -> DeskMiddleware:
     """The application for `runs`, by id and started by the caller, reachable under `hosts`; `web` holds the pages.
 
-    `doorkeeper` lets devices in; `is_here` tells this computer itself, which needs no pairing; `others` is as in
-    `pairing_routes`, and `past` is where debriefs find runs; without it there are none. `contacts` are those of the
-    runs that have any, by the same ids. `plans` is where plans are made and kept; it needs `past`. `health` is what
+    `doorkeeper` lets devices in. `is_here` tells this computer itself, which needs no pairing. `others` is as in
+    `pairing_routes`, and `past` is where debriefs find runs. Without it there are no debriefs. `contacts` are those of
+    the runs that have any, by the same ids. `plans` is where plans are made and kept; it needs `past`. `health` is what
     whoever looks after the server may ask of it. `backlog` goes through runs of the past; without it, only when the
     library is asked for.
     """

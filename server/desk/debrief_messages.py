@@ -29,7 +29,7 @@ class ArchivedMark(Wire):
 class LibraryRun(Wire):
     """One run of the library; `trouble` is null until it is counted, `fault` says why a plan cannot be read.
 
-    `state` is how it stands or ended, null until that is known; `drill` is true for a simulated show, `damaged` for one
+    `state` is how it stands or ended, null until that is known. `drill` is true for a simulated show, `damaged` for one
     of which events were lost. `silent_since` is when the site of a live run was last heard of, null while it is.
     """
 

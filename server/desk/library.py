@@ -55,7 +55,7 @@ class Found(NamedTuple):
     """One page of what was found; `following` is what the next one comes after, None where there is none.
 
     `uncounted` are yet to be gone through, which `go_on` does a few at a time. `sites` are those of an archive, None
-    for a log of one's own; `lag` is how the archive fares that such a log is sent on to.
+    for a log of one's own. `lag` is how the archive fares that such a log is sent on to.
     """
 
     lines: Sequence[LibraryLine]

@@ -115,8 +115,8 @@ class RunInfo(Wire):
     """What stays the same through a run.
 
     `zero` is the planned start of the first motor (RFC 3339, UTC), `speed` the rate of the run's clock: 1 for a show.
-    `tap_sigma_s` and `tap_lag_s` are those of the plan: a desk adds the doubt of its own clock to the first, for the
-    `sigma_s` of a tap, and the second is taken off every tap. `start` is how the chain is started. `booths` are those
+    `tap_sigma_s` and `tap_lag_s` are those of the plan. A desk adds the uncertainty of its own clock to the first, for
+    the `sigma_s` of a tap. The second is taken off every tap. `start` is how the chain is started. `booths` are those
     that can be called by name.
     """
 
@@ -226,7 +226,7 @@ class Snapshot(Wire):
 
     `epoch` names this life of the server: a desk that comes back gives it with the last `seq` it saw. `fault` says why
     the run no longer follows its events, and is null while it does. `warnings` are what a desk says of the run beside
-    its alarms: that its log cannot be written or lost something, or that the computer's clock is wrong.
+    its alarms: its log cannot be written or lost something, or the computer's clock is wrong.
     """
 
     type: Literal["snapshot"]
@@ -276,7 +276,7 @@ class PromptChange(Wire):
 class Change(Wire):
     """What changed: what is new of stations and links, by id, of alarms and prompts, by key; what is absent stands.
 
-    `gone` and `prompts_gone` are the keys of alarms and prompts that are no longer there; prompts stand by deadline,
+    `gone` and `prompts_gone` are the keys of alarms and prompts that are no longer there. Prompts stand by deadline,
     those of one deadline in film order. `restart` is null where the card has gone. `events` were taken since the change
     before, oldest first.
     """
@@ -319,7 +319,7 @@ class TakenAnswer(Wire):
 class RefusedAnswer(Wire):
     """The message or event was not taken; `id` is null where none could be read.
 
-    `again` says that the same event may be taken when it is sent again later; one that is `known` counts on every desk,
+    `again` says that the same event may be taken when it is sent again later. One that is `known` counts on every desk,
     and is only not written down yet.
     """
 

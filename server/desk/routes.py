@@ -60,8 +60,8 @@ def run_routes(runs: Mapping[str, LiveRun]) -> APIRouter:
 def live_route(runs: Mapping[str, LiveRun]) -> WebSocketRoute:
     """The door to the websocket of each of `runs`, by id.
 
-    A route of Starlette's own, in front of FastAPI: where all desks come back at once, what that does with a request
-    took a quarter of the time until the last had its run again.
+    A route of Starlette's own, in front of FastAPI. Where all desks come back at once, FastAPI took a quarter of the
+    time until the last had its run again.
     """
 
     async def live(socket: WebSocket) -> None:

@@ -23,7 +23,7 @@ Said = asyncio.Queue[str | None]
 async def show_run(socket: WebSocket, run: LiveRun, visitor: Visitor, seq: int | None, epoch: str | None) -> None:
     """Show `run` to the desk at the other end until it goes, or is no longer paired.
 
-    Its messages are read while others wait for the disk: only then are its signs of life read as well, and a slow disk
+    Its messages are read while others wait for the disk. Only then are its signs of life read as well, and a slow disk
     does not look like a desk that is gone.
     """
     await socket.accept()

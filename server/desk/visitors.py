@@ -68,7 +68,7 @@ def peer_of(scope: Scope) -> str:
 class Visitor:
     """Whoever was let in: `pairing` is that of the device, None for this computer itself.
 
-    What may be reported is counted for the device. Of this computer each desk is one, by its `line`: a program that
+    What may be reported is counted for the device. Of this computer each desk is one, by its `line`. A program that
     says too much must not keep the booth desk beside it from reporting.
     """
 
@@ -154,7 +154,7 @@ class Door:
     """ASGI middleware: says who asks, and turns away whoever is neither here nor paired.
 
     A page becomes the page that pairs, the rest of it a sentence with 401, a websocket is closed with `UNPAIRED`. A
-    device that only looks is refused every method that is not safe, whatever stands behind it; one that reports from
+    device that only looks is refused every method that is not safe, whatever stands behind it. One that reports from
     the houses is refused all that is not the lobby's, and its pages lead to the lobby.
     """
 

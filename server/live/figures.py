@@ -1,7 +1,7 @@
 """Parts of a view as desks are sent them: only what a screen shows, in the steps in which it can show it.
 
 A time is shown to a tenth of a second at most, slack to a hundredth. What a desk goes on moving by itself, the film and
-the slack, has a rate, to so many digits that it is right to the same step after a whole show.
+the slack, has a rate. Its digits are so many that it is right to the same step after a whole show.
 """
 
 from typing import Any

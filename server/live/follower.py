@@ -23,7 +23,7 @@ _log = logging.getLogger(__name__)
 class Follower:
     """An engine that follows a run from `from_us` after `zero` on; times are microseconds after it.
 
-    `view` is what the engine showed when it was looked at last. `fault` is None while it works, else one sentence; a
+    `view` is what the engine showed when it was looked at last. `fault` is None while it works, else one sentence. A
     failed engine is left alone and goes on showing what it had, and `failed` is called once with that sentence.
     """
 

@@ -1,9 +1,9 @@
 """Where a desk meets the web server: whole frames straight to the connection, or the ordinary way where that fails.
 
-The same bytes go to every desk, so the websocket frame is made once and handed to each connection as it is: no queue,
-no task and no ASGI send for a desk (tests/bench/fanout.py measures it). That needs the connection behind ASGI's `send`,
-which is a bound method of uvicorn's own protocol class. Nothing outside this module knows it; a test notices when
-uvicorn changes; and any other server, or the test client, gets `QueuedDesk`.
+The same bytes go to every desk. So the websocket frame is made once and handed to each connection as it is, without a
+queue, a task or an ASGI send for a desk (tests/bench/fanout.py measures it). That needs the connection behind ASGI's
+`send`, which is a bound method of uvicorn's own protocol class. Nothing outside this module knows it; a test notices
+when uvicorn changes; and any other server, or the test client, gets `QueuedDesk`.
 """
 
 import asyncio

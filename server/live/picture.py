@@ -1,8 +1,8 @@
 """What the desks have been shown, and what of a new view differs from it enough to be told.
 
-An engine that learns of one station changes every other by a hair. A figure is told again only when what a screen shows
-of it moves by a step (figures.py), and then by itself, or with the few that belong with it. What is compared is always
-what was last *told*, so what is left untold never adds up.
+An engine that learns of one station changes every other by a hair. A figure is sent again only when what a screen shows
+of it moves by a step (figures.py). Then it goes by itself, or with the few that belong with it. What is compared is
+always what was last *told*, so what is left untold never adds up.
 """
 
 from collections.abc import Callable, Iterable, Sequence

@@ -42,14 +42,14 @@ class _Coming(NamedTuple):
 class LiveRun:
     """One run, from its log on.
 
-    `start` reads the log and must be called in the running loop; `stop` ends the timers, and what is still on its way
+    `start` reads the log and must be called in the running loop. `stop` ends the timers, and what is still on its way
     to the disk is written and answered. `call_later` is the loop's unless given. A run whose engine fails says so in
     `fault`, to its desks too, goes on writing down what happens, and disturbs no other run. `view` is the run as its
     engine had it last, `info` what a desk needs of its plan. `events` are those that count, in the order in which they
-    came; the first `stored` of them are from before this start, and the last of those was taken at `left_off`.
+    came. The first `stored` of them are from before this start, and the last of those was taken at `left_off`.
 
-    While the log cannot be written what is observed counts and is not taken: it is told so, on every desk too, and is
-    written down once it can be. `warnings` are what every desk says of the run beside its alarms.
+    While the log cannot be written what is observed counts and is not taken. Whoever sent it, and every desk, is shown
+    so. It is written down once it can be. `warnings` are what every desk says of the run beside its alarms.
     """
 
     def __init__(

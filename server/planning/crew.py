@@ -41,7 +41,7 @@ class CrewPlan(NamedTuple):
 
     `least` people are proved to be needed, by `clash`: duties that one fewer cannot do (none where one is enough).
     `enough` people have a roster. `people` is a roster of the crew that was asked about, or of `enough`: for each the
-    duties in order; `missed` are those that this crew cannot do. `untimed` are the pairs of booths whose walk nobody
+    duties in order. `missed` are those that this crew cannot do. `untimed` are the pairs of booths whose walk nobody
     timed.
     """
 

@@ -1,8 +1,8 @@
 """What people do in a show, as duties: where, from when, by when, and for how long.
 
-They are the prompts of a show that goes by its plan (`server.timeline.prompts`), laid out before it: a start by hand or
-by the common button, strikes, dousers, the head, what is to be done as marks go by, intermissions, shut-downs, stops.
-A motor with a timer of its own is nobody's duty. Seconds are after `motors_at`.
+They are the prompts of a show that goes by its plan (`server.timeline.prompts`), laid out before it. So they are starts
+by hand or by the common button, strikes, dousers, the head, changes at marks, intermissions, shut-downs and stops. A
+motor with a timer of its own is nobody's duty. Seconds are after `motors_at`.
 """
 
 from collections.abc import Iterator

@@ -16,7 +16,7 @@ THE_CREW: Final = "the crew"
 class Finding(NamedTuple):
     """One thing about a plan: a fault cannot work, a warning may not, a note is worth knowing.
 
-    `about` is what people call it: "House 4", "House 4 to 6", "the chain", "the crew"; `stations` are the ids behind
+    `about` is what people call it: "House 4", "House 4 to 6", "the chain", "the crew". `stations` are the ids behind
     it, in film order, for programs. `text`, `cause` and `remedy` are whole sentences, each in words of its own.
     """
 

@@ -1,7 +1,7 @@
 """Lacing a chain: its leader and stretches, the steps in the order they are done, how long and from when.
 
-Stretches are laced from the last house back, then the machines from the last to the first, so that leader is pulled
-toward where it is wanted and nobody laces a machine twice.
+Stretches are laced from the last house back, then the machines from the last to the first. So leader is pulled toward
+where it is wanted, and nobody laces a machine twice.
 """
 
 from collections.abc import Iterator

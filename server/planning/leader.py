@@ -80,7 +80,7 @@ def past_first_gate_ft(plan: Plan, site: Site | None) -> float:
 def pulls_of(plan: Plan, site: Site | None) -> tuple[Pull, ...]:
     """Cut the chain into as few stretches as can be pulled, and of those ways the one whose hardest pull is least.
 
-    Each is within the plan's `stretch_ft` and `stretch_rollers`, and its pull within what one pair of hands does; a
+    Each is within the plan's `stretch_ft` and `stretch_rollers`, and its pull within what one pair of hands does. A
     path that is too much even alone is a stretch by itself. They are joined at stations.
     """
     n = len(plan.links)

@@ -26,9 +26,9 @@ _LEAST_SD_S: Final = 1e-9
 class Life(NamedTuple):
     """The life of one link's reserve; `link` and `stations` are indices and ids in film order.
 
-    `spent_p05_s` and `spent_p50_s` are the seconds after the start by which it is spent with 5 % and 50 % probability;
-    None where that is over a day. `spent_before_out` is the probability that it is spent before the film's end has
-    left the gate above, which is after `runs_s`.
+    `spent_p05_s` and `spent_p50_s` are the seconds after the start by which it is spent with 5 % and 50 % probability.
+    They are None where that is over a day. `spent_before_out` is the probability that it is spent before the film's end
+    has left the gate above, which is after `runs_s`.
     """
 
     link: int

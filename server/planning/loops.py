@@ -1,6 +1,6 @@
 """The loop that holds a link's reserve: how far it hangs for the film in it, and the film for how far it hangs.
 
-Film hangs as a catenary: of a level span S, `L = 2a sinh(S / 2a)` is its length and `d = a (cosh(S / 2a) - 1)` its sag
+Film hangs as a catenary. Of a level span S, `L = 2a sinh(S / 2a)` is its length and `d = a (cosh(S / 2a) - 1)` its sag
 (handbook formulas). Lengths are metres.
 """
 

@@ -1,8 +1,8 @@
 """The model of an order for OR-Tools' CP-SAT: a round trip for each chain, from a mark through its houses and back.
 
-Of each two houses a literal says whether one comes before the other on a chain. Times need it: the later head comes
-no sooner than by the shortest way from the earlier one, and that is what lets the solver prove an order best in
-seconds where the round trip alone takes minutes; `tests/bench/ordering.py` tells how long it takes.
+Of each two houses a literal says whether one comes before the other on a chain. Times need it: the later head comes no
+sooner than by the shortest way from the earlier one, and that is what lets the solver prove an order best in seconds
+where the round trip alone takes minutes. `tests/bench/ordering.py` tells how long it takes.
 """
 
 from collections.abc import Iterable
@@ -24,7 +24,7 @@ class OrderModel:
     """A problem as constraints, with what is to be the least as its aim.
 
     `widened` is by how many minutes the windows are; where it is None, that is the aim, and else the whole path is.
-    `goes` has, for each chain, a literal for every two that may follow one another; the mark is numbered after the last
+    `goes` has, for each chain, a literal for every two that may follow one another. The mark is numbered after the last
     house, and follows the last house of a chain, as the first follows the mark.
     """
 

@@ -1,8 +1,8 @@
 """An order of houses as the solver has it: houses are numbers, and lengths and times whole units of film.
 
-A unit is a millimetre where no times count, and a decimetre where they do: finer than a path over rollers can be taped,
-and coarse enough for the solver to prove an order best. To the millimetre it takes many times as long, since the least
-path is then as near to a window's edge as sums of paths can come.
+A unit is a millimetre where no times count, and a decimetre where they do. That is finer than a path over rollers can
+be taped, and coarse enough for the solver to prove an order best. To the millimetre it takes many times as long, since
+the least path is then as near to a window's edge as sums of paths can come.
 """
 
 import math
@@ -34,10 +34,10 @@ class Problem(NamedTuple):
     """What the solver is asked; houses are counted from 0, in the order in which they are wanted.
 
     `paths_u` has both ways of every path that was measured, in units. A window is the first and the last unit of film
-    at which the head of a house may come, counted from an instant that all share; None where it may come at any time.
-    `first_u` is where the head of each chain's first house is, None where it may be chosen. Windows are widened by
-    whole minutes of `minute_u`: at their end, and where `first_u` is given at their beginning too. Where it is not,
-    no head need be too early.
+    at which the head of a house may come, counted from an instant that all share. It is None where the head may come at
+    any time. `first_u` is where the head of each chain's first house is, None where it may be chosen. Windows are
+    widened by whole minutes of `minute_u`: at their end, and where `first_u` is given at their beginning too. Where it
+    is not, no head need be too early.
     """
 
     houses: int

@@ -1,6 +1,6 @@
 """How hard leader is to pull through a path: the drag of free rollers, and of what does not turn.
 
-Each free roller multiplies the pull by a little, which is its bearing; film over a fixed guide multiplies it by the
+Each free roller multiplies the pull by a little, which is its bearing. Film over a fixed guide multiplies it by the
 capstan law, exp(mu theta) (Euler-Eytelwein). What hangs of the film's own weight is left out.
 """
 

@@ -1,10 +1,10 @@
 """Who does which duty: a search for a roster of so many people, exact where it ends before its limit.
 
 A person's route is a sequence of duties, each begun in its window after the walk from the one before. Duties are taken
-by their deadlines and put into a route wherever they fit. Since a walk is never longer than one with a stop between,
-any roster can be built so, and a search through all such insertions that finds none has shown that there is none.
-After a number of steps it is given up; then only the likeliest rosters are built, duty by duty. Where that finds none
-nothing has been shown.
+by their deadlines and put into a route wherever they fit. A walk is never longer than one with a stop between, so any
+roster can be built so. A search through all such insertions that finds none has shown that there is none. After a
+number of steps it is given up; then only the likeliest rosters are built, duty by duty. Where that finds none nothing
+has been shown.
 """
 
 from collections.abc import Iterator, Sequence

@@ -46,7 +46,7 @@ class SiteFaults(Exception):
 def parse_site(text: str, name: str) -> Site:
     """Make a site of the text of a file; `name` is what messages call the file.
 
-    Raises SiteFaults with every fault of the text, each `name: line N: key.path: found X; accepted Y`; where what was
+    Raises SiteFaults with every fault of the text, each `name: line N: key.path: found X. Accepted Y`. Where what was
     found is nearly right, it ends with what to write. A file of another kind is one fault.
     """
     text = text.removeprefix("\ufeff")

@@ -1,4 +1,4 @@
-"""Changes of a plan, each to one key or one entry of a list, made in its text: all else in it stays as it was."""
+"""Changes of a plan, each to one key or one entry of a list, made in its text. All else in it stays as it was."""
 
 import json
 import re

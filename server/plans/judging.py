@@ -25,8 +25,8 @@ class Judged(NamedTuple):
 def judged(plan: Plan, schedule: Schedule, site: Site | None = None, crew: int | None = None) -> Judged:
     """Judge a plan for the desk, at every key that is pressed: by its site and for a crew of so many, if known.
 
-    While a path is missing, who must be where by when is not asked: with none all houses are due at once, which means
-    nothing, and takes seconds to find a crew for (2 s of a processor for thirty houses, measured).
+    While a path is missing, who must be where by when is not asked. With none all houses are due at once, which means
+    nothing. It takes seconds to find a crew for (2 s of a processor for thirty houses, measured).
     """
     if all(link.path_m for link in plan.links):
         judgement = judgement_of(plan, site, crew)

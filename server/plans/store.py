@@ -1,7 +1,7 @@
 """Plans kept in a folder: one file a plan, and every version that was ever saved of it.
 
-`lantern-night.plan.toml` is a plan; `versions/lantern-night/0003.plan.toml` is its third version, with a comment on
-top that says when it was saved and by whom, and otherwise the same text. People may edit, copy and delete the files.
+`lantern-night.plan.toml` is a plan. `versions/lantern-night/0003.plan.toml` is its third version, with a comment on top
+that says when it was saved and by whom, and otherwise the same text. People may edit, copy and delete the files.
 """
 
 import hashlib

@@ -51,8 +51,8 @@ def facts_of(plan: Plan) -> Facts:
 class Kept(NamedTuple):
     """What is kept of a run that was gone through; each is None where it was not made yet.
 
-    `trouble` is how often people were told of each kind of alarm, `story` what happened, as programs get it, `damaged`
-    whether its log was last seen to have lost anything of it, and `facts` what its plan says.
+    `trouble` is how often each kind of alarm was raised by itself, and `story` what happened, as programs get it.
+    `damaged` is whether its log was last seen to have lost anything of it, and `facts` what its plan says.
     """
 
     trouble: Mapping[str, int] | None = None

@@ -1,7 +1,7 @@
 """What runs say of the plan they went by: how long each path really is, and how fast the motors ran.
 
 A path is the same in every run, so what several runs say of it is one Gaussian. Each run's own estimate already holds
-what its plan said before any evidence; in information form (the inverse of the covariance, which adds up for
+what its plan said before any evidence. In information form (the inverse of the covariance, which adds up for
 independent evidence) that is taken off each run and put in once, from the plan that is corrected. Rates are each run's
 own: a motor's rate wanders, the mains' even more, and nobody saw what they did between two shows. Within a run the
 joint estimate has settled what is rate and what is path.
@@ -87,7 +87,7 @@ class Difference(NamedTuple):
     """What the corrected plan says otherwise of one station; seconds after the first planned start.
 
     `seen_off_old_s` and `seen_off_new_s` are how much later the head was seen than planned, both counted from the first
-    start, on average over the runs in which it was seen; None where it was not.
+    start, on average over the runs in which it was seen. None where it was not.
     """
 
     station: str

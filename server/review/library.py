@@ -58,9 +58,9 @@ class Shelf(Protocol):
 class LibraryLine(NamedTuple):
     """One run as the library shows it.
 
-    `facts` are None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often
-    people were told of each kind of alarm, None where that was not counted yet. `archived` is when it was put away, and
-    by whom. `state` is how it stands or ended, None where that is not known yet; `drill` is true for a simulated show,
+    `facts` are None, and `fault` says why, where its text is not a plan of this program. `trouble` is how often people
+    were told of each kind of alarm, None where that was not counted yet. `archived` is when it was put away, and by
+    whom. `state` is how it stands or ended, None where that is not known yet. `drill` is true for a simulated show,
     `damaged` for one of which events were lost, `told` for one whose story is kept. `silent_since` is when the site of
     a live run of an archive was last heard of, None where it is heard.
     """

@@ -13,7 +13,7 @@ class Pass(NamedTuple):
     """One mark at one gate, in microseconds after the plan's zero.
 
     `expected_us` and `expected_sd_s` are what the estimate said just before it was seen, or at the last where it was
-    not; None where the film was never on its way. `observed_us` is None where nobody saw it; `believed` is false for
+    not. None where the film was never on its way. `observed_us` is None where nobody saw it; `believed` is false for
     what did not fit.
     """
 

@@ -1,7 +1,7 @@
 """A run as a recording that anybody can replay, and such a recording as a run again.
 
 The header carries, beside what the format asks, the plan's text (`plan_text`) and when each event arrived (`arrived`,
-by id, in the order of arrival); every reader of the format passes over both.
+by id, in the order of arrival). Every reader of the format passes over both.
 """
 
 import json

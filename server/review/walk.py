@@ -54,9 +54,9 @@ class _Stretch(NamedTuple):
 class Walk:
     """A run by one clock, gone through to the end of its span.
 
-    `spans` are its alarms, `phases` each station's with the instants they began, `expected` what was expected of each
-    (station, mark): just before it was seen, else at the last. `halts` are the stops of the chain, each as often as
-    more was known of it. `final` is the fold at the end.
+    `spans` are its alarms, `phases` each station's with the instants they began. `expected` is what was expected of
+    each (station, mark): just before it was seen, else at the last. `halts` are the stops of the chain, each as often
+    as more was known of it. `final` is the fold at the end.
     """
 
     def __init__(self, account: Account, clock: Clock) -> None:

@@ -1,7 +1,7 @@
 """Rows read straight off the pages of a SQLite file, whatever became of the pages that lead to them.
 
 Pure: bytes in, rows out. The layout is that of SQLite, "Database File Format": table leaf pages hold rows, index leaf
-pages copies of their keys, overflow pages what does not fit; a write-ahead log holds newer pages in front.
+pages copies of their keys, overflow pages what does not fit. A write-ahead log holds newer pages in front.
 """
 
 import struct

@@ -105,7 +105,7 @@ class Place:
 def keep_folder(folder: Path) -> sqlite3.Connection:
     """Keep a folder for this process until the result is closed, however the process ends.
 
-    A second, empty database is held in an exclusive transaction, which works on every system that SQLite does, and
+    A second, empty database is held in an exclusive transaction, which works on every system that SQLite does. It
     leaves the log itself open to programs that only read. Raises RunLogFault where another process has the folder.
     """
     with told_plainly(str(folder)):

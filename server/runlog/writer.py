@@ -31,9 +31,9 @@ class _Asked(NamedTuple):
 class Writer:
     """Runs writes one after another in a thread of its own; each result is set once it is on disk.
 
-    A write that raises takes the others of its commit with it: each is then tried by itself, unless it is the database
+    A write that raises takes the others of its commit with it. Each is then tried by itself, unless it is the database
     that fails, which fails them all. In the thread `before` is called before every commit, which raises where there may
-    be none; `undone` whenever a commit came to nothing, and `checkpoint` in pauses; `place` is what messages call the
+    be none. `undone` whenever a commit came to nothing, and `checkpoint` in pauses. `place` is what messages call the
     database.
     """
 

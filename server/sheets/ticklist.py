@@ -1,7 +1,7 @@
 """The threading sheet as things to be ticked off one by one, each known again after the plan was changed.
 
 A tick is worth something only for what was really done. So what a thing is known by has what is done, where, and the
-houses that the film comes from and goes to there: where one of these is another, it is to be looked at again.
+houses that the film comes from and goes to there. Where one of these is another, it is to be looked at again.
 """
 
 from collections.abc import Container, Iterable, Iterator

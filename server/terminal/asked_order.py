@@ -80,7 +80,7 @@ def moments_of(clocks: Mapping[str, time], on: date, zone: ZoneInfo, since: date
     """Put times of the clock on days, the first of them on `on`: past midnight is the next day. They are in UTC.
 
     The night begins after the longest time of day in which nothing is advertised. Of an hour that the clock goes
-    through twice it is that which brings all times closest together; where both do, the first that is not past at
+    through twice it is that which brings all times closest together. Where both do, the first that is not past at
     `since`, when a plan starts the motors.
     """
     if not clocks:

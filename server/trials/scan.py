@@ -226,7 +226,7 @@ async def _opened(address: str, setting: Setting) -> AsyncIterator[_Line]:
 async def _is_there(line: _Line, unit: int) -> bool:
     """Whether a unit answers anything; that it refuses is an answer too.
 
-    A unit on libmodbus (3.1.6) takes what follows a question to another for that one's answer: where there is none, it
+    A unit on libmodbus (3.1.6) takes what follows a question to another for that one's answer. Where there is none, it
     hears nothing until the line has been silent for half a second. It is found where it is asked first.
     """
     answer = await line.ask(unit, READ_DISCRETE_INPUTS, 0, 1)
