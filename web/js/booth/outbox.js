@@ -1,5 +1,5 @@
 // @ts-check
-// Sends this desk's taps, in their order and one at a time, with the same ids until each is answered: a tap is taken once or not at all.
+// Sends this desk's taps, in their order and one at a time, with the same ids until each is answered. So a tap is taken once or not at all.
 
 import { answered, confirmed, isEcho, movedBack, tapEvent, unsent, withTap } from "./taps.js";
 

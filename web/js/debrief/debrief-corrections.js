@@ -198,8 +198,7 @@ export class DebriefCorrections extends LitElement {
     }
     return html`
       <p class="lead">
-        Nothing is ever taken out of the log: a correction is added to it, with your name, the time and your reason, and everything is worked out
-        again.
+        Nothing is ever taken out of the log. A correction is added to it, with your name, the time and your reason. Then everything is worked out again.
       </p>
       <p class="told" role="status">${this.told}</p>
       <section aria-label="What was observed">

@@ -42,8 +42,7 @@ export class KeysHelp extends LitElement {
       <summary>Keys, and what the two clocks are</summary>
       <p>
         <kbd>Space</kbd> plays and pauses. <kbd>←</kbd> and <kbd>→</kbd> go to the event before and after, with <kbd>Shift</kbd> to the alarm
-        before and after. On the chart <kbd>Page Up</kbd> and <kbd>Page Down</kbd> go a minute, <kbd>Home</kbd> and <kbd>End</kbd> to the
-        ends; drag to choose a moment, turn the wheel or pull with two fingers to look closer.
+        before and after. On the chart <kbd>Page Up</kbd> and <kbd>Page Down</kbd> go a minute, <kbd>Home</kbd> and <kbd>End</kbd> to the ends. Drag to choose a moment, turn the wheel or pull with two fingers to look closer.
       </p>
       <p>${clockInWords("now", this.keepsArrivals)} ${clockInWords("then", this.keepsArrivals)}</p>
     </details>`;

@@ -43,7 +43,7 @@ export function hottestFirst(a, b) {
   return RANK[a.level] - RANK[b.level] || Math.round(a.since_s) - Math.round(b.since_s);
 }
 
-/** Film in the light; what else is told with what follows from it; what went off unacknowledged of late; what is set aside, that which comes back first first. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("../wire.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
+/** Film in the light first. Then every alarm that calls, with what follows from it, what went off unacknowledged of late, and what is set aside, by when it comes back. What came at once stands in the order in which it is asked for. @param {Alarm[]} alarms @param {number} [now_s] none keeps all that went off @param {import("../wire.js").Prompt[]} [prompts] by deadline @returns {AlarmBoard} */
 export function boardFrom(alarms, now_s = -Infinity, prompts = []) {
   const byKey = new Map(alarms.map((alarm) => [alarm.key, alarm]));
   const isOn = (/** @type {Alarm} */ alarm) => alarm.state !== "returned";

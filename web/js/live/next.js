@@ -56,7 +56,7 @@ function comes(what, at_s) {
   return at_s === null ? null : { what, at_s };
 }
 
-/** The marks of a station that were not seen, those expected next first, then those whose time is past, latest first; a change is a mark of the gates at which it is made. @param {Station} station @param {MarkInfo[]} marks @param {number} now_s @returns {{mark: MarkInfo, at_s: number | null}[]} */
+/** The marks of a station that were not seen, those expected next first, then those whose time is past, latest first. A change is a mark of the gates at which it is made. @param {Station} station @param {MarkInfo[]} marks @param {number} now_s @returns {{mark: MarkInfo, at_s: number | null}[]} */
 export function marksToCome(station, marks, now_s) {
   const open = marks
     .filter(({ id, kind, stations }) => station.passes[id] === undefined && (kind !== "change" || stations.includes(station.id)))

@@ -87,8 +87,7 @@ export class PairDevice extends LitElement {
   #form() {
     return html`<h1>Pair this device</h1>
       <p>
-        Festoon shows nothing to a device that it does not know. Get a code from a paired booth desk (its page of paired devices), or on the
-        computer that Festoon runs on: <code>festoon pair NAME</code>.
+        Festoon shows nothing to a device that it does not know. Get a code from a paired booth desk, on its page of paired devices. Or get one on the computer that Festoon runs on: <code>festoon pair NAME</code>.
       </p>
       <div role="alert">${this.trouble ? html`<p class="trouble">${this.trouble}</p>` : nothing}</div>
       <form @submit=${this.#submit}>

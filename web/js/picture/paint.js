@@ -227,7 +227,7 @@ function paintName(context, name, x, y, palette) {
   context.fillText(name, x, y);
 }
 
-/** The names of segments, each held up over its first frame, inside the loop; one that would cover another stands above it, or is left out where its row ends. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {Span[]} spans @param {(place_s: number) => number} share @param {Scene} scene */
+/** The names of segments, each held up over its first frame, inside the loop. One that would cover another stands above it, or is left out where its row ends. @param {CanvasRenderingContext2D} context @param {LoopPoint[]} points @param {Span[]} spans @param {(place_s: number) => number} share @param {Scene} scene */
 function paintFlags(context, points, spans, share, { palette, type, film, least }) {
   const size = nameSize(film, least);
   context.font = `600 ${size}px ${type}`;

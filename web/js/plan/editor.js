@@ -1,5 +1,5 @@
 // @ts-check
-// A plan while it is changed: one change after another is made by the server, each can be undone, and none is lost while the server is away.
+// A plan while it is changed. One change after another is made by the server; each can be undone, and none is lost while the server is away.
 
 /**
  * @typedef {import("../wire.js").CheckedPlan} CheckedPlan

@@ -182,7 +182,7 @@ export class StringChart extends LitElement {
     `;
   }
 
-  /** The name of each line where it comes in at the first gate, in two steps or three so that neighbours do not collide; at the left edge where it came in before, and the last end with the chart. @param {StringLine[]} lines @param {Scales} scales */
+  /** The name of each line where it comes in at the first gate, in two steps or three so that neighbours do not collide. Where it came in before it stands at the left edge; the last end with the chart. @param {StringLine[]} lines @param {Scales} scales */
   #names(lines, { x, y, from_s, to_s, left: edge, right, top, em, steps }) {
     /** @type {number[]} */
     const ends = Array(steps).fill(-Infinity);
