@@ -1,15 +1,16 @@
 """What goes wrong at a request, as one sentence: `{"reason": …}`."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from fastapi import FastAPI, Request, WebSocket
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from server.access import PairingFault
 from server.desk.answers import allowed_methods
+from server.desk.lost_pages import asks_for_page, lost_page
 
 NO_RUN = 4404
 BAD_QUESTION = 4400
@@ -27,11 +28,13 @@ FAULTS = {
 """The commonest faults, by pydantic's own names of them; the rest is told in its words."""
 
 
-def tell_faults(api: FastAPI) -> None:
-    """Have every error of `api` told so."""
+def tell_faults(api: FastAPI, pages: Collection[str] = ()) -> None:
+    """Have every error of `api` told so; whoever opens a page that is not there is led to its `pages`, by path."""
 
     @api.exception_handler(HTTPException)
-    async def tell_status(request: Request, error: HTTPException) -> JSONResponse:
+    async def tell_status(request: Request, error: HTTPException) -> Response:
+        if error.status_code == 404 and asks_for_page(request):
+            return lost_page(request.url.path, pages)
         if error.status_code == 400:  # FastAPI's own, of a body that is no text
             return JSONResponse({"reason": NO_JSON}, 422)
         own = error.detail.endswith(".")
