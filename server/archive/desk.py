@@ -62,7 +62,7 @@ def create_archive_app(runs: ArchivedRuns, watch: Watch, apart: Elsewhere, hosts
     ):
         api.include_router(router)
     api.mount("/static", files)
-    tell_faults(api)
+    tell_faults(api, PAGES)
     name_answers(api)
     return Guard(api, hosts)
 

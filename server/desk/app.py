@@ -22,7 +22,7 @@ from server.desk.health import Health, health_routes
 from server.desk.lessons import lesson_routes
 from server.desk.library import OwnShelf, finding_routes, shelf_routes
 from server.desk.messages import DeskMessage, ServerMessage
-from server.desk.pages import Files, page_routes
+from server.desk.pages import PAGES, Files, page_routes
 from server.desk.pairings import Others, pairing_routes
 from server.desk.plans import InUse, PlanDesk, plan_routes
 from server.desk.records import Past, Records
@@ -88,7 +88,7 @@ def create_api(
     if health is not None:
         api.include_router(health_routes(health))
     api.mount("/static", files)
-    tell_faults(api)
+    tell_faults(api, PAGES)
     _describe_messages(api)
     name_answers(api)
     return api

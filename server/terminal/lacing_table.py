@@ -19,7 +19,8 @@ _WHERE_WIDTH = 16
 
 def print_lacing(plan: Plan, lacing: Lacing, console: Console) -> None:
     """Print the leader, the stretches with their pull, and the steps in the order they are done."""
-    print_tables(console, _stretches(lacing))
+    if lacing.stretches:
+        print_tables(console, _stretches(lacing))
     print_list(console, f"Leader, {cut_ft(lacing.leader_ft)} ft in all:", _parts(lacing))
     print_tables(console, _steps(plan, lacing))
     people = "one person" if lacing.crew == 1 else f"{lacing.crew} people"
@@ -71,10 +72,12 @@ def print_next_show(plan: Plan, after: NextShow, console: Console) -> None:
 
 
 def _after(plan: Plan, after: NextShow) -> Iterator[str]:
+    is_one = len(plan.stations) == 1
     yield f"House {after.first_free_house} may be laced again from {clock_text(plan, after.first_free_s)}."
+    clear = f"House {after.print_at} is" if is_one else "All houses are"
     yield (
-        f"All houses are clear at {clock_text(plan, after.last_free_s)}; the print, about {after.print_kg:.0f} kg, "
-        f"then lies on the take-up of House {after.print_at}."
+        f"{clear} clear at {clock_text(plan, after.last_free_s)}; the print, about {after.print_kg:.0f} kg, "
+        f"then lies on {'its take-up' if is_one else f'the take-up of House {after.print_at}'}."
     )
     for way in after.ways_back:
         yield f"{way.how} There from {clock_text(plan, way.there_s)}."
@@ -91,4 +94,7 @@ def _after(plan: Plan, after: NextShow) -> Iterator[str]:
         f"With {cut_ft(behind.leader_ft)} ft of leader spliced on behind the tail the chain stays laced, and may start "
         f"from {clock_text(plan, behind.earliest_s)}: {saves}. One person splices it on as the print is made up."
     )
-    yield "The failsafes then find film when the print is out: the motors are stopped by hand, all at once."
+    if is_one:
+        yield "The failsafe then finds film when the print is out: the motor is stopped by hand."
+    else:
+        yield "The failsafes then find film when the print is out: the motors are stopped by hand, all at once."

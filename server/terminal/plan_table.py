@@ -25,6 +25,11 @@ _STARTS: dict[StartKind, str] = {
     "timers": "Each motor has a timer of its own",
     "hands": "Each motor is started by hand",
 }
+_STARTS_OF_ONE: dict[StartKind, str] = {
+    "common": "One button starts the motor",
+    "timers": "A timer starts the motor",
+    "hands": "The motor is started by hand",
+}
 
 
 class Judged(NamedTuple):
@@ -81,13 +86,15 @@ def _houses(count: int) -> str:
 
 def _starts_and_stops(plan: Plan) -> Iterator[str]:
     """How the motors are started, which of them stop together, and who else has to be stopped."""
-    yield f"{_STARTS[plan.timing.start]}, to within {plan.timing.start_spread_s:g} s (one standard deviation)."
+    is_one = len(plan.stations) == 1
+    starts = _STARTS_OF_ONE if is_one else _STARTS
+    yield f"{starts[plan.timing.start]}, to within {plan.timing.start_spread_s:g} s (one standard deviation)."
     groups = [[plan.station_index[station] for station in group] for group in plan.stop_groups]
     yield from (f"{houses_of(plan, group)} are wired to stop together." for group in groups)
     alone = [k for k, others in enumerate(plan.stopped_with) if not others]
     if groups and alone:
         yield f"Wired to stop with no other: {houses_of(plan, alone)}."
-    elif alone:
+    elif alone and not is_one:
         yield "No motors are wired to stop together, by this plan: a stop of one leaves the others running."
     yield STOP_CAUTION
 
@@ -132,11 +139,12 @@ def _passes_midnight(plan: Plan, schedule: Schedule) -> bool:
 
 
 def _segments(plan: Plan, schedule: Schedule) -> Table:
-    first, last = schedule.stations[0], schedule.stations[-1]
+    ends = (schedule.stations[0], schedule.stations[-1])
+    gates = ends if len(schedule.stations) > 1 else ends[:1]
     table = table_of(
         "Print",
         names=("Segment",),
-        numbers=("Length", "Counter ft", "Cue", f"At House {first.house}", f"At House {last.house}"),
+        numbers=("Length", "Counter ft", "Cue", *(f"At House {gate.house}" for gate in gates)),
         widths={"Segment": TITLE_WIDTH},
     )
     for segment in plan.print:
@@ -147,8 +155,7 @@ def _segments(plan: Plan, schedule: Schedule) -> Table:
                     _length(segment.length_s),
                     f"{plan.film.counter_ft_from_s(segment.length_s):.1f}",
                     "cue" if segment.cue else "",
-                    clock_cell(plan, round(first.passes[segment.id])),
-                    clock_cell(plan, round(last.passes[segment.id])),
+                    *(clock_cell(plan, round(gate.passes[segment.id])) for gate in gates),
                 ]
             )
         )

@@ -102,3 +102,12 @@ def test_the_page_is_accessible(page: Page) -> None:
     page.get_by_role("button", name="Begin, one after another").click()
     expect(page.get_by_role("status", name="Next")).to_contain_text("Close House 1, motor")
     assert Axe().run(page).response["violations"] == []
+
+
+def test_a_run_that_is_not_known_is_said_so_with_a_way_on(wired: Served, context: BrowserContext) -> None:
+    """A wrong name in the address is told as that, not as a run without contacts, and leads to the live runs."""
+    page = context.new_page()
+    page.goto(f"{wired.base}/rollcall?run=nowhere")
+    expect(page.get_by_text("No live run has the name in this address.")).to_be_visible()
+    expect(page.get_by_text("This run has no contacts")).to_have_count(0)
+    expect(page.get_by_role("link", name="Choose a live run")).to_have_attribute("href", "/")

@@ -230,3 +230,23 @@ def test_long_names_are_folded_and_lose_nothing() -> None:
     assert text.count("Z") >= 4 * 30
     assert text.count("Z") % 30 == 0
     assert "…" not in text
+
+
+ONE = """format = "festoon-plan/1"
+title = "One"
+timing = { motors_at = 2026-03-14T18:50:00-05:00 }
+print = [{ id = "leader", kind = "leader", feet = 60 }, { id = "f", kind = "feature", duration = "1:40:00" }]
+stations = [{ id = "h3", house = "3" }]
+"""
+
+
+def test_a_chain_of_one_house_has_no_words_for_others() -> None:
+    """Nothing is said of stretches, other motors or a last house, and each time stands once."""
+    text = printed(ONE, 300)
+    assert "Stretches" not in text
+    assert "the others running" not in text
+    assert "All houses" not in text
+    assert "all at once" not in text
+    assert text.count("At House 3") == 1
+    assert "- A timer starts the motor, to within 0.1 s" in text
+    assert "- House 3 is clear at" in text

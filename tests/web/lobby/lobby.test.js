@@ -295,3 +295,16 @@ test("where the picture stands or is out people are told what to say, and since 
   assert.equal(toTellPeople(houseLines([dark])), "House 3: screen dark. Tell people: the picture is out; the booth knows");
   assert.equal(toTellPeople(houseLines([run([station({ phase: "showing", head_s: 40, end_s: 700, douser: "open" })])])), "");
 });
+
+test("a house whose name another run has too says which run it belongs to, and no other does", () => {
+  const named = (/** @type {string} */ id, /** @type {string} */ title, /** @type {import("../../web/js/wire.js").Station[]} */ stations) => {
+    const made = run(stations);
+    return { ...made, state: { ...made.state, info: { ...made.state.info, run: id, title } } };
+  };
+  const one = named("one", "Lantern Night", [station({ head_s: 300 }), station({ id: "h5", head_s: 900 })]);
+  const said = (/** @type {string} */ title) => houseLines([one, named("two", title, [station({ head_s: 600 })])]);
+  const of = (/** @type {string} */ title) => said(title).map(({ house, ofRun }) => `${house} ${ofRun}`);
+  assert.deepEqual(of("Harvest"), ["3 Lantern Night", "3 Harvest", "5 "]);
+  assert.deepEqual(of("Lantern Night"), ["3 one", "3 two", "5 "]);
+  assert.equal(nextInWords(said("Harvest")), "Next: House 3 (Lantern Night) starts in 3 min");
+});

@@ -94,3 +94,17 @@ export function lossInWords({ run, title, day, events }) {
     "What was saved to files before stays where it is. It cannot be brought back."
   );
 }
+
+/**
+ * The list after its first page was asked for again: that page as it is now, and below it what later pages had shown.
+ * @template {{run: string}} Line
+ * @param {{runs: Line[] | null, following: string | null}} shown @param {{runs: Line[], following: string | null}} first @returns {{runs: Line[], following: string | null}}
+ */
+export function refreshed(shown, first) {
+  const last = first.runs.at(-1)?.run;
+  const place = shown.runs?.findIndex(({ run }) => run === last) ?? -1;
+  const below = place < 0 ? [] : (shown.runs ?? []).slice(place + 1);
+  if (below.length === 0) return first;
+  const again = new Set(first.runs.map(({ run }) => run));
+  return { runs: [...first.runs, ...below.filter(({ run }) => !again.has(run))], following: shown.following };
+}

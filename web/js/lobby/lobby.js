@@ -17,6 +17,7 @@ import { housesBriefly } from "../words/names.js";
  * @property {string} station its id
  * @property {string} house
  * @property {string} film
+ * @property {string} ofRun which run it belongs to, where another run has a house of this name; else empty
  * @property {import("./houses.js").HouseState} state
  * @property {string} now
  * @property {string} doors
@@ -43,7 +44,18 @@ const ORDERS = {
 /** @param {FollowedRun[]} runs @param {Order} [order] @param {boolean} [lost] whether nothing more is heard @returns {HouseLine[]} */
 export function houseLines(runs, order = "starts", lost = false) {
   const clocks = clocksOf(runs);
-  return runs.flatMap((run) => linesOfRun(run, clocks, lost)).sort(ORDERS[order]);
+  return withRuns(runs.flatMap((run) => linesOfRun(run, clocks, lost))).sort(ORDERS[order]);
+}
+
+/** Where a house's name is that of another run's too, its line says which run's it is. @param {HouseLine[]} lines @returns {HouseLine[]} */
+function withRuns(lines) {
+  const runsOf = new Map(lines.map(({ house }) => [house, new Set(lines.filter((other) => other.house === house).map(({ run }) => run))]));
+  return lines.map((line) => ((runsOf.get(line.house)?.size ?? 0) > 1 ? { ...line, ofRun: sameFilm(lines, line) ? line.run : line.film } : line));
+}
+
+/** Whether a house of the same name has a film of the same name, in another run. @param {HouseLine[]} lines @param {HouseLine} line */
+function sameFilm(lines, { run, house, film }) {
+  return lines.some((other) => other.run !== run && other.house === house && other.film === film);
 }
 
 /**
@@ -104,6 +116,7 @@ function linesOfRun({ state, schedule: asPlanned, now_s }, clocks, lost) {
       station: station.id,
       house: named.house,
       film: filmInWords(info, clocks),
+      ofRun: "",
       starts_ms: clock.zero_ms + words.starts_s * 1000,
       ends_ms: clock.zero_ms + (station.end_s ?? planned?.passes["end"] ?? Infinity) * 1000,
       clock,
@@ -147,8 +160,8 @@ function doings(station, planned, info) {
 export function nextInWords(lines, lost = false) {
   const [first] = lines.flatMap((line) => (line.coming ? { ...line, ...line.coming } : [])).sort((one, other) => one.left_s - other.left_s);
   if (!first) return "";
-  const { house, what, left_s, clock, now_s } = first;
-  return `Next: House ${house} ${what} ${lost ? `at ${timeText(clock, now_s + left_s, now_s)}` : `in ${lengthInWords(left_s)}`}`;
+  const { house, ofRun, what, left_s, clock, now_s } = first;
+  return `Next: House ${house}${ofRun ? ` (${ofRun})` : ""} ${what} ${lost ? `at ${timeText(clock, now_s + left_s, now_s)}` : `in ${lengthInWords(left_s)}`}`;
 }
 
 /** What is said of each run whose start is held: `held 5 minutes`, with its film where there are several. @param {FollowedRun[]} runs @returns {string[]} */

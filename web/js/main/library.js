@@ -3,7 +3,7 @@
 
 import "../debrief/library-desk.js";
 import { archive as putAway, debriefAddress, libraryOf, openRecording, remove, whyNot } from "../debrief/debriefs.js";
-import { addressFrom, askedFrom } from "../debrief/library.js";
+import { addressFrom, askedFrom, refreshed } from "../debrief/library.js";
 import { recordingFrom } from "../debrief/recordings.js";
 import { choice, choose } from "../booth/kept.js";
 
@@ -19,25 +19,29 @@ let unanswered = "";
 /** @type {number | undefined} */
 let timer;
 
-/** Asks; an answer that another question has overtaken is left. */
-async function ask() {
+/** Asks again; pages that were asked for below the first stay. */
+async function look() {
+  await ask(false);
+}
+
+/** Asks; an answer that another question has overtaken is left. @param {boolean} [afresh] whether all that is shown is put away for it */
+async function ask(afresh = true) {
   const own = ++question;
   window.clearTimeout(timer);
   try {
     const { runs, uncounted, archive, sites, following } = await libraryOf(desk.asked);
     if (own !== question) return;
-    desk.runs = runs;
+    ({ runs: desk.runs, following: desk.following } = refreshed({ runs: afresh ? null : desk.runs, following: desk.following }, { runs, following }));
     desk.archive = archive;
     desk.sites = sites;
-    desk.following = following;
     if (desk.trouble === unanswered) desk.trouble = "";
     unanswered = "";
-    if (uncounted > 0) timer = window.setTimeout(ask, COUNTING_MS);
-    else if (archive !== null || runs.some(({ live }) => live)) timer = window.setTimeout(ask, LOOK_MS);
+    if (uncounted > 0) timer = window.setTimeout(look, COUNTING_MS);
+    else if (archive !== null || runs.some(({ live }) => live)) timer = window.setTimeout(look, LOOK_MS);
   } catch (error) {
     if (own !== question) return;
     desk.trouble = unanswered = whyNot(error);
-    timer = window.setTimeout(ask, LOOK_MS);
+    timer = window.setTimeout(() => void ask(afresh), LOOK_MS);
   }
 }
 
@@ -51,8 +55,9 @@ async function askMore() {
     desk.runs = [...(desk.runs ?? []), ...runs];
     desk.following = following;
   } catch (error) {
-    if (own === question) desk.trouble = whyNot(error);
+    if (own === question) desk.trouble = unanswered = whyNot(error);
   }
+  if (own === question) timer = window.setTimeout(look, LOOK_MS);
 }
 
 /** @param {import("../debrief/library.js").Asked} asked */
@@ -61,7 +66,7 @@ function askSoon(asked) {
   desk.trouble = "";
   history.replaceState(null, "", addressFrom(asked));
   window.clearTimeout(timer);
-  timer = window.setTimeout(ask, TYPING_MS);
+  timer = window.setTimeout(() => void ask(), TYPING_MS);
 }
 
 /** @param {{act: "archive" | "restore" | "remove", run: string, by: string}} what */

@@ -75,6 +75,11 @@ export class RollcallDesk extends LitElement {
         max-width: 70ch;
         overflow-wrap: anywhere;
       }
+      .on {
+        display: inline-flex;
+        align-items: center;
+        min-height: 3rem;
+      }
       .empty {
         font-size: 1.4rem;
         color: var(--ink-2);
@@ -112,10 +117,17 @@ export class RollcallDesk extends LitElement {
       ${this.lost ? this.#lost() : nothing}
       <main>
         ${state ? html`<run-header .info=${state.info} .said=${"Roll call"} .now_s=${this.now_s}></run-header>` : html`<h1 class="unseen">Roll call</h1>`}
-        ${state && contacts ? this.#call(contacts) : html`<p class="empty" role="status">${this.reason || this.trouble || "Waiting for the server"}</p>`}
+        ${state && contacts ? this.#call(contacts) : this.#nothing()}
         ${state ? html`<desk-links .run=${state.info.run} here="rollcall"></desk-links>` : nothing}
       </main>
     `;
+  }
+
+  /** Why there is nothing to call, and where to go on where that is another page. */
+  #nothing() {
+    const noRun = this.refusal === "no run" ? "No live run has the name in this address." : this.trouble;
+    return html`<p class="empty" role="status">${noRun || this.reason || "Waiting for the server"}</p>
+      ${noRun ? html`<p><a class="on" href="/">Choose a live run</a></p>` : nothing}`;
   }
 
   #lost() {
