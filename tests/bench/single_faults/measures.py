@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from adapters.drill import Truth
+from server.timeline.alarm_kinds import OF_LINKS
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import order_key
 from server.timeline.track import Track
@@ -18,8 +19,7 @@ from tests.bench.truth.tellings import Telling, kind_of, tellings_of
 
 _SDS = 2.0
 # What may be told on account of one of these faults; lamps and dousers are told of for reasons of their own.
-_OF_SLACK = frozenset({"slack_tight", "slack_loose", "slack_forecast", "reserve_spent"})
-_OF_FAULTS = _OF_SLACK | {"misfit", "mark_overdue", "film_trip", "motor_lost", "start_missing"}
+_OF_FAULTS = OF_LINKS | {"misfit", "mark_overdue", "film_trip", "motor_lost", "start_missing"}
 # chosen: a mark is told to be overdue seconds after it was due
 _OVERDUE_S = 60.0
 # A clock that is early dates what it tells of by so much before the fault.
@@ -124,7 +124,7 @@ def _instants_s(case: Case, show: Show) -> list[float]:
 def _is_of_fault(telling: Telling, case: Case) -> bool:
     """Whether it is told at the fault's places once that shows; slack that is truly there is of what moves film."""
     kind, _, subject = telling.key.partition(":")
-    by_nature = kind in _OF_SLACK and telling.true and not case.single.effect.moves_slack
+    by_nature = kind in OF_LINKS and telling.true and not case.single.effect.moves_slack
     at_places = subject in case.single.places and telling.at_s >= case.since_s - _EARLY_S
     return kind in _OF_FAULTS and at_places and not by_nature
 
