@@ -7,9 +7,9 @@ import numpy as np
 
 from server.review.account import Account
 from server.review.alarm_spans import AlarmSpan
-from server.review.troubles import SLACK, Stop, Trouble
+from server.review.troubles import Stop, Trouble
 from server.review.walk import Walk
-from server.timeline.alarm_kinds import ALARM_KINDS
+from server.timeline.alarm_kinds import ALARM_KINDS, OF_LINKS
 from server.timeline.blame import motor_off
 from server.timeline.estimate import US_PER_S
 from server.timeline.event_kinds import EventKind
@@ -158,7 +158,7 @@ class _Telling:
 
     @property
     def _is_slack(self) -> bool:
-        return self._first.kind in SLACK
+        return self._first.kind in OF_LINKS
 
     @property
     def _are_several(self) -> bool:

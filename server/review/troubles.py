@@ -5,37 +5,19 @@ from typing import Final, NamedTuple
 
 from server.review.alarm_spans import AlarmSpan
 from server.review.walk import Walk
+from server.timeline.alarm_kinds import ALARM_KINDS, OF_LINKS
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, at_us
 from server.timeline.people import HOLD_ASKED, HOUSE_REPORT
 from server.timeline.plan import Plan
 from server.timeline.view import Level, Phase
 
-SLACK: Final = frozenset({"slack_tight", "slack_loose", "slack_forecast", "reserve_spent"})
-_STOPPED: Final = "stopped"
 _RUNS: Final[frozenset[Phase]] = frozenset({"rolling", "showing", "tail"})
 _TOGETHER_US: Final = 60 * US_PER_S  # chosen: stops of the chain that are no further apart are one that was told twice
 _AT_ONE_TIME_US: Final = 10 * US_PER_S  # chosen: what came alike within it had one reason, or is told as if it had
 _ADOPTS_US: Final = 2 * US_PER_S  # as `server.timeline.alarms`: what was told moments before its cause
 _AT_ONCE_US: Final = 2 * US_PER_S  # chosen: an alarm that a stop of the chain ends is over about when it stops
-
-# chosen: film that is lost or burnt first, then what a guest sees, then what only may come to that
-_WEIGHT: Final = {
-    "film_heat": 0,
-    "reserve_spent": 0,
-    "film_trip": 1,
-    "motor_lost": 1,
-    _STOPPED: 1,
-    "start_missing": 2,
-    "dark_gate": 2,
-    "lamp_lost": 2,
-    "strike_missed": 3,
-    "douser_heat": 3,
-    "slack_tight": 3,
-    "slack_loose": 3,
-    "house_report": 4,
-}
-_LEAST: Final = 5
+_STOPPED_HARM: Final = ALARM_KINDS["motor_lost"].harm
 
 
 class Stop(NamedTuple):
@@ -84,8 +66,8 @@ class Trouble(NamedTuple):
     @property
     def rank(self) -> tuple[bool, int, int]:
         """What is told first of all where not all can be told: the least."""
-        kinds = {one.kind for one in (*self.told, *self.brought)} | ({_STOPPED} if self.stop else set[str]())
-        return self.level != "act", min(_WEIGHT.get(kind, _LEAST) for kind in kinds), self.at_us
+        harms = [ALARM_KINDS[one.kind].harm for one in (*self.told, *self.brought)]
+        return self.level != "act", min([*harms, _STOPPED_HARM] if self.stop else harms), self.at_us
 
 
 def troubles_of(plan: Plan, walk: Walk, standing: Sequence[Event]) -> list[Trouble]:
@@ -122,7 +104,7 @@ def _is_alike(one: Trouble, later: Trouble, kinds: Container[str]) -> bool:
 
 def _family(first: AlarmSpan) -> tuple[str, str]:
     """What is one trouble however often it is told: a link's slack, or a kind of alarm at one place."""
-    return ("slack" if first.kind in SLACK else first.kind), first.subject
+    return ("slack" if first.kind in OF_LINKS else first.kind), first.subject
 
 
 def _first_out(one: AlarmSpan, spans: Sequence[AlarmSpan]) -> AlarmSpan:

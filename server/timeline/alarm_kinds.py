@@ -22,7 +22,8 @@ class AlarmKind(NamedTuple):
     In `text`, `{subject}` is a house or a link as people name it, a source or a figure; `{more}` what else is known,
     and `{because}` that in brackets. An empty one is written anew for each alarm. `todo` is empty where it is not the
     same for all of the kind; `look` is what remains to do about a stop, after the light and the motors. `own` asks for
-    something of its own, so that people are told of it whatever it is under.
+    something of its own, so that people are told of it whatever it is under. `harm` is its place among what went wrong
+    in a debrief, the worst first.
     """
 
     subject: Subject
@@ -31,6 +32,8 @@ class AlarmKind(NamedTuple):
     todo: str = ""
     look: str = ""
     own: bool = False
+    # chosen: film that is lost or burnt first, then what a guest sees, then what only may come to that
+    harm: int = 5
 
 
 ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
@@ -40,18 +43,21 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
             "failsafe trip",
             "{subject}: the failsafe tripped: no film in the projector, or film too tight",
             look="look at the film at this projector and on both sides, before anything is started.",
+            harm=1,
         ),
         "start_missing": AlarmKind(
             "station",
             "start missing",
             "{subject}: the motor has not started; the others have",
             look="look at this motor, and read the links beside it, before anything is started.",
+            harm=2,
         ),
         "motor_lost": AlarmKind(
             "station",
             "motor lost",
             "{subject}: the motor stopped before its tail was out",
             look="look at this motor, and at the film on both sides, before anything is started.",
+            harm=1,
         ),
         "film_heat": AlarmKind(
             "station",
@@ -59,12 +65,14 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
             "{subject}: film stands in the light{because}",
             "Shut the douser, or put the lamp out.",
             own=True,
+            harm=0,
         ),
         "strike_missed": AlarmKind(
             "station",
             "strike missed",
             "{subject}: the strike window has closed and the lamp is not lit",
             "Strike the lamp now: housing closed, douser shut.",
+            harm=3,
         ),
         "strike_unconfirmed": AlarmKind(
             "station",
@@ -77,18 +85,21 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
             "dark gate",
             "{subject}: the picture is at the gate and the lamp is not lit",
             "Strike the lamp now: housing closed, douser shut. Open the douser when it burns.",
+            harm=2,
         ),
         "lamp_lost": AlarmKind(
             "station",
             "lamp lost",
             "{subject}: the lamp went out with the picture on screen",
             "Douser shut; strike again as the site's rules allow.",
+            harm=2,
         ),
         "douser_heat": AlarmKind(
             "station",
             "hot douser",
             "{subject}: the lamp has been lit against a shut douser for too long",
             "Open the douser, or put the lamp out.",
+            harm=3,
         ),
         "mark_overdue": AlarmKind(
             "station",
@@ -102,18 +113,21 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
             "{subject}: the reserve is spent: {more}",
             look="take up the film by hand, and read the link or lace it anew, before anything is started.",
             own=True,
+            harm=0,
         ),
         "slack_tight": AlarmKind(
             "link",
             "slack tight",
             "{subject}: the film is running tight{because}",
             "Go to this link, and keep your hands off the film. Be ready to stop the chain before it is taut.",
+            harm=3,
         ),
         "slack_loose": AlarmKind(
             "link",
             "slack loose",
             "{subject}: the film is running loose{because}",
             "Go to this link. Be ready to stop the chain before film falls off its rollers.",
+            harm=3,
         ),
         "slack_forecast": AlarmKind(
             "link",
@@ -136,7 +150,7 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
             "The computer's clock jumped by {subject}; no event was moved",
             "Nothing to do; check what sets the computer's clock.",
         ),
-        "house_report": AlarmKind("station", "report from a house", "{subject}: {more}"),
+        "house_report": AlarmKind("station", "report from a house", "{subject}: {more}", harm=4),
         "call": AlarmKind(
             "booth",
             "call",
@@ -145,6 +159,9 @@ ALARM_KINDS: Final[Mapping[str, AlarmKind]] = MappingProxyType(
         ),
     }
 )
+
+OF_LINKS: Final = frozenset(kind for kind, row in ALARM_KINDS.items() if row.subject == "link")
+"""The kinds that tell of slack."""
 
 
 def alarm_refusal(key: str, plan: Plan) -> str | None:

@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterator
 
 import numpy as np
 
+from server.timeline.alarm_kinds import OF_LINKS
 from server.timeline.blame import clear_us, has_left, motor_in_words, same_motor
 from server.timeline.condition import Condition, steady, us_from_s
 from server.timeline.estimate import US_PER_S
@@ -33,7 +34,6 @@ _STEPS, _SAME_S = 20, 0.001
 # chosen: a drift under this is that of film that stands or runs as it should, not of film that spills or is pulled
 _STANDS_RATE = 0.01
 _NEVER_US = 2**62
-_OF_LINKS = frozenset({"reserve_spent", "slack_tight", "slack_loose", "slack_forecast"})
 
 
 def slack_conditions(
@@ -47,7 +47,7 @@ def slack_conditions(
     # Where no motor runs slack stands still, and any span will do.
     span_s = (until_us - outlook.at_us) / US_PER_S if any(outlook.rate) else 0.0
     used, near = prospect.is_used(TIGHT_HOLD[0][0], span_s), prospect.may_be_gone(span_s)
-    held_links = {subject for kind, _, subject in (key.partition(":") for key in held) if kind in _OF_LINKS}
+    held_links = {subject for kind, _, subject in (key.partition(":") for key in held) if kind in OF_LINKS}
     supposed = prospect.supposed if prospect.may_suppose or held_links else {}
     back, unseen = evidence.back_from_spent(), unseen_starts(evidence, due_us)
     asked = {*np.flatnonzero(used | near).tolist(), *(i for i, one in supposed.items() if one.strong), *back}

@@ -247,12 +247,34 @@ def test_a_fault_is_named_in_time_with_the_first_that_asks_for_somebody() -> Non
     assert not replace(OUTCOME, named_s=None, alarmed_s=None).named_in_time
 
 
+def test_slack_is_held_to_the_best_again_from_when_the_fault_was_found() -> None:
+    """Believed or named, whichever came first; where neither, from when it could be known, and else never."""
+    errors = replace(OUTCOME, errors_s=[(0.9, 0.1), (0.4, 0.2), (0.2, 0.2)], error_at_s=[101.0, 107.0, 120.0])
+    assert errors.found_errors_s == [(0.2, 0.2)]
+    assert replace(errors, believed_s=105.0).found_errors_s == [(0.4, 0.2), (0.2, 0.2)]
+    assert replace(errors, named_s=None, known_s=107.0).found_s == 107.0
+    assert replace(errors, named_s=None, known_s=None).found_errors_s == []
+    (row,) = rows([replace(errors, believed_s=105.0)])
+    assert row.found_ratio == pytest.approx(np.sqrt(0.20 / 0.08))
+    (line, *_) = [line for line in worst([replace(errors, believed_s=105.0)]) if "once found" in line]
+    assert line.endswith("once found slack off by 0.32 s, the best by 0.20 s (found at 105 s)")
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("film_lost", SEED), ("spliced", SEED), ("clock_off", 1), ("mains", SEED)])
+def test_a_fault_is_believed_once_it_shows_and_no_later_than_it_is_named(kind: str, seed: int) -> None:
+    """Of whatever subject it is."""
+    outcome = measure(Show("contacts", kind, seed))
+    assert outcome.believed_s is not None
+    assert outcome.since_s <= outcome.believed_s <= (outcome.named_s or np.inf)
+    assert len(outcome.error_at_s) == len(outcome.errors_s)
+
+
 def test_a_row_says_what_came_of_its_shows() -> None:
     """Shares are of those in which the fault could be known; what could not is asked of nobody."""
     act = Telling(5.0, "reserve_spent:s0>s1", "act", first_out=True, true=False)
     (row,) = rows(
         [
-            replace(OUTCOME, errors_s=[(0.3, 0.1)], within=[True, False], false=[act]),
+            replace(OUTCOME, errors_s=[(0.3, 0.1)], error_at_s=[105.0], within=[True, False], false=[act]),
             replace(OUTCOME, named_s=130.0, wrong=frozenset({Named("tail", "print")})),
             replace(OUTCOME, known_s=None, named_s=None),
         ]
@@ -265,12 +287,12 @@ def test_a_row_says_what_came_of_its_shows() -> None:
 
 def test_the_shows_behind_a_miss_are_named_with_their_fault() -> None:
     """Of slack, of false alarms and of names; a row that meets all has none."""
-    good = replace(OUTCOME, errors_s=[(0.1, 0.1)], within=[True])
+    good = replace(OUTCOME, errors_s=[(0.1, 0.1)], error_at_s=[105.0], within=[True])
     assert list(worst([good])) == []
     assert rows([good])[0].missed == ()
     lines = list(worst([replace(good, errors_s=[(0.3, 0.1)], named_s=None)]))
     line = "contacts spliced 1 (contact, contact, contact, contact; splice r1 +0.5 from 100 s)"
     assert lines == [
-        f"{line}: slack off by 0.30 s, the best by 0.10 s",
+        f"{line}: slack off by 0.30 s, the best by 0.10 s (found at 110 s)",
         f"{line}: could be known at 110 s, first told at 105 s, never named",
     ]

@@ -19,7 +19,8 @@ _LISTED = 5
 class Row(NamedTuple):
     """What came of the shows of one kind in one wiring; a share or median of nothing is NaN.
 
-    `rms_s` and `best_rms_s` are of slack, the engine's and the best's, `within` the share within two stated deviations.
+    `rms_s` and `best_rms_s` are of slack, the engine's and the best's, from when the fault shows, `ratio` the first by
+    the second, `found_ratio` the same from when it was found; `within` is the share within two stated deviations.
     False acts and watches, and what was named wrongly, are a show. `knowable` is of how many shows the fault could be
     known; of these are the shares of what follows and the medians, in seconds after that: of those in which people were
     told of anything at its places, were told its name by then, and were told its name at all.
@@ -31,6 +32,7 @@ class Row(NamedTuple):
     rms_s: float
     best_rms_s: float
     ratio: float
+    found_ratio: float
     within: float
     false_acts: float
     false_watches: float
@@ -59,7 +61,8 @@ def rows(outcomes: Sequence[Outcome]) -> list[Row]:
 
 def _row(outcomes: Sequence[Outcome]) -> Row:
     show, number = outcomes[0].show, len(outcomes)
-    mine_s, best_s = rms_s(outcomes)
+    mine_s, best_s = rms_s([outcome.errors_s for outcome in outcomes])
+    found_s, best_found_s = rms_s([outcome.found_errors_s for outcome in outcomes])
     false = list(chain.from_iterable(outcome.false for outcome in outcomes))
     knowable = [outcome for outcome in outcomes if outcome.known_s is not None]
     return Row(
@@ -69,6 +72,7 @@ def _row(outcomes: Sequence[Outcome]) -> Row:
         mine_s,
         best_s,
         mine_s / best_s,
+        found_s / best_found_s,
         share(outcome.within for outcome in outcomes).value,
         sum(telling.level == "act" for telling in false) / number,
         sum(telling.level == "watch" for telling in false) / number,
@@ -83,9 +87,9 @@ def _row(outcomes: Sequence[Outcome]) -> Row:
     )
 
 
-def rms_s(outcomes: Sequence[Outcome]) -> tuple[float, float]:
-    """The engine's and the best's RMS error of slack."""
-    errors_s = np.array([pair for outcome in outcomes for pair in outcome.errors_s]).reshape(-1, 2)
+def rms_s(shows: Sequence[Sequence[tuple[float, float]]]) -> tuple[float, float]:
+    """The engine's and the best's RMS error of slack, of the errors of some shows."""
+    errors_s = np.array(list(chain.from_iterable(shows))).reshape(-1, 2)
     mine_s, best_s = np.sqrt((errors_s**2).mean(axis=0)).tolist() if len(errors_s) else (np.nan, np.nan)
     return mine_s, best_s
 
@@ -109,13 +113,25 @@ def worst(outcomes: Sequence[Outcome]) -> Iterator[str]:
 
 
 def _slack_worst(row: Row, outcomes: Sequence[Outcome]) -> Iterator[str]:
-    """Those that add most to the error of slack, where that is too large."""
-    if row.ratio <= MOST_RATIO:
-        return
-    found = [(*rms_s([outcome]), outcome) for outcome in outcomes if outcome.errors_s]
-    for mine_s, best_s, outcome in sorted(found, key=lambda one: one[1] - one[0])[:_LISTED]:
-        if mine_s > MOST_RATIO * best_s:
-            yield f"{_line(outcome)}: slack off by {mine_s:.2f} s, the best by {best_s:.2f} s"
+    """Those that add most to the error of slack, where that is too large; then from when they were found."""
+    if row.ratio > MOST_RATIO:
+        yield from _off([(outcome, outcome.errors_s) for outcome in outcomes], "slack off")
+    if row.found_ratio > MOST_RATIO:
+        yield from _off([(outcome, outcome.found_errors_s) for outcome in outcomes], "once found slack off")
+
+
+def _off(shows: Sequence[tuple[Outcome, Sequence[tuple[float, float]]]], what: str) -> Iterator[str]:
+    found = [(*_sums(errors_s), *rms_s([errors_s]), outcome) for outcome, errors_s in shows if errors_s]
+    for mine, best, mine_s, best_s, outcome in sorted(found, key=lambda one: one[1] - one[0])[:_LISTED]:
+        if mine > MOST_RATIO**2 * best:
+            since = "" if outcome.found_s is None else f" (found at {outcome.found_s:.0f} s)"
+            yield f"{_line(outcome)}: {what} by {mine_s:.2f} s, the best by {best_s:.2f} s{since}"
+
+
+def _sums(errors_s: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """What one show adds to the sum of squares, the engine's and the best's."""
+    mine, best = (np.array(errors_s) ** 2).sum(axis=0).tolist()
+    return mine, best
 
 
 def _false_worst(outcomes: Sequence[Outcome]) -> Iterator[str]:
