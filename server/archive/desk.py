@@ -19,6 +19,7 @@ from server.desk.apart import AnsweredApart
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
 from server.desk.first_looks import Stories, first_look_routes
+from server.desk.joining import add_routes
 from server.desk.lessons import lesson_routes
 from server.desk.library import Sought, finding_routes
 from server.desk.messages import Wire
@@ -60,7 +61,7 @@ def create_archive_app(runs: ArchivedRuns, watch: Watch, apart: Elsewhere, hosts
         export_routes(records),
         lesson_routes(records),
     ):
-        api.include_router(router)
+        add_routes(api, router)
     api.mount("/static", files)
     tell_faults(api, PAGES)
     name_answers(api)

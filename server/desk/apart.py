@@ -22,6 +22,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
+from server.desk.joining import add_routes
 from server.desk.lessons import lesson_routes
 from server.desk.records import DROPPED, Answered, Elsewhere, Origin, Records, RunsOfLog
 from server.desk.refusals import tell_as_unavailable, tell_faults
@@ -194,7 +195,7 @@ def api_of(records: Records, live: Collection[str], faults: tuple[type[Exception
     """The routes that are answered apart."""
     api = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     for router in (debrief_routes(records, live), export_routes(records), lesson_routes(records)):
-        api.include_router(router)
+        add_routes(api, router)
     tell_faults(api)
     tell_as_unavailable(api, faults)
     return api

@@ -19,6 +19,7 @@ from server.desk.debriefs import debrief_routes
 from server.desk.exports import export_routes
 from server.desk.first_looks import Stories, first_look_routes
 from server.desk.health import Health, health_routes
+from server.desk.joining import add_routes
 from server.desk.lessons import lesson_routes
 from server.desk.library import OwnShelf, finding_routes, shelf_routes
 from server.desk.messages import DeskMessage, ServerMessage
@@ -75,18 +76,18 @@ def create_api(
     """The routes alone, without the checks of `Guard` and `Door` and without desks."""
     api = FastAPI(title="Festoon", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     files = Files(directory=web, check_dir=False)
-    api.include_router(page_routes(files))
-    api.include_router(shell_routes(web))
-    api.include_router(run_routes(runs))
-    api.include_router(pairing_routes(doorkeeper, others))
-    api.include_router(contact_routes(contacts))
+    add_routes(api, page_routes(files))
+    add_routes(api, shell_routes(web))
+    add_routes(api, run_routes(runs))
+    add_routes(api, pairing_routes(doorkeeper, others))
+    add_routes(api, contact_routes(contacts))
     if past is not None:
         _include_past(api, runs, past, backlog)
     if past is not None and plans is not None:
-        api.include_router(plan_routes(plans, lambda: _plans_in_use(runs, past), past.now))
-        api.include_router(sheet_routes(plans, past.now))
+        add_routes(api, plan_routes(plans, lambda: _plans_in_use(runs, past), past.now))
+        add_routes(api, sheet_routes(plans, past.now))
     if health is not None:
-        api.include_router(health_routes(health))
+        add_routes(api, health_routes(health))
     api.mount("/static", files)
     tell_faults(api, PAGES)
     _describe_messages(api)
@@ -100,13 +101,13 @@ def _include_past(api: FastAPI, runs: Mapping[str, LiveRun], past: Past, backlog
     if past.apart is not None:
         api.add_middleware(AnsweredApart, apart=past.apart)
     shelf = OwnShelf(runs, past, backlog or Backlog(past))
-    api.include_router(finding_routes(shelf.find))
-    api.include_router(shelf_routes(records, shelf, past))
-    api.include_router(first_look_routes(records, runs, Stories(records, past.apart, past.faults, past.log.library)))
-    api.include_router(debrief_routes(records, runs))
-    api.include_router(export_routes(records))
-    api.include_router(lesson_routes(records))
-    api.include_router(change_routes(records, Corrections(past.log, runs, past.now)))
+    add_routes(api, finding_routes(shelf.find))
+    add_routes(api, shelf_routes(records, shelf, past))
+    add_routes(api, first_look_routes(records, runs, Stories(records, past.apart, past.faults, past.log.library)))
+    add_routes(api, debrief_routes(records, runs))
+    add_routes(api, export_routes(records))
+    add_routes(api, lesson_routes(records))
+    add_routes(api, change_routes(records, Corrections(past.log, runs, past.now)))
 
 
 def _plans_in_use(runs: Mapping[str, LiveRun], past: Past) -> list[InUse]:

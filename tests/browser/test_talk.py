@@ -44,6 +44,7 @@ NOTE_RINGS = """() => {
 }"""
 """Notes what is shaken, which no test can feel."""
 
+LOOK_MS = 100
 LATER = "(until_s) => document.querySelector('booth-desk').now_s > until_s"
 
 Show = Callable[[timedelta], AbstractContextManager[Served]]
@@ -128,8 +129,9 @@ def shaken(booth: Page) -> list[list[int]]:
 
 
 def later(booth: Page, seconds: float) -> None:
-    """Wait until so much time has passed at a desk."""
-    booth.wait_for_function(LATER, arg=booth.evaluate("() => document.querySelector('booth-desk').now_s") + seconds)
+    """Wait until so much time has passed at a desk; it is not looked at with every frame, each of which costs."""
+    until_s = booth.evaluate("() => document.querySelector('booth-desk').now_s") + seconds
+    booth.wait_for_function(LATER, arg=until_s, polling=LOOK_MS)
 
 
 def test_no_call_is_lost_or_doubled_or_rung_twice_while_a_tablet_is_away(
@@ -225,7 +227,7 @@ def test_one_touch_says_that_a_house_is_ready_and_the_others_are_missing_by_name
             expect(said).to_be_visible(timeout=READ_MS)
         expect(south.get_by_text("a crew of one may do without")).to_have_count(0)
         expect(north.get_by_role("button", name="House 1: ready, done")).to_contain_text("Ines")
-        north.wait_for_function(LATER, arg=-59)
+        north.wait_for_function(LATER, arg=-59, polling=LOOK_MS)
         size = "(said) => parseFloat(getComputedStyle(said).fontSize)"
         wall.wait_for_function("() => document.querySelector('wall-desk').now_s > -59")
         assert missing[0].evaluate(size) > LARGE_PX

@@ -7,19 +7,20 @@ from pathlib import Path
 
 import pytest
 
-from server.desk.backlog import MOST_TRIES, Backlog
+from server.desk import backlog
+from server.desk.backlog import MOST_TRIES, Backlog, live_of
 from server.desk.first_looks import Stories
 from server.desk.records import Past, Records
 from server.live import Hub, LiveRun
 from server.review.kept import COUNTED_BY, Kept, kept_of
-from server.review.library import LibraryLine
+from server.review.library import LibraryLine, Live
 from server.runlog import RunLog, RunLogFault
 from server.timeline.events import Event
 from tests.adapters.contacts.peers import until
 from tests.desk.past import TOMORROW, fill, pair
 from tests.live.fakes import ManualClock
 
-LOOK_S = 0.001
+LOOK_S, LOOKS = 0.001, 20
 
 
 @pytest.fixture
@@ -112,9 +113,15 @@ async def test_other_nights_wait_while_film_runs(log: RunLog, monkeypatch: pytes
     log.create_run("live", *_plan_of(log), pair().zero)
     for one in running:
         await log.append("live", one.event, one.arrived)
+    asked: list[Live] = []
+
+    def state_of(run: LiveRun) -> Live:
+        asked.append(live_of(run))
+        return asked[-1]
+
+    monkeypatch.setattr(backlog, "live_of", state_of)
     async with looked_after(log, at_s):
-        for _ in range(50):
-            await asyncio.sleep(LOOK_S)
+        await until(lambda: len(asked) >= LOOKS)
     assert (looks, kept(log, "live"), kept(log, "before")) == ([], Kept(), Kept())
 
 

@@ -36,6 +36,13 @@ def build(source: Path, target: str, folder: Path, **more: str) -> Path:
     return made
 
 
+def releases(file: Path) -> Path:
+    """Write the releases that tests are run with to a file, without hashes: the wheel made here has none."""
+    locked = (ROOT / "tests" / "constraints.txt").read_text(encoding="utf-8").splitlines()
+    file.write_text("\n".join(line.removesuffix(" \\") for line in locked if "==" in line), encoding="utf-8")
+    return file
+
+
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The wheel of this checkout."""
@@ -49,7 +56,7 @@ def festoon(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     venv.create(folder, symlinks=os.name != "nt")
     binaries = folder / ("Scripts" if os.name == "nt" else "bin")
     pip = [sys.executable, "-m", "pip", "--python", str(binaries / "python"), "install", "-q", "--no-compile"]
-    run(*pip, "-c", ROOT / "tests" / "constraints.txt", wheel, folder=folder)
+    run(*pip, "-c", releases(folder / "releases.txt"), wheel, folder=folder)
     return binaries / "festoon"
 
 

@@ -38,7 +38,7 @@ def main(arguments: list[str]) -> None:
 
 
 def _take(browser: Browser, server: Served, name: str, desk: str, given: argparse.Namespace) -> None:
-    with opened(browser, server, STATES[name], desk) as page:
+    with opened(browser, server, STATES[name], desk) as (page,):
         for size in given.size or EVERY_SIZE:
             file = given.out / f"{name}-{desk}-{size.replace(' ', '')}.png"
             sized(page, EVERY_SIZE[size]).screenshot(path=file)

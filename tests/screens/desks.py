@@ -40,24 +40,29 @@ def measured(page: Page, what: str, given: dict[str, float] | None = None) -> An
 
 
 @contextmanager
-def opened(browser: Browser, server: Served, state: State, desk: str) -> Iterator[Page]:
-    """A desk of a state that knows what it shows; a booth whose runner gave no name.
+def opened(browser: Browser, server: Served, state: State, *desks: str) -> Iterator[list[Page]]:
+    """Desks of a state that know what they show, side by side; a booth whose runner gave no name.
 
-    Where the state's server is gone it says nothing more, until the desk is left.
+    Where the state's server is gone it says nothing more, until the desks are left.
     """
     with browser.new_context(locale="en-US", service_workers="block", color_scheme="dark") as context:
-        page = context.new_page()
-        page.goto(f"{server.base}/{desk}" if desk == "lobby" or not state.shows else server.desk(desk))
-        if state.shows:
-            page.wait_for_function(_HAS, arg=desk, timeout=PATIENCE_MS)
-        if state.shows and desk == "booth":
-            page.get_by_role("button", name="Without a name").click()
+        pages = [_opened(context.new_page(), server, state, desk) for desk in desks]
         if state.gone:
             server.stall()
-            page.get_by_role("heading", name="No word from the server").wait_for(timeout=PATIENCE_MS)
-        yield page
+            for page in pages:
+                page.get_by_role("heading", name="No word from the server").wait_for(timeout=PATIENCE_MS)
+        yield pages
         if state.gone:
             server.go_on()
+
+
+def _opened(page: Page, server: Served, state: State, desk: str) -> Page:
+    page.goto(f"{server.base}/{desk}" if desk == "lobby" or not state.shows else server.desk(desk))
+    if state.shows:
+        page.wait_for_function(_HAS, arg=desk, timeout=PATIENCE_MS)
+    if state.shows and desk == "booth":
+        page.get_by_role("button", name="Without a name").click()
+    return page
 
 
 def sized(page: Page, size: tuple[int, int]) -> Page:

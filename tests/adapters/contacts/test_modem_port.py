@@ -210,7 +210,6 @@ async def test_lines_of_which_a_gateway_has_not_told_are_not_known() -> None:
             return ModemPins()
 
         async def read(self) -> bytes:
-            await asyncio.sleep(0.05)
             raise FeedFault("that will do")
 
     feed = wiring('id = "north"\nkind = "modem"\nport = "rfc2217://127.0.0.1:1"', MODEM[:1]).feeds[0]

@@ -42,11 +42,13 @@ class Ended:
         self.sent += data
 
     async def ask(self, frame: bytes) -> bytes:
-        """What comes of a frame once the line has been silent for long enough."""
+        """What comes of a frame once the line has been silent for long enough; it began to wait before this does."""
         assert self.heard is not None
         self.sent = b""
         self.heard(frame)
-        await asyncio.sleep(4 * SILENCE_S)
+        silent = asyncio.Event()
+        asyncio.get_running_loop().call_later(SILENCE_S, silent.set)
+        await silent.wait()
         return self.sent
 
 
