@@ -187,9 +187,8 @@ class Course:
         self._behind.discard(run)
         if not branch.deleted and self._last[run] < branch.events:
             self._behind.add(run)
-            self._note(
-                run, f"The archive has {branch.events} events of {run}, this log {self._last[run]}: is it restored?"
-            )
+            had = f"{branch.events} {'event' if branch.events == 1 else 'events'} of {run}"
+            self._note(run, f"The archive has {had}, this log {self._last[run]}: is it restored?")
 
     def _tell_apart(self, run: str) -> None:
         self._behind.discard(run)
