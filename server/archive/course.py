@@ -8,13 +8,13 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import DataError, IntegrityError
 
 from server.archive.sending import Branch, Sender, Sum, Summed
-from server.runlog.raw import RawEvent, RawLog, RawRun
+from server.runlog.raw import RawEvent, RawLog, RawRun, Tops
 
 MOST: Final = 200
 """Events in one transaction: what is held in memory of a log of any length. Chosen."""
 
-LOOK_S: Final = 2.0
-"""Between two looks at what changes seldom: new runs, summaries, what was put away. Chosen."""
+WHOLE_S: Final = 60.0
+"""Between two looks at all runs, for what no last row tells: brought back, removed, its plan restored. Chosen."""
 
 Json = dict[str, Any]
 Note = Callable[[str, str], None]
@@ -50,49 +50,49 @@ class Course:
             self._shown = {run: Json() for run in self._sender.shown()}
         self.site = self._sender.site
         self.branches: dict[str, Branch] = {}
+        self.there: dict[str, int | None] = {}
+        """How far the archive is with each run of the log; None for one that it does not take."""
         self._numbers: dict[str, int] = {}
         self._runs: dict[str, RawRun] = {}
         self._months: dict[str, date] = {}
         self._last: dict[str, int] = {}
+        # In the order of the log, as a dict is: what is asked at every turn must not grow with the runs of years.
+        self._due: dict[str, None] = {}
         # What grows by another history after a restore shows that only then: matched anew whenever it grows.
         self._behind: set[str] = set()
         self._aside: set[str] = set()
-        self._version, self._row, self._looked_s = -1, 0, float("-inf")
+        self._version, self._tops, self._looked_s, self._is_whole = -1, Tops(0, 0, 0, 0), float("-inf"), False
         self.look()
 
     @property
     def waiting(self) -> int:
         """How many events the archive does not have yet."""
-        return sum(max(0, self._last[run] - self._events_of(run)) for run in self._runs if self._is_wanted(run))
-
-    def there(self) -> dict[str, int | None]:
-        """How far the archive is with each run of the log; None for one that it does not take."""
-        return {run: self._events_of(run) if self._is_wanted(run) else None for run in self._runs}
+        return sum(max(0, self._last[run] - self._events_of(run)) for run in self._due)
 
     def look(self) -> None:
-        """See what the log has now."""
+        """See what the log has now: what was written since, and now and then all of it."""
         version = self._log.data_version()
-        if version == self._version:
+        is_time = self._now_s() - self._looked_s >= WHOLE_S
+        if version == self._version and (self._is_whole or not is_time):
             return
-        row = self._log.last_row()
-        is_whole = self._now_s() - self._looked_s >= LOOK_S or row < self._row
-        touched = {} if is_whole else self._log.touched(self._row)
-        if is_whole or not touched.keys() <= self._runs.keys():
+        tops = self._log.tops()
+        self._is_whole = is_time or any(now < before for now, before in zip(tops, self._tops, strict=True))
+        if self._is_whole:
             self._look_at_all()
         else:
-            self._last.update(touched)
-            self._match(touched.keys() & self._behind)
-        self._row = row
-        self._version = version if is_whole else -1
+            # First what grew: every run of it is among those that are read after it.
+            touched = self._log.touched(self._tops)
+            self._take(self._log.since(self._tops), touched)
+        self._tops, self._version = tops, version
 
     def send(self) -> int:
         """Send what comes next, in one transaction; how many events that were. 0: all is there."""
         self.look()
-        wanted = [run for run in self._runs if self._is_due(run)]
+        wanted = list(self._due)
         try:
             return self._send(wanted)
         except _WentApart as apart:
-            self._match([str(apart)])
+            self._match_again(str(apart))
             return 1
         except _NOT_TAKEN:
             return sum(self._send_alone(run) for run in wanted)
@@ -117,12 +117,33 @@ class Course:
         self._shown = known
 
     def _look_at_all(self) -> None:
-        runs = {run.run: run for run in self._log.runs()}
-        new = [run for run in runs.values() if run.run not in self._runs or self._runs[run.run].created != run.created]
-        self._runs = runs
-        self._last = {run.run: run.last for run in runs.values()}
-        self._match({*(run.run for run in new), *(self._behind & runs.keys())})
+        runs = self._log.runs()
+        names = {run.run for run in runs}
+        for gone in self._runs.keys() - names:
+            for known in (self._runs, self._last, self._due, self.there):
+                known.pop(gone, None)
+        self._behind &= names
+        self._take(runs, dict.fromkeys(self._behind, 0))
         self._looked_s = self._now_s()
+
+    def _take(self, runs: Iterable[RawRun], touched: Mapping[str, int]) -> None:
+        """Know of these runs as they are now, and of those that have grown how far."""
+        new = {run.run for run in runs if run.run not in self._runs or self._runs[run.run].created != run.created}
+        grown = touched.keys() & (self._runs.keys() | new)
+        self._runs |= {run.run: run for run in runs}
+        self._last |= {run: max(touched[run], self._last.get(run, 0)) for run in grown}
+        self._last |= {run.run: run.last for run in runs}
+        self._match(new | (grown & self._behind))
+        self._weigh([*(run.run for run in runs), *grown])
+
+    def _weigh(self, runs: Iterable[str]) -> None:
+        """See what the archive lacks of these runs."""
+        for run in runs:
+            self.there[run] = self._events_of(run) if self._is_wanted(run) else None
+            if self._is_due(run):
+                self._due[run] = None
+            else:
+                self._due.pop(run, None)
 
     def _match(self, runs: Iterable[str]) -> None:
         """Find the branch that each of these goes on, or that it needs a new one."""
@@ -130,7 +151,7 @@ class Course:
         if not left:
             return
         with self._connection.begin():
-            known = self._sender.branches()
+            known = self._sender.branches(left)
             for run in left:
                 branches = known.get(run, [])
                 self._numbers[run] = len(branches)
@@ -138,6 +159,10 @@ class Course:
                 left[run] = [one for one in branches if one.created == self._runs[run].created]
             while left:
                 left = self._next_candidates(left)
+
+    def _match_again(self, run: str) -> None:
+        self._match([run])
+        self._weigh([run])
 
     def _next_candidates(self, left: Mapping[str, list[Branch]]) -> dict[str, list[Branch]]:
         """Try the latest branch of each run; those that are still without one."""
@@ -162,9 +187,8 @@ class Course:
         self._behind.discard(run)
         if not branch.deleted and self._last[run] < branch.events:
             self._behind.add(run)
-            self._note(
-                run, f"The archive has {branch.events} events of {run}, this log {self._last[run]}: is it restored?"
-            )
+            had = f"{branch.events} {'event' if branch.events == 1 else 'events'} of {run}"
+            self._note(run, f"The archive has {had}, this log {self._last[run]}: is it restored?")
 
     def _tell_apart(self, run: str) -> None:
         self._behind.discard(run)
@@ -206,6 +230,7 @@ class Course:
                     room -= max(1, sent[run].events)
         # The archive has it now, and not a moment before.
         self.branches |= {run: one.branch for run, one in sent.items()}
+        self._weigh(sent)
         return sum(max(1, one.events) for one in sent.values())
 
     def _open_months(self, runs: Iterable[str]) -> None:
@@ -220,9 +245,10 @@ class Course:
         try:
             return self._send([run])
         except _WentApart as apart:
-            self._match([str(apart)])
+            self._match_again(str(apart))
         except _NOT_TAKEN as error:
             self._aside.add(run)
+            self._weigh([run])
             found = " ".join(str(getattr(error, "orig", None) or error).split())
             self._note(run, f"The archive does not take {run} ({found}); it stays in this log.")
         return 1
@@ -238,6 +264,9 @@ class Course:
             sender.put_plan(branch, there, self._log.plan_text(run))
             branch = branch._replace(has_plan=True)
         rows = self._log.events(run, branch.events, room)
+        if not rows and self._last[run] > branch.events:
+            # It was removed meanwhile.
+            self._looked_s, self._is_whole = float("-inf"), False
         branch = self._sent_events(run, branch, rows)
         if (there.put_away_at, there.put_away_by) != branch.put_away:
             sender.put_away(branch, there.put_away_at, there.put_away_by)
@@ -251,7 +280,9 @@ class Course:
     def _sent_events(self, run: str, branch: Branch, rows: list[RawEvent]) -> Branch:
         sound = [row for row in rows if row.is_sound]
         if len(sound) < len(rows):
-            self._note(run, f"{run}: {len(rows) - len(sound)} events of the log are damaged, and not sent.")
+            lost = len(rows) - len(sound)
+            told = "1 event of the log is" if lost == 1 else f"{lost} events of the log are"
+            self._note(run, f"{run}: {told} damaged, and not sent.")
         if sound and not self._sender.add_events(branch, sound):
             raise _WentApart(run)
         return branch._replace(events=rows[-1].seq) if rows else branch

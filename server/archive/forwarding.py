@@ -2,7 +2,7 @@
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
@@ -13,6 +13,7 @@ from server.archive.backoff import wait_s
 from server.archive.course import Course
 from server.archive.faults import ArchiveFault, fault_from_error
 from server.archive.place import ArchiveAddress
+from server.archive.sending import Branch
 from server.clock import Clock
 from server.runlog import RunLogFault
 from server.runlog.raw import RawLog
@@ -81,8 +82,9 @@ class Forwarding:
         self._pictures: dict[str, Json] = {}
         self._shown_s: float | None = None
         self._heard_s = float("-inf")
-        self._had: dict[str, int] = {}
-        self._there: dict[str, int | None] = {}
+        # Both as the latest course has them: nothing is copied at every turn.
+        self._had: Mapping[str, Branch] = {}
+        self._there: Mapping[str, int | None] = {}
         self._answered_s, self._answered = self._now_s(), now()
         self._got_on = False
         self._closing = threading.Event()
@@ -161,15 +163,16 @@ class Forwarding:
     def _told_back(self, course: Course) -> None:
         """Say where the archive has less than it had a while ago."""
         there = {branch.run: branch.events for branch in course.branches.values()}
-        less = [run for run, events in self._had.items() if there.get(run, 0) < events]
+        less = sum(there.get(branch.run, 0) < branch.events for branch in self._had.values())
         if less:
-            self._note("", f"The archive has gone back, by {len(less)} runs: it is sent again what it lacks.")
+            told = f"by {less} {'run' if less == 1 else 'runs'}"
+            self._note("", f"The archive has gone back, {told}: it is sent again what it lacks.")
 
     def _say(self, course: Course, sent: int) -> None:
-        waiting, there = course.waiting, course.there()
-        self._had = {branch.run: branch.events for branch in course.branches.values()}
+        waiting = course.waiting
+        self._had = course.branches
         with self._lock:
-            self._there = there
+            self._there = course.there
             self._answered_s, self._answered = self._now_s(), self._now()
             before = self._lag
             since = None if not waiting else before.since or self._now()

@@ -72,10 +72,10 @@ class Sender:
             raise ArchiveFault("The archive takes what sites send, and this name is none of a site's: ask for its key.")
         return cls(connection, str(site))
 
-    def branches(self) -> dict[str, list[Branch]]:
-        """All that the archive has of this site, by what the site calls it, the oldest branch first."""
+    def branches(self, runs: Iterable[str]) -> dict[str, list[Branch]]:
+        """All that the archive has of these runs, by what the site calls them, the oldest branch first."""
         found: dict[str, list[Branch]] = {}
-        for row in self._ask(_BRANCHES):
+        for row in self._ask(_BRANCHES, runs=list(runs)):
             key = None if row.summary_events is None else SummaryKey(row.summary_events, row.made_by, row.length)
             put_away = (row.put_away_at, row.put_away_by)
             own = (row.run, row.local, row.month, row.created, row.events, row.has_plan)
@@ -198,7 +198,7 @@ SELECT run, local, month, created, runs.events, plan_text <> '' AS has_plan, put
     deleted IS NOT NULL AS is_deleted,
     kept.events AS summary_events, kept.made_by, length(kept.body) AS length
 FROM festoon.runs LEFT JOIN festoon.summaries kept USING (site, run)
-WHERE site = :site ORDER BY local, length(run), run
+WHERE site = :site AND local = ANY (CAST(:runs AS text[])) ORDER BY local, length(run), run
 """
 _SAME = """
 SELECT one.run FROM unnest(CAST(:runs AS text[]), CAST(:seqs AS integer[]), CAST(:sums AS bigint[])) one (run, seq, sum)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from server.commands.amounts import amount
 from server.commands.options import Port, ended_by_signals, faults_told, settings_given
 
 if TYPE_CHECKING:
@@ -138,8 +139,8 @@ def list_sites(at: At = None) -> None:
         found = roles.all_sites(connection)
     for one in found:
         heard = "never heard of" if one.heard is None else f"heard of {one.heard:%Y-%m-%d %H:%M:%S %Z}"
-        waits = f", {one.waiting} events waited" if one.waiting else ""
-        typer.echo(f"{one.name}  {one.url}  {one.runs} runs  {heard}{waits}{_since(one.retired)}")
+        waits = f", {amount(one.waiting, 'event')} waited" if one.waiting else ""
+        typer.echo(f"{one.name}  {one.url}  {amount(one.runs, 'run')}  {heard}{waits}{_since(one.retired)}")
 
 
 @reader.command("add")
@@ -262,7 +263,7 @@ def remove(
         raise typer.BadParameter("a run is removed for good: say --yes", param_hint="--yes")
     with _changing(at) as (connection, _):
         gone = let_go(connection, name, run)
-    typer.echo(f"{name}: {run} is removed, with its {gone.events} events.")
+    typer.echo(f"{name}: {run} is removed, with its {amount(gone.events, 'event')}.")
 
 
 @archive.command()
@@ -279,10 +280,11 @@ def forget(
     with _changing(at) as (connection, _):
         if not yes:
             there = would_go(connection, before.date())
-            said = f"{there.runs} runs with {there.events} events would go for good: say --yes"
+            said = f"{amount(there.runs, 'run')} with {amount(there.events, 'event')} would go for good: say --yes"
             raise typer.BadParameter(said, param_hint="--yes")
         gone = let_go_before(connection, before.date())
-    typer.echo(f"{gone.runs} runs with {gone.events} events are gone, all of before {before:%Y-%m}.")
+    said = f"{amount(gone.runs, 'run')} with {amount(gone.events, 'event')}"
+    typer.echo(f"{said} {'is' if gone.runs == 1 else 'are'} gone, all of before {before:%Y-%m}.")
 
 
 @archive.command()
@@ -297,4 +299,4 @@ def export(
 
     with faults_told(RunLogFault), _changing(at) as (connection, _):
         copied = export_site(connection, name, file)
-    typer.echo(f"{file}: {copied.runs} runs with {copied.events} events.")
+    typer.echo(f"{file}: {amount(copied.runs, 'run')} with {amount(copied.events, 'event')}.")

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from server.commands.accounts import Data
+from server.commands.amounts import amount
 from server.commands.options import faults_told, settings_given
 
 NAMED = "festoon-%Y-%m-%d-%H%M%S.db"
@@ -36,7 +37,7 @@ def backup(
     made = file / Clock().now().strftime(NAMED) if file.is_dir() else file
     with faults_told(RunLogFault):
         copied = backup_to_file(settings_given(None, None, data).data, made)
-        typer.echo(f"{made}: {copied.runs} runs with {copied.events} events.")
+        typer.echo(f"{made}: {amount(copied.runs, 'run')} with {amount(copied.events, 'event')}.")
         if is_tried:
             _try(made)
             typer.echo("It was restored, and every run in it can be read.")
@@ -82,5 +83,5 @@ def restore(
         copied = restore_from_file(file, where, replace=replace)
     if copied.aside is not None:
         typer.echo(f"The log that was there is now {copied.aside}.")
-    typer.echo(f"{where}: {copied.runs} runs with {copied.events} events.")
+    typer.echo(f"{where}: {amount(copied.runs, 'run')} with {amount(copied.events, 'event')}.")
     typer.echo("Every device is to be paired anew.")

@@ -43,6 +43,15 @@ class RawEvent(NamedTuple):
     is_sound: bool
 
 
+class Tops(NamedTuple):
+    """The last row of each table, 0 without any: what is written later is that row written anew, or comes after it."""
+
+    runs: int
+    archived: int
+    summaries: int
+    events: int
+
+
 class RawLog:
     """A log that another connection writes to. For one thread; every method raises RunLogFault."""
 
@@ -68,17 +77,24 @@ class RawLog:
         """Another number whenever something was written since (SQLite, "PRAGMA data_version")."""
         return int(self._rows("PRAGMA data_version")[0][0])
 
-    def last_row(self) -> int:
-        """The last row of the table of events, whosever it is: what `touched` goes on from."""
-        return int(self._rows("SELECT coalesce(max(rowid), 0) FROM events")[0][0])
+    def tops(self) -> Tops:
+        """How far each table goes; what takes the same time however long the log is, as `touched` and `since` do."""
+        return Tops(*self._rows(_TOPS)[0])
 
-    def touched(self, after_row: int) -> dict[str, int]:
-        """The runs that have rows after that one, each with the number of its last event."""
-        return dict(self._rows("SELECT run, max(seq) FROM events WHERE rowid > ? GROUP BY run", after_row))
+    def touched(self, tops: Tops) -> dict[str, int]:
+        """The runs that have events after that, each with the number of its last one."""
+        return dict(self._rows("SELECT run, max(seq) FROM events WHERE rowid > ? GROUP BY run", tops.events))
 
     def runs(self) -> list[RawRun]:
         """Every run, the oldest first."""
-        return [_run(row) for row in self._rows(_RUNS)]
+        return [_run(row) for row in self._rows(f"{_RUNS} ORDER BY created, id")]
+
+    def since(self, tops: Tops) -> list[RawRun]:
+        """The runs that were made, put away or counted after that, and the last that were before it.
+
+        One that was brought back, removed or given its plan again is told by `runs` alone.
+        """
+        return [_run(row) for row in self._rows(f"{_RUNS} WHERE id IN ({_SINCE})", *tops[:3])]
 
     def plan_text(self, run: str) -> str:
         """The text of a run's plan; empty where damage took it. Raises RunLogFault where the run has gone."""
@@ -110,7 +126,15 @@ _RUNS = """
 SELECT id, plan_name, created, sum, plan_text <> '',
     (SELECT coalesce(max(seq), 0) FROM events WHERE events.run = runs.id),
     archived.at, archived.by, summaries.events, made_by, length(body)
-FROM runs LEFT JOIN archived ON archived.run = id LEFT JOIN summaries ON summaries.run = id ORDER BY created, id
+FROM runs LEFT JOIN archived ON archived.run = id LEFT JOIN summaries ON summaries.run = id
+"""
+_TOPS = """
+SELECT (SELECT coalesce(max(rowid), 0) FROM runs), (SELECT coalesce(max(rowid), 0) FROM archived),
+    (SELECT coalesce(max(rowid), 0) FROM summaries), (SELECT coalesce(max(rowid), 0) FROM events)
+"""
+_SINCE = """
+SELECT id FROM runs WHERE rowid >= ? UNION SELECT run FROM archived WHERE rowid >= ?
+UNION SELECT run FROM summaries WHERE rowid >= ?
 """
 _EVENTS = "SELECT seq, arrived, body, sum, id FROM events WHERE run = ?"
 

@@ -120,7 +120,7 @@ def _log(looked: Looked) -> Iterator[Finding]:
             return
         with closing(StoredRuns.reading(data)) as log:
             runs = list(log.runs())
-        yield Finding("well", "log", f"{len(runs)} runs can be read")
+        yield Finding("well", "log", f"{len(runs)} {'run' if len(runs) == 1 else 'runs'} can be read")
     except RunLogFault as fault:
         yield Finding("bad", "log", *_in_two(fault))
 

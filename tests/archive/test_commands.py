@@ -35,7 +35,7 @@ def test_a_site_is_made_and_forwards_with_what_it_is_told(archive: Archive, at: 
         grow(log, "one", 1, 3)
         arrives(archive, tmp_path / "log", "north", "one")
     listed = said("archive", "site", "list", "--archive", at).out
-    assert listed.startswith("north  http://north.example:8440  1 runs  heard of 20")
+    assert listed.startswith("north  http://north.example:8440  1 run  heard of 20")
     assert said("archive", "site", "retire", "north", "--archive", at).status == 0
     assert said("archive", "site", "list", "--archive", at).out.endswith("  retired\n")
     assert said("archive", "site", "address", "north", "http://n.example", "--archive", at).status == 0

@@ -1,5 +1,6 @@
 """What a site's log holds comes to the archive: all of it, in order, once, whatever breaks on the way."""
 
+import asyncio
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -16,10 +17,13 @@ from server.archive.faults import ArchiveFault
 from server.archive.place import archive_address
 from server.archive.roles import new_key, retire
 from server.review.kept import COUNTED_BY
+from server.runlog import RunLog
+from server.runlog.raw import RawLog, RawRun
 from tests.archive.conftest import Archive
 from tests.archive.proxy import Proxy, proxy
 from tests.archive.sites import PLAN, arrives, branches, forwarding, grow, in_archive, in_log, log_of
 from tests.archive.waiting import until
+from tests.runlog.logs import ZERO
 
 END_OTHERS = """
 SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE pid <> pg_backend_pid() AND datname = current_database()"""
@@ -173,7 +177,7 @@ def test_an_archive_restored_from_an_older_backup_is_given_the_rest(
             owner.execute(text(END_OTHERS))
         arrives(archive, tmp_path, "north", "one")
         until(lambda: forwarded.lag().notes)
-        assert "The archive has gone back, by 1 runs" in forwarded.lag().notes[0]
+        assert "The archive has gone back, by 1 run:" in forwarded.lag().notes[0]
 
 
 def test_a_run_that_the_archive_cannot_take_holds_up_no_other(archive: Archive, north: str, tmp_path: Path) -> None:
@@ -198,25 +202,17 @@ def test_a_damaged_event_is_left_out_and_told(archive: Archive, north: str, tmp_
                 spoilt.execute("INSERT INTO events SELECT run, 6, 'x', arrived, body, 1 FROM events WHERE seq = 5")
                 spoilt.commit()
             until(lambda: forwarded.lag().notes)
-            assert forwarded.lag().notes == ("one: 1 events of the log are damaged, and not sent.",)
+            assert forwarded.lag().notes == ("one: 1 event of the log is damaged, and not sent.",)
     assert len(in_archive(archive, "north", "one")) == 5
 
 
-async def _put_away(log: object) -> None:
-    from server.runlog import RunLog
-    from tests.runlog.logs import ZERO
-
-    assert isinstance(log, RunLog)
+async def _put_away(log: RunLog) -> None:
     await log.library.archive("one", ZERO, "Ada")
-    await log.library.keep_summary(
-        "one", 2, COUNTED_BY, '{"trouble": {"film_trip": 2}, "story": null, "damaged": false}'
-    )
+    await _counted(log, 2)
 
 
 def test_what_is_written_of_whole_runs_follows(archive: Archive, north: str, tmp_path: Path) -> None:
     """A run that is put away is put away there too, and what was counted of it is found there."""
-    import asyncio
-
     asked = text("SELECT put_away_by, trouble, houses, day::text, words FROM festoon.runs")
     with log_of(tmp_path, "one") as log, forwarding(tmp_path, north):
         grow(log, "one", 1, 2)
@@ -232,6 +228,59 @@ def test_what_is_written_of_whole_runs_follows(archive: Archive, north: str, tmp
         # What comes later makes it uncounted.
         grow(log, "one", 3, 3)
         until(lambda: found()[1] is None)
+
+
+def test_all_runs_are_looked_at_once_and_what_is_new_is_found_by_itself(
+    archive: Archive, north: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A log of years is gone through when forwarding begins; later runs, summaries and acts are found without that."""
+    looks = list[RawLog]()
+    whole = RawLog.runs
+
+    def counted(log: RawLog) -> list[RawRun]:
+        looks.append(log)
+        return whole(log)
+
+    monkeypatch.setattr(RawLog, "runs", counted)
+    with log_of(tmp_path, "one") as log, forwarding(tmp_path, north):
+        grow(log, "one", 1, 2)
+        arrives(archive, tmp_path, "north", "one")
+        log.create_run("two", PLAN, "larkspur.plan.toml", ZERO)
+        grow(log, "two", 1, 3)
+        arrives(archive, tmp_path, "north", "two")
+        asyncio.run(_put_away(log))
+        until(lambda: _state_of(archive, "one") == ("Ada", {"film_trip": 2}))
+        asyncio.run(_counted(log, 12))
+        until(lambda: _state_of(archive, "one") == ("Ada", {"film_trip": 12}))
+    assert len(looks) == 1
+
+
+def test_what_no_last_row_tells_is_found_by_looking_at_all(
+    archive: Archive, north: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A run that is brought back is back in the archive, after the next look at all runs."""
+    monkeypatch.setattr("server.archive.course.WHOLE_S", 0.5)
+    with log_of(tmp_path, "one") as log, forwarding(tmp_path, north):
+        grow(log, "one", 1, 2)
+        asyncio.run(_put_away(log))
+        until(lambda: _state_of(archive, "one")[0] == "Ada")
+        asyncio.run(_brought_back(log))
+        until(lambda: _state_of(archive, "one")[0] is None)
+
+
+async def _counted(log: RunLog, times: int) -> None:
+    body = f'{{"trouble": {{"film_trip": {times}}}, "story": null, "damaged": false}}'
+    await log.library.keep_summary("one", 2, COUNTED_BY, body)
+
+
+async def _brought_back(log: RunLog) -> None:
+    await log.library.bring_back("one")
+
+
+def _state_of(archive: Archive, run: str) -> tuple[Any, ...]:
+    asked = text("SELECT put_away_by, trouble FROM festoon.runs WHERE run = :run")
+    with archive.owner.connect() as connection:
+        return tuple(connection.execute(asked, {"run": run}).first() or (None, None))
 
 
 def test_a_retired_site_is_told_so_and_goes_on_with_a_new_key(archive: Archive, north: str, tmp_path: Path) -> None:

@@ -83,10 +83,10 @@ def test_a_run_that_is_removed_while_its_site_sends_stays_away(archive: Archive,
 def test_old_months_go_at_once(archive: Archive, log: Path, at: Path) -> None:
     """First it is said how much that is; then whole months go, and what is younger stays."""
     told = said("archive", "forget", "--before", "2026-06", "--archive", at)
-    assert (told.status, "1 runs with 3 events" in told.err) == (2, True)
+    assert (told.status, "1 run with 3 events" in told.err) == (2, True)
     assert months(archive) == ["events_2026_03", "events_2026_06"]
     told = said("archive", "forget", "--before", "2026-06", "--yes", "--archive", at)
-    assert told.out == "1 runs with 3 events are gone, all of before 2026-06.\n"
+    assert told.out == "1 run with 3 events is gone, all of before 2026-06.\n"
     assert months(archive) == ["events_2026_06"]
     assert (in_archive(archive, "north", "march"), len(in_archive(archive, "north", "june"))) == ([], 4)
 

@@ -1,5 +1,6 @@
 """The overview of every site, and the library and debrief of an archive, in a browser."""
 
+import json
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Locator, Page, expect
+from sqlalchemy import text
 
 from tests.archive.company import company, shown
 from tests.archive.conftest import Archive
@@ -66,6 +68,37 @@ def test_it_fits_and_is_open_to_everybody(page: Page, sites: dict[str, Served], 
         assert box is not None
         assert box["height"] >= 48
     assert Axe().run(page).response["violations"] == []
+
+
+def test_sixty_sites_fit_a_wall(archive: Archive, clean: BrowserContext) -> None:
+    """What needs somebody is large and first, and the quiet sites of a large company are all seen with it at once."""
+    for number in range(1, 61):
+        _live(archive, f"site{number}", ["House 2"] if number in {20, 40} else [])
+    with shown(archive) as server:
+        page = clean.new_page()
+        page.set_viewport_size({"width": 1920, "height": 1080})
+        page.goto(f"{server.base}/overview")
+        expect(rows(page)).to_have_count(60)
+        expect(rows(page).first).to_contain_text("Dark gate: House 2")
+        assert page.evaluate("() => document.documentElement.scrollHeight <= innerHeight")
+        assert Axe().run(page).response["violations"] == []
+        for size in SIZES:
+            page.set_viewport_size({"width": size["width"], "height": size["height"]})
+            assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+
+
+def _live(archive: Archive, site: str, dark: list[str]) -> None:
+    """A site with a live run that stands so, as if its forwarding had told it just now."""
+    archive.site(site)
+    made(archive, site, "a", datetime.now(UTC).date(), 2, None)
+    stations = [{"house": str(house), "phase": "showing"} for house in (1, 2)]
+    told = {"format": 1, "title": "Two by Lantern Light", "state": "running", "stations": stations, "dark": dark}
+    with archive.owner.begin() as owner:
+        owner.execute(text("INSERT INTO festoon.heard (site, waiting) VALUES (:site, 0)"), {"site": site})
+        owner.execute(
+            text("INSERT INTO festoon.pictures VALUES (:site, 'a', now(), CAST(:told AS jsonb))"),
+            {"site": site, "told": json.dumps(told)},
+        )
 
 
 def test_a_server_that_says_nothing_is_told_across_the_page(

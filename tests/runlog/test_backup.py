@@ -174,11 +174,11 @@ def test_the_commands_do_both(tmp_path: Path) -> None:
     """`festoon backup` and `festoon restore` say what they copied; a fault is one sentence and status 2."""
     write(tmp_path / "data", 3)
     told = said("backup", tmp_path / "b", "--data", tmp_path / "data")
-    assert (told.status, told.out) == (0, f"{tmp_path / 'b'}: 1 runs with 3 events.\n")
+    assert (told.status, told.out) == (0, f"{tmp_path / 'b'}: 1 run with 3 events.\n")
     told = said("restore", tmp_path / "b", "--data", tmp_path / "new")
     assert (told.status, told.out) == (
         0,
-        f"{tmp_path / 'new'}: 1 runs with 3 events.\nEvery device is to be paired anew.\n",
+        f"{tmp_path / 'new'}: 1 run with 3 events.\nEvery device is to be paired anew.\n",
     )
     told = said("restore", tmp_path / "b", "--data", tmp_path / "new")
     assert (told.status, told.err.count("\n"), "--replace" in told.err) == (2, 1, True)

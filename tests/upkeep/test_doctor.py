@@ -213,7 +213,7 @@ def test_the_command_ends_with_what_it_found(folder: Path, monkeypatch: pytest.M
     """0 where a server can run, 1 where not; a line each, with what mends it."""
     well = runner.invoke(app, ["doctor", "--data", str(folder), "--port", "0"])
     assert well.exit_code == 0
-    assert "1 runs can be read" in well.stdout
+    assert "1 run can be read" in well.stdout
     (folder / "session.key").write_bytes(b"short")
     (folder / "session.key").chmod(0o600)
     bad = runner.invoke(app, ["doctor", "--data", str(folder), "--port", "0"])
@@ -258,7 +258,7 @@ async def test_a_backup_is_tried_and_old_ones_go(tmp_path: Path) -> None:
         file.write_text("x")
     done = runner.invoke(app, ["backup", "--try", "--keep", "2", "--data", str(tmp_path / "log"), str(folder)])
     assert done.exit_code == 0, done.output
-    assert "1 runs with 1 events" in done.stdout
+    assert "1 run with 1 event" in done.stdout
     left = sorted(path.name for path in folder.iterdir())
     assert left[0] == older[2].name
     assert left[2] == "festoon-notes.txt"

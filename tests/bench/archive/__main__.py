@@ -5,9 +5,9 @@
 
 `kills` ends the archive, the network or the site at random instants while somebody taps, and counts what is lost or
 doubled in the archive; `taps` is what a tap takes with an archive and without, in one run, also while
-`--past` runs that wait are sent; `many` are sites that
-forward at once, each three chains at `--rate` events a second; `year` opens library, overview and debrief over
-generated data: `--of` sites with `--runs` runs of `--events` events.
+`--past` runs that wait are sent; `standing` is what forwarding costs a site by how many past runs it has; `many` are
+sites that forward at once, each three chains at `--rate` events a second; `year` opens library, overview and debrief
+over generated data: `--of` sites with `--runs` runs of `--events` events.
 """
 
 import argparse
@@ -19,6 +19,7 @@ from pathlib import Path
 
 from tests.bench.archive.kills import kills
 from tests.bench.archive.many import many
+from tests.bench.archive.standing import standing
 from tests.bench.archive.taps import taps
 from tests.bench.archive.year import year
 
@@ -26,7 +27,7 @@ from tests.bench.archive.year import year
 def main() -> None:
     """Measure what was asked for."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    words = ("kills", "taps", "many", "year")
+    words = ("kills", "taps", "standing", "many", "year")
     parser.add_argument("--only", choices=words, nargs="+", default=words, metavar="WORD", help=", ".join(words))
     whole = {"instants": 100, "seed": 1, "taps": 400, "past": 200, "sites": 20, "of": 1000, "runs": 100, "events": 30}
     for name, default in whole.items():
@@ -37,6 +38,7 @@ def main() -> None:
     parts: dict[str, Callable[[Path], Iterator[str]]] = {
         "kills": lambda folder: kills(folder, asked.instants, asked.seed),
         "taps": lambda folder: taps(folder, asked.taps, asked.past),
+        "standing": standing,
         "many": lambda folder: many(folder, asked.sites, asked.rate, asked.seconds),
         "year": lambda folder: year(folder, asked.of, asked.runs, asked.events),
     }

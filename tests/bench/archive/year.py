@@ -3,7 +3,9 @@
 import asyncio
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +23,7 @@ from tests.archive.conftest import Archive
 from tests.archive.sites import arrives, forwarding
 from tests.desk.past import RUN, fill
 
+AT_ONCE = 2
 TRIES = 60
 PAGE = 50
 
@@ -30,7 +33,7 @@ def year(folder: Path, sites: int, runs: int, events: int) -> Iterator[str]:
     with cluster() as postgres:
         archive = Archive(postgres)
         begun = time.perf_counter()
-        _generate(archive, sites, runs, events)
+        generate(archive, sites, runs, events)
         with closing(RunLog.open(folder / "log")) as log, forwarding(folder / "log", archive.site("real")):
             asyncio.run(fill(log))
             arrives(archive, folder / "log", "real", RUN)
@@ -79,17 +82,38 @@ def _timed(work: Callable[[], object]) -> str:
     return f"p50 {p50:.0f} ms, p95 {p95:.0f} ms"
 
 
-def _generate(archive: Archive, sites: int, runs: int, events: int) -> None:
+def generate(archive: Archive, sites: int, runs: int, events: int) -> None:
+    """Fill an archive: runs first, then their events by the month, `AT_ONCE` months at once."""
     given = {"sites": sites, "runs": runs, "events": events}
     with archive.owner.begin() as owner:
         # The rows refer to one another as they are made; each need not be looked at again.
-        owner.execute(text("SET LOCAL session_replication_role = replica"))
+        owner.execute(text(_UNCHECKED))
         owner.execute(text("SELECT festoon.open_month((date '2026-01-01' + n * 28)) FROM generate_series(0, 13) n"))
         for statement in _MADE:
             owner.execute(text(statement), {key: given[key] for key in given if f":{key}" in statement})
+        months = list(owner.execute(text("SELECT DISTINCT month FROM festoon.runs ORDER BY month")).scalars())
+    with ThreadPoolExecutor(AT_ONCE) as working:
+        list(working.map(lambda month: _generate_month(archive, month, events), months))
     with archive.owner.connect().execution_options(isolation_level="AUTOCOMMIT") as owner:
         owner.execute(text("VACUUM ANALYZE"))
 
+
+def _generate_month(archive: Archive, month: date, events: int) -> None:
+    with archive.owner.begin() as owner:
+        owner.execute(text(_UNCHECKED))
+        owner.execute(text(_EVENTS), {"month": month, "events": events})
+
+
+_UNCHECKED = "SET LOCAL session_replication_role = replica"
+# In the order of the key: its index grows at its end then, and each run's events lie together as a site sends them.
+_EVENTS = """
+INSERT INTO festoon.events (site, run, seq, month, arrived, body, sum)
+SELECT site, run, seq, month, created,
+    '{"id":"e' || seq || '","t":"2026-03-14T23:50:00Z","kind":"mark","source":"contact:north","station":"h3",'
+    || '"mark":"feature","sigma_s"\\:0.05}', seq
+FROM (SELECT site, run, month, created FROM festoon.runs WHERE month = :month ORDER BY site, run) one,
+    generate_series(1, :events) seq
+"""
 
 _MADE = (
     "INSERT INTO festoon.sites SELECT 's' || n, 'role' || n, 'http://s' || n FROM generate_series(1, :sites) n",
@@ -103,13 +127,6 @@ _MADE = (
         CASE WHEN (s + r) % 50 = 0 THEN '{"film_trip": 1}'::jsonb ELSE '{}'::jsonb END, 'over'
     FROM generate_series(1, :sites) s, generate_series(1, :runs) r,
         LATERAL (SELECT date '2026-01-01' + (r * 360 / :runs) AS day) at
-    """,
-    """
-    INSERT INTO festoon.events (site, run, seq, month, arrived, body, sum)
-    SELECT site, run, seq, month, created,
-        '{"id":"e' || seq || '","t":"2026-03-14T23:50:00Z","kind":"mark","source":"contact:north","station":"h3",'
-        || '"mark":"feature","sigma_s"\\:0.05}', seq
-    FROM festoon.runs, generate_series(1, :events) seq
     """,
     """
     INSERT INTO festoon.pictures SELECT site, run, now(), jsonb_build_object('format', 1, 'title', run,

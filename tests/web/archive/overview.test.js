@@ -65,6 +65,26 @@ test("runs stand worst first: light, spent, dark, standing, any act, not heard o
   assert.deepEqual(countInWords(rows), ["5 runs need somebody now", "Nothing is known of 1 of 9 sites", "8 live runs of 9 sites"]);
 });
 
+test("a run is quiet only while it is heard of and has nothing to say, and stands after those that have", () => {
+  const note = { alarms: { act: 0, watch: 0, note: 1 }, worst: [{ level: /** @type {const} */ ("note"), text: "Worth knowing", todo: "" }] };
+  const told = all({
+    ...Object.fromEntries(["a", "b", "c", "d"].map((name) => [`site ${name}`, site(name)])),
+    "site d": site("d", "2026-03-14T19:00:00Z"),
+    "a:a": run("a"),
+    "b:a": run("b", { ...note, state: "over" }),
+    "d:a": run("d"),
+  });
+  assert.deepEqual(
+    rowsOf(merged(new Map(), told), NOW).map((row) => [row.site, row.isQuiet]),
+    [
+      ["d", false],
+      ["b", false],
+      ["a", true],
+      ["c", true],
+    ],
+  );
+});
+
 test("a site that says nothing any more is told so by the time alone", () => {
   const known = merged(new Map(), all({ "site a": site("a"), "a:a": run("a") }));
   assert.equal(nth(rowsOf(known, NOW)).silent, "");

@@ -297,7 +297,7 @@ test("where the picture stands or is out people are told what to say, and since 
 });
 
 test("a house whose name another run has too says which run it belongs to, and no other does", () => {
-  const named = (/** @type {string} */ id, /** @type {string} */ title, /** @type {import("../../web/js/wire.js").Station[]} */ stations) => {
+  const named = (/** @type {string} */ id, /** @type {string} */ title, /** @type {import("../../../web/js/wire.js").Station[]} */ stations) => {
     const made = run(stations);
     return { ...made, state: { ...made.state, info: { ...made.state.info, run: id, title } } };
   };

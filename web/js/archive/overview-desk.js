@@ -57,8 +57,9 @@ export class OverviewDesk extends LitElement {
       }
       .rows {
         display: grid;
-        grid-template-columns: repeat(auto-fill, minmax(min(100%, 26rem), 1fr));
-        gap: 0.7rem;
+        grid-template-columns: repeat(auto-fill, minmax(min(100%, 14.5rem), 1fr));
+        align-items: start;
+        gap: 0.4rem;
       }
       .row {
         display: grid;
@@ -80,6 +81,30 @@ export class OverviewDesk extends LitElement {
       .row[data-silent] {
         border-style: dashed;
         border-color: var(--ink-2);
+      }
+      .row[data-quiet] {
+        display: block;
+        padding: 0;
+        border-width: 1px;
+        font-size: max(0.75rem, 14px);
+        line-height: 1.3;
+      }
+      .row[data-quiet] a {
+        display: grid;
+        align-content: center;
+        padding: 0.2rem 0.4rem;
+        font-weight: 400;
+        text-decoration: none;
+      }
+      .row[data-quiet] h2 {
+        font-size: inherit;
+        line-height: inherit;
+        text-decoration: underline;
+      }
+      @media (min-width: 40rem) {
+        .row:not([data-quiet]) {
+          grid-column: span 2;
+        }
       }
       h2 {
         font-size: 1.3rem;
@@ -135,7 +160,11 @@ export class OverviewDesk extends LitElement {
         ${this.trouble ? html`<p class="trouble" role="alert">${this.trouble} What is shown stood so at ${this.asOf}.</p>` : nothing}
         ${this.rows?.length === 0 ? html`<p class="also">No site is known yet. festoon archive site add NAME URL makes one.</p>` : nothing}
         <ol class="rows" aria-label="Runs, worst first">
-          ${repeat(this.rows ?? [], ({ key }) => key, row)}
+          ${repeat(
+            this.rows ?? [],
+            ({ key }) => key,
+            (one) => (one.isQuiet ? quietRow(one) : row(one)),
+          )}
         </ol>
       </main>
     `;
@@ -153,6 +182,17 @@ function row({ site, title, wall, level, state, wrong, todo, silent }) {
       <p class="state">${state}</p>
     </div>
     <a href=${wall} rel="noreferrer">${title ? "Its wall" : "Its own server"}<span class="unseen"> (${name})</span></a>
+  </li>`;
+}
+
+/** Small, and all of it leads to its wall: sixty of them fit a screen. @param {Row} row */
+function quietRow({ site, title, wall, state, silent }) {
+  const name = title ? `${site}: ${title}` : site;
+  return html`<li class="row" aria-label=${name} data-quiet ?data-silent=${silent !== ""}>
+    <a href=${wall} rel="noreferrer">
+      <h2>${name}</h2>
+      <span class="state">${silent || state}</span>
+    </a>
   </li>`;
 }
 

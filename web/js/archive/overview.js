@@ -14,7 +14,7 @@ import { capital, plural } from "../words/format.js";
  * @typedef {{site: string, url: string, heard: string | null, waiting: number}} SiteLine
  * @typedef {{run: string, site: string, local: string, picture: Picture}} RunLine
  * @typedef {{type: "all" | "change", now: string | null, age_s: number | null, lines: Record<string, SiteLine | RunLine>, gone: string[], trouble: string | null}} Message
- * @typedef {{key: string, site: string, title: string, wall: string, level: Level | "", state: string, wrong: string[], todo: string, silent: string, rank: number}} Row
+ * @typedef {{key: string, site: string, title: string, wall: string, level: Level | "", state: string, wrong: string[], todo: string, silent: string, rank: number, isQuiet: boolean}} Row  isQuiet: it asks nobody to do anything, or only says that no run is known
  */
 
 const FORMAT = 1; // of a picture: server/archive/picture.py
@@ -50,7 +50,9 @@ export function rowsOf(known, now_ms) {
       rows.push(unreadRow(key, site));
     }
   }
-  return rows.sort((one, other) => one.rank - other.rank || one.site.localeCompare(other.site) || one.title.localeCompare(other.title));
+  return rows.sort(
+    (one, other) => one.rank - other.rank || one.site.localeCompare(other.site, undefined, { numeric: true }) || one.title.localeCompare(other.title),
+  );
 }
 
 /** @param {string} key @param {RunLine} line @param {SiteLine} site @param {number} now_ms @returns {Row} */
@@ -72,19 +74,20 @@ function runRow(key, { local, picture: told }, site, now_ms) {
     silent,
     // Of a run that is not heard of nobody can say that it is well.
     rank: silent ? Math.min(rank, SILENT_RANK) : rank,
+    isQuiet: !silent && wrong.length === 0 && (level === "" || level === "note"),
   };
 }
 
 /** What this page cannot read hides nothing else. @param {string} key @param {SiteLine} site @returns {Row} */
 function unreadRow(key, { site, url }) {
   const wrong = ["Its Festoon tells how this run stands in another way: look at its own server."];
-  return { key, site, title: "A run", wall: url, level: "watch", state: "Not known here", wrong, todo: "", silent: "", rank: SILENT_RANK };
+  return { key, site, title: "A run", wall: url, level: "watch", state: "Not known here", wrong, todo: "", silent: "", rank: SILENT_RANK, isQuiet: false };
 }
 
 /** @param {string} key @param {SiteLine} line @param {number} now_ms @returns {Row} */
 function siteRow(key, line, now_ms) {
   const silent = line.heard === null ? "Never heard of" : silentSince(line, now_ms);
-  return { key, site: line.site, title: "", wall: line.url, level: "", state: "No live run", wrong: [], todo: "", silent, rank: NO_RUN_RANK };
+  return { key, site: line.site, title: "", wall: line.url, level: "", state: "No live run", wrong: [], todo: "", silent, rank: NO_RUN_RANK, isQuiet: true };
 }
 
 /** @type {Picture} */
@@ -109,6 +112,7 @@ function pictureOf(told) {
 
 const SILENT_RANK = 6;
 const NO_RUN_RANK = 20;
+const QUIET_RANKS = 4;
 
 /** The worst of a run: its level, its place in the order, and what is wrong. @param {Picture} picture @returns {{level: Level | "", rank: number, wrong: string[]}} */
 function worstOf(picture) {
@@ -129,7 +133,8 @@ function worstOf(picture) {
   if (fault !== null) return { level: "act", rank: 4, wrong };
   if (alarms.act > 0) return { level: "act", rank: 5, wrong };
   if (alarms.watch > 0 || warnings.length > 0) return { level: "watch", rank: 7, wrong };
-  return { level: alarms.note > 0 ? "note" : "", rank: STATE_RANK[picture.state] ?? 11, wrong };
+  // What has something to say stands before all that has not.
+  return { level: alarms.note > 0 ? "note" : "", rank: (STATE_RANK[picture.state] ?? 11) + (wrong.length > 0 ? 0 : QUIET_RANKS), wrong };
 }
 
 /** @type {Record<string, number>} */
