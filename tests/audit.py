@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[1]
-PATIENCE_S = 120.0
+PATIENCE_S = 60.0
 """Chosen: a service that says nothing for so long has not answered."""
 
 LOCKS = ("-r", "tests/constraints.txt", "-r", "tests/node.txt")
