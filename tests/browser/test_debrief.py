@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Locator, Page, expect
+from playwright.sync_api import BrowserContext, Locator, Page, Route, expect
 
 from server.timeline.plan import parse_plan
 from tests.browser.past import FIRST, PAIR, SECOND, served_log
@@ -290,13 +290,24 @@ def test_a_report_is_had_as_pdf(page: Page) -> None:
 
 
 def test_a_report_that_cannot_be_made_says_why(past: Served, context: BrowserContext) -> None:
-    """Where the part that prints is not installed, its own sentence is shown."""
-    page = opened(context.new_page(), f"{past.base}/debrief?run={FIRST.run}")
-    reason = "PDF needs another part."
+    """Where the part that prints is not installed, its own sentence is shown, and stays while the rest is loaded."""
+    page, reason = context.new_page(), "PDF needs another part."
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/tables?**", hold)
     page.route("**/report.pdf?**", lambda route: route.fulfill(status=501, json={"reason": reason}))
+    opened(page, f"{past.base}/debrief?run={FIRST.run}")
     part(page, "Hand it on")
     press(page, "Report as PDF")
-    expect(page.get_by_role("alert")).to_have_text(reason)
+    told = page.get_by_text(f"Not made: {reason}", exact=True)
+    expect(told).to_be_visible()
+    for route in held:
+        route.continue_()
+    expect(page.get_by_role("link", name="Starts against plan")).to_be_visible(timeout=READ_MS)
+    expect(told).to_be_visible()
 
 
 def test_a_run_that_is_not_there_says_so(past: Served, context: BrowserContext) -> None:

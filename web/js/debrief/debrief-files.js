@@ -23,13 +23,20 @@ export class DebriefFiles extends LitElement {
         line-height: 1.2;
         padding: 0.8rem 0 0.2rem;
       }
-      p:empty {
-        display: none;
-      }
       p {
         color: var(--ink-2);
         max-width: 44rem;
         padding: 0.2rem 0 0.6rem;
+      }
+      .told {
+        color: var(--ink);
+        border: 2px solid var(--ink-3);
+        border-radius: 0.4rem;
+        padding: 0.6rem 1rem;
+        margin-top: 0.6rem;
+      }
+      .told:empty {
+        display: none;
       }
       .files {
         display: flex;
@@ -69,7 +76,7 @@ export class DebriefFiles extends LitElement {
       <h2>The report</h2>
       <p>Summary, charts, tables and notes, ${known}. The page is one file and needs no network; it prints as it stands.</p>
       <div class="files">${this.#file("report.html", "Report as a page", this.clock)} <button type="button" @click=${() => this.#keep(fileAddress(this.run, "report.pdf", this.clock))}>Report as PDF</button></div>
-      <p role="status">${this.told}</p>
+      <p class="told" role="status">${this.told}</p>
       <h2>The recording</h2>
       <p>The plan and every event in one file, with who reported what and when it arrived. Dropped on the library page of any Festoon it gives the same account.</p>
       <div class="files">${this.#file("recording.events.jsonl", "Recording")} ${this.#file("plan.toml", "Plan as it was run")}</div>

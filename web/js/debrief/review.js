@@ -43,7 +43,7 @@ import { Playhead, Seeker, runStateFrom } from "./replay.js";
  * @property {import("../wire.js").LessonList | null} lessons
  * @property {import("../wire.js").Comparison | null} comparison
  * @property {import("../wire.js").LibraryRun[] | null} others runs that may stand beside it, null until they are known
- * @property {string} told what became of a correction, or empty
+ * @property {string} told what became of a correction or of a file that was asked for, or empty
  */
 
 const PLAY_MS = 80; // between two moments of words and cursor; the film itself is drawn between them: chosen
@@ -200,14 +200,17 @@ export class Review {
 
   /** Fetches a file that has to be made first, and gives it to the browser to keep. @param {string} address */
   async keep(address) {
-    this.desk.told = "Making it";
-    await this.#ask(async () => {
+    const { desk } = this;
+    desk.told = "Making it";
+    try {
       const { name, file } = await fileFrom(address);
       const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(file), download: name });
       link.click();
       window.setTimeout(() => URL.revokeObjectURL(link.href), KEEPING_MS);
-    });
-    this.desk.told = "";
+      desk.told = "";
+    } catch (error) {
+      desk.told = `Not made: ${whyNot(error)}`;
+    }
   }
 
   /** Which runs there are to stand beside this one. */

@@ -25,7 +25,6 @@ function placeFromAddress() {
 
 function showPlace() {
   desk.place = placeFromAddress();
-  desk.told = "";
   if (desk.place === "learn" && desk.lessons === null) void review.learn(desk.runs);
   if (desk.place === "compare" && desk.comparison === null && desk.runs.length > 1) void review.compare(desk.runs);
   if (desk.place === "learn" || desk.place === "compare") void review.list();
@@ -48,6 +47,9 @@ on("named", (/** @type {string} */ by) => {
 
 desk.by = choice(NAME_KEPT) ?? "";
 desk.place = placeFromAddress();
-window.addEventListener("hashchange", showPlace);
+window.addEventListener("hashchange", () => {
+  desk.told = "";
+  showPlace();
+});
 await review.open();
 showPlace();
