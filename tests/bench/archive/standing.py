@@ -37,7 +37,7 @@ def standing(folder: Path) -> Iterator[str]:
             with log_of(at, "now") as log:
                 _past(at, runs)
                 with forwarding(at, archive.site(f"of{runs}")):
-                    until(partial(_is_there, archive, f"of{runs}", runs), CAUGHT_UP_S)
+                    until(partial(_is_there, archive, f"of{runs}", runs), CAUGHT_UP_S, every_s=0.5)
                     begun = _thread_s()
                     asyncio.run(_write(log))
                     used_s = _thread_s() - begun
@@ -52,9 +52,7 @@ def _is_there(archive: Archive, site: str, runs: int) -> bool:
         " WHERE one.site = :site"
     )
     with archive.owner.connect() as connection:
-        there = tuple(connection.execute(asked, {"site": site}).one())
-    time.sleep(0.5)
-    return there == (runs + 1, runs)
+        return tuple(connection.execute(asked, {"site": site}).one()) == (runs + 1, runs)
 
 
 def _past(folder: Path, runs: int) -> None:

@@ -5,6 +5,7 @@ is known of a run whose plan cannot be read, which the planned start would not b
 """
 
 from alembic import op
+from alembic.util import CommandError
 
 revision = "1"
 down_revision = None
@@ -175,5 +176,5 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Not done: what an archive holds is let go of by an act of its own."""
-    raise NotImplementedError("an archive goes forward only")
+    """Refused: an archive goes forward only, and what it holds is let go of by an act of its own."""
+    raise CommandError("An archive goes forward only.")
