@@ -154,11 +154,18 @@ def _inline_list(text: str, name: str) -> Statement | None:
 def _only_comments(text: str, statement: Statement) -> str:
     """Take a statement out but for the comments in it."""
     comments = comments_in(text[statement.value : statement.value_end])
-    return text[: statement.start] + "".join(f"{one}{_newline(text)}" for one in comments) + text[statement.end :]
+    return _cut(text, statement, "".join(f"{one}{_newline(text)}" for one in comments))
 
 
-def _cut(text: str, statement: Statement) -> str:
-    return text[: statement.start] + text[statement.end :]
+def _cut(text: str, statement: Statement, left: str = "") -> str:
+    """Take a statement out but for what is `left` of it.
+
+    Comments that stood above it, or are left, get an empty line under them where they would come to stand right above
+    a header: there they would be about that table, and go with it.
+    """
+    head, rest = text[: statement.start] + left, text[statement.end :]
+    taken_over = any(block.start < len(head) < block.body for block in blocks_of(head + rest))
+    return f"{head}{_newline(text) if taken_over else ''}{rest}"
 
 
 def _written_anew(text: str, path: KeyPath, value: object) -> str:

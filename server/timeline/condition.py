@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from server.timeline.estimate import US_PER_S
-from server.timeline.steps import Steps, level_at
+from server.timeline.steps import Steps, level_at, until
 from server.timeline.view import Level
 
 RANK: dict[Level, int] = {"note": 0, "watch": 1, "act": 2}
@@ -51,6 +51,14 @@ def us_from_s(seconds: float) -> int:
 def steady(at_us: int, level: Level) -> Steps:
     """Return a level that holds from an instant on."""
     return ((at_us, level),)
+
+
+def without_wait(condition: Condition) -> Condition:
+    """Return one that waits for what may explain it as on from its `since_us`, if it has one, to where it ends."""
+    if condition.since_us is None:
+        return condition
+    ends_us = min((at_us for at_us, level in condition.on if level is None), default=None)
+    return condition._replace(on=until(steady(condition.since_us, "act"), ends_us))
 
 
 def edges_of(conditions: tuple[Condition, ...]) -> Iterator[int]:

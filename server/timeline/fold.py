@@ -7,7 +7,7 @@ them, so it makes no difference how often somebody asks.
 from collections.abc import Set as AbstractSet
 
 from server.timeline.alarms import AlarmBoard
-from server.timeline.condition import edges_of
+from server.timeline.condition import edges_of, without_wait
 from server.timeline.conditions import conditions_of
 from server.timeline.estimate import US_PER_S
 from server.timeline.events import Event, at_us
@@ -71,10 +71,7 @@ class Fold:
 
     def conclude(self) -> list[Record]:
         """Tell of a motor that stopped, or a lamp that went out, last of all: nothing can follow where no event can."""
-        told = [
-            c._replace(on=((c.since_us, "act"),)) if c.kind in _TOLD_LATE and c.since_us is not None else c
-            for c in self._conditions
-        ]
+        told = [without_wait(c) if c.kind in _TOLD_LATE else c for c in self._conditions]
         return [*self.board.step(told, self.at_us)]
 
     def take(self, event: Event, rebuilt: Evidence | None = None, *, void: bool = False) -> list[Record]:

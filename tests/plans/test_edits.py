@@ -218,6 +218,27 @@ def test_edits_that_undo_each_other_leave_the_text_as_it_was() -> None:
     assert edited(LANTERN, [*there, *back]) == LANTERN
 
 
+ABOVE_A_HEADER = """\
+[[print]]
+id = "leader"
+# measured twice
+kind = "leader"
+# by the stairs
+[[stations]]
+id = "h3"
+"""
+
+
+@pytest.mark.parametrize("newline", ["\n", "\r\n"])
+def test_a_comment_above_the_last_key_stays_with_its_entry_when_the_key_goes(newline: str) -> None:
+    """It does not come to stand right above the next table, with which it would be moved or taken out."""
+    text = ABOVE_A_HEADER.replace("\n", newline)
+    without = edited(text, [SetKey(do="set", path="print[0].kind", value=None)])
+    assert without == text.replace(f'kind = "leader"{newline}', newline)
+    assert comment_owners(without) == [("# measured twice", "leader"), ("# by the stairs", "h3")]
+    assert comments_in(edited(without, [Remove(do="remove", list="stations", at=0)])) == ["# measured twice"]
+
+
 @pytest.mark.parametrize(
     "edit",
     [
@@ -274,5 +295,6 @@ def test_a_list_in_brackets_keeps_every_comment() -> None:
         "# by the stairs",
         "# across the yard",
         "# last",
+        "",
         *text.splitlines()[6:],
     ]

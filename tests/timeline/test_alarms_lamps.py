@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.timeline.story import HEAD_S, alarms_of, event, lamps, levels, live, plan_of, quiet, starts
+from tests.timeline.story import HEAD_S, alarms_of, event, lamps, levels, live, plan_of, played, quiet, starts
 
 
 def test_strike_missed_is_raised_held_and_cleared() -> None:
@@ -207,6 +207,24 @@ def test_a_lamp_that_goes_out_on_screen_is_lost_until_lit() -> None:
     plan = plan_of(1)
     events = [*quiet(plan), event(plan, 500.0, "lamp_out", "a"), event(plan, 530.0, "lamp_lit", "a")]
     assert alarms_of(plan, events, 600.0) == ["500 raised act lamp_lost:a", "530 cleared act lamp_lost:a"]
+
+
+@pytest.mark.parametrize(
+    ("until_s", "told"),
+    [
+        (501.0, ["500 raised act lamp_lost:a"]),
+        (6500.0, ["500 raised act lamp_lost:a", "6420 cleared act lamp_lost:a"]),
+    ],
+)
+def test_a_lost_lamp_is_not_told_again_at_the_end_of_a_replay(until_s: float, told: list[str]) -> None:
+    """Where no event can follow it is told before its wait is over; once the film is out it is over, there too."""
+    plan = plan_of(1)
+    events = [*quiet(plan), event(plan, 500.0, "lamp_out", "a")]
+    events += [event(plan, at_s, "mark_pass", "a", mark=mark) for at_s, mark in ((40.0, "t1"), (180.0, "t2"))]
+    events.append(event(plan, 320.0, "mark_pass", "a", mark="film"))
+    lines, fold = played(plan, events, until_s)
+    assert [line for line in lines if "lamp_lost" in line] == told
+    assert ("lamp_lost:a" in fold.board.open_keys()) is (len(told) == 1)
 
 
 @pytest.mark.parametrize(("back_s", "told"), [(1.9, False), (2.1, True)])

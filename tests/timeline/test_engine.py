@@ -5,7 +5,7 @@ from datetime import timedelta
 from unittest.mock import patch
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from server.timeline import fold as fold_module
@@ -169,8 +169,12 @@ def test_a_replay_goes_forward_and_every_alarm_is_cleared_or_open(events: list[E
     assert on == set(fold.board.open_keys())
 
 
+LAMP_OUT_IN_THE_PICTURE = [*starts(PLAN), event(PLAN, 0.0, "lamp_lit", "a"), event(PLAN, 40.0, "lamp_out", "a")]
+
+
 @settings(max_examples=25, deadline=None)
 @given(shows())
+@example(LAMP_OUT_IN_THE_PICTURE)
 def test_a_replay_ends_as_the_live_run_did(events: list[Event]) -> None:
     """Live and recording are the same code: same alarms, same phases, same estimate."""
     _, fold = played(PLAN, events, END_S)
