@@ -61,3 +61,10 @@ def test_no_package_is_a_drawer() -> None:
     drawers = {"util", "utils", "helper", "helpers", "common", "manager", "managers", "misc"}
     named = [path for path in committed_files() if drawers & {path.stem, path.parent.name}]
     assert named == []
+
+
+def test_every_text_ends_with_a_line_end() -> None:
+    """What is added below a last line changes no line above it."""
+    fixtures = ROOT / "fixtures"
+    texts = [(name, text) for name, text in committed_texts() if fixtures not in (ROOT / name).parents]
+    assert [name for name, text in texts if text and not text.endswith("\n")] == []
