@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from server.commands.amounts import amount
 from server.commands.options import Port, ended_by_signals, faults_told, settings_given
+from server.timeline.amounts import amount
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from server.commands.accounts import Data
-from server.commands.amounts import amount
 from server.commands.options import faults_told, settings_given
+from server.timeline.amounts import amount
 
 NAMED = "festoon-%Y-%m-%d-%H%M%S.db"
 """What a backup in a folder is called: by UTC, so that names are in order."""

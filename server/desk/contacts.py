@@ -10,6 +10,7 @@ from pydantic import Field
 
 from server.desk.messages import Reason, Wire
 from server.desk.visitors import Visitor, booth_of
+from server.timeline.patterns import ONE_LINE
 
 NO_SUCH_CONTACTS = "This run has no contacts here: start it with a wiring file (festoon serve PLAN --contacts WIRING)."
 RESPONSES: Final[dict[int | str, dict[str, Any]]] = {404: {"model": Reason}, 409: {"model": Reason}}
@@ -79,7 +80,7 @@ class RollCallOrder(Wire):
 
     do: Literal["begin", "begin_in_order", "ask", "skip", "end", "keep"]
     input: str | None = None
-    by: Annotated[str, Field(max_length=200, pattern=r"^[^\p{Cc}\p{Zl}\p{Zp}]+$")] | None = None
+    by: Annotated[str, Field(max_length=200, pattern=ONE_LINE)] | None = None
 
 
 def contact_routes(boards: Mapping[str, ContactBoard]) -> APIRouter:

@@ -26,6 +26,7 @@ from server.desk.visitors import (
     visitor_of,
 )
 from server.timeline.events import rfc3339
+from server.timeline.patterns import SEEN_LINE
 
 NAME_LENGTH = 60
 """Chosen: a name on a tablet's screen."""
@@ -35,9 +36,7 @@ _NO_STORE = {"cache-control": "no-store"}
 
 Name = Annotated[
     str,
-    StringConstraints(
-        strip_whitespace=True, min_length=1, max_length=NAME_LENGTH, pattern=r"^[^\p{Cc}\p{Cf}\p{Zl}\p{Zp}]+$"
-    ),
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=NAME_LENGTH, pattern=SEEN_LINE),
 ]
 Others = Callable[[], str | None]
 

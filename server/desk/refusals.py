@@ -11,7 +11,7 @@ from starlette.exceptions import HTTPException
 from server.access import PairingFault
 from server.desk.answers import allowed_methods
 from server.desk.lost_pages import asks_for_page, lost_page
-from server.timeline.faults import found_text
+from server.timeline.wrong_values import wrong_value_text
 
 NO_RUN = 4404
 BAD_QUESTION = 4400
@@ -20,51 +20,6 @@ WITHDRAWN = 4403
 """Close codes from the range for private use (RFC 6455, 7.4.2), after the HTTP statuses of the same meaning."""
 
 NO_JSON = "This request could not be read: accepted is JSON in UTF-8."
-
-A_DAY = "a day such as 2026-03-14"
-A_TIME = "a time with its offset, such as 2026-03-14T18:50:00-05:00"
-
-FAULTS = {
-    "missing": "found nothing; accepted is a value",
-    "extra_forbidden": "found an unknown key; accepted is a request without it",
-    "model_attributes_type": "found no JSON object; accepted is one",
-    "json_invalid": "found no JSON; accepted is JSON in UTF-8",
-}
-"""Faults in which the value that was found says nothing, by pydantic's own names of them."""
-
-ACCEPTED = {
-    "string_type": "a text",
-    "string_too_short": "a text of at least {min_length} characters",
-    "string_too_long": "a text of at most {max_length} characters",
-    "string_pattern_mismatch": "a text of other characters or another form",
-    "int_type": "a whole number",
-    "int_parsing": "a whole number",
-    "int_from_float": "a whole number",
-    "int_parsing_size": "a whole number of fewer digits",
-    "float_type": "a number",
-    "float_parsing": "a number",
-    "finite_number": "a number that is not infinite",
-    "bool_type": "true or false",
-    "bool_parsing": "true or false",
-    "list_type": "a list",
-    "tuple_type": "a list",
-    "dict_type": "an object",
-    "model_type": "an object",
-    "too_short": "a list of at least {min_length}",
-    "too_long": "a list of at most {max_length}",
-    "literal_error": "{expected}",
-    "enum": "{expected}",
-    "greater_than": "more than {gt:g}",
-    "greater_than_equal": "{ge:g} or more",
-    "less_than": "less than {lt:g}",
-    "less_than_equal": "{le:g} or less",
-    "union_tag_invalid": "{expected_tags} as {discriminator}",
-    "union_tag_not_found": "an object with {discriminator}",
-    **dict.fromkeys(("date_type", "date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact"), A_DAY),
-    **dict.fromkeys(("datetime_type", "datetime_parsing", "datetime_from_date_parsing"), A_TIME),
-    "timezone_aware": A_TIME,
-}
-"""What is accepted, by pydantic's own names of what was wrong; the rest is told in its words."""
 
 
 def tell_faults(api: FastAPI, pages: Collection[str] = ()) -> None:
@@ -112,16 +67,7 @@ async def turn_away(socket: WebSocket, code: int, reason: str) -> None:
 
 
 def _fault_text(fault: dict[str, Any]) -> str:
-    """One fault of a request: where it is, what was found and what is accepted, or what pydantic says of it."""
+    """One fault of a request: where it is, what was found and what is accepted."""
     where = ".".join(str(part) for part in fault["loc"] if part != "body")
-    said = _said(fault)
+    said = wrong_value_text(fault)
     return f"{where}: {said}" if where else said
-
-
-def _said(fault: dict[str, Any]) -> str:
-    kind = fault["type"]
-    if kind in FAULTS:
-        return FAULTS[kind]
-    if kind in ACCEPTED:
-        return f"found {found_text(fault['input'])}; accepted is {ACCEPTED[kind].format(**fault.get('ctx', {}))}"
-    return str(fault["msg"]).removeprefix("Value error, ")

@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from server.plans.keypaths import at_path, path_from_text
 from server.plans.spans import KeyPath
 from server.plans.texts import add_entry, giving_way, move_entry, remove_entry, set_key
+from server.timeline.patterns import KEY
 from server.timeline.tables import toml_data
 
 MOST_ENTRIES = 1_000
@@ -70,7 +71,7 @@ class Add(_Edit):
     do: Literal["add"]
     list: ListName
     at: Place
-    values: dict[Annotated[str, Field(pattern="^[a-z_]+$")], Written | dict[str, Text]]
+    values: dict[Annotated[str, Field(pattern=KEY)], Written | dict[str, Text]]
 
 
 class Remove(_Edit):

@@ -15,6 +15,7 @@ from server.timeline.alarm_kinds import alarm_refusal
 from server.timeline.event_kinds import DAY_S, EVENT_KINDS, KEYS_ASKED, KEYS_KNOWN, EventKind
 from server.timeline.faults import both, either, found_text
 from server.timeline.file_kinds import RECORDING, in_anothers_place
+from server.timeline.patterns import ONE_LINE
 from server.timeline.plan import Plan
 from server.timeline.view import Trouble
 
@@ -90,7 +91,7 @@ def _moment(value: object) -> datetime:
     raise EventFault(f"found {found_text(value)}; accepted {_TIME}")
 
 
-_OneLine = Annotated[StrictStr, Field(max_length=_ID_LENGTH, pattern=r"^[^\p{Cc}\p{Zl}\p{Zp}]+$")]
+_OneLine = Annotated[StrictStr, Field(max_length=_ID_LENGTH, pattern=ONE_LINE)]
 _Source = Annotated[
     StrictStr, Field(max_length=_ID_LENGTH, pattern=r"^(tap|contact|recording)(:[^\p{Cc}\p{Zl}\p{Zp}]+)?$")
 ]

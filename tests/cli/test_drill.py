@@ -126,7 +126,7 @@ def test_the_list_says_what_can_go_wrong() -> None:
         (["--seed", "-1"], ["--seed"]),
         (["--within", "1"], ["--within", "found 1; accepted 2 to 600 minutes"]),
         (["--within", "nan"], ["--within", "found nan; accepted 2 to 600 minutes"]),
-        (["--within", "soon"], ["--within", "found soon; accepted a number"]),
+        (["--within", "soon"], ["--within", "found 'soon'; accepted is a number"]),
         (["missing.plan.toml"], ["missing.plan.toml", "no such file"]),
         (["--review", "no/such/folder/review.json"], ["--review", "no such folder"]),
     ],

@@ -185,9 +185,9 @@ def test_a_schedule_for_programs_is_one_json_object() -> None:
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ("serve --port 99999", "'--port': found 99999; accepted 65535 or less"),
-        ("serve --port abc", "'--port': found abc; accepted a whole number"),
-        ("serve --speed 0", "'--speed': found 0; accepted 0.1 or more"),
+        ("serve --port 99999", "'--port': found '99999'; accepted is 65535 or less"),
+        ("serve --port abc", "'--port': found 'abc'; accepted is a whole number"),
+        ("serve --speed 0", "'--speed': found '0'; accepted is 0.1 or more"),
         ("runs --from yesterday", "'--from': 'yesterday' is not a day such as 2026-03-14."),
         ("archive forget --before x", "'--before': 'x' is not a month such as 2026-03."),
         ("pair Ines --role boss", "'--role': 'boss' is not one of 'booth', 'look', 'report'."),
@@ -196,3 +196,12 @@ def test_a_schedule_for_programs_is_one_json_object() -> None:
 def test_a_wrong_option_is_told_in_plain_words(given: str, said: str) -> None:
     """What was found and what is accepted, in no library's words."""
     assert refused(*given.split()).endswith(f"Invalid value for {said}\n")
+
+
+@pytest.mark.parametrize(
+    ("port", "shown"),
+    [("", "''"), ("80\n81", r"'80\n81'"), ("8" * 400, f"'{'8' * 60}…'")],
+)
+def test_what_was_found_is_quoted_on_one_short_line(port: str, shown: str) -> None:
+    """An empty option can be seen, one of two lines stays on one, and a long one is shortened."""
+    assert f"found {shown}; accepted is " in refused("serve", "--port", port)

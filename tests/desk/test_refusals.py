@@ -1,7 +1,9 @@
 """What is wrong with a request is told in plain words: where, what was found, what is accepted."""
 
+from collections.abc import Iterator
 from datetime import date, datetime
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import httpx
@@ -9,7 +11,10 @@ import pytest
 from fastapi import FastAPI
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from server.desk.refusals import A_DAY, A_TIME, tell_faults
+from server.desk.refusals import tell_faults
+from server.timeline.patterns import IN_WORDS, SEEN_LINE
+from server.timeline.wrong_values import A_DAY, A_TIME
+from tests.wire import document
 
 
 class Level(StrEnum):
@@ -35,6 +40,9 @@ class Asked(BaseModel):
     title: Annotated[str, Field(min_length=1, max_length=4)] = "a"
     pair: Annotated[list[str], Field(min_length=2, max_length=2)] = ["a", "b"]
     since: datetime | None = None
+    feet: Annotated[float, Field(le=4_000_000, allow_inf_nan=False)] = 0.0
+    share: Annotated[float, Field(ge=0.1)] = 1.0
+    name: Annotated[str, Field(pattern=SEEN_LINE)] = "a"
 
 
 async def answer_to(body: dict[str, Any]) -> str:
@@ -72,12 +80,33 @@ async def answer_to(body: dict[str, Any]) -> str:
         ({"at": "8 pm"}, f"at: found '8 pm'; accepted is {A_TIME}"),
         ({"at": "2026-03-14T18:50:00"}, f"at: found '2026-03-14T18:50:00'; accepted is {A_TIME}"),
         ({"since": [1]}, f"since: found […]; accepted is {A_TIME}"),
-        ({"title": ""}, "title: found ''; accepted is a text of at least 1 characters"),
+        ({"title": ""}, "title: found ''; accepted is a text of at least 1 character"),
         ({"title": "abcde"}, "title: found 'abcde'; accepted is a text of at most 4 characters"),
-        ({"pair": ["a"]}, "pair: found […]; accepted is a list of at least 2"),
+        ({"pair": ["a"]}, "pair: found […]; accepted is a list of at least 2 values"),
+        ({"feet": 4_000_001}, "feet: found 4000001; accepted is 4000000 or less"),
+        ({"feet": "nan"}, "feet: found 'nan'; accepted is a finite number"),
+        ({"share": 0}, "share: found 0; accepted is 0.1 or more"),
+        (
+            {"name": "a\nb"},
+            f"name: found 'a\\nb'; accepted is {IN_WORDS[SEEN_LINE]}",
+        ),
         ({"colour": "red"}, "colour: found an unknown key; accepted is a request without it"),
     ],
 )
 async def test_each_wrong_value_gets_one_plain_sentence(body: dict[str, Any], said: str) -> None:
     """Where it is, what was found and what is accepted, and no word of a library's."""
     assert await answer_to(body) == said
+
+
+def test_every_pattern_of_a_request_has_its_words(tmp_path: Path) -> None:
+    """A text of the wrong form is told what form is accepted."""
+    assert set(_patterns(document(tmp_path))) - set(IN_WORDS) == set()
+
+
+def _patterns(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        yield from (said for key, said in value.items() if key == "pattern" and isinstance(said, str))
+        yield from value.get("patternProperties", ())
+    if isinstance(value, (dict, list)):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from _patterns(inner)
