@@ -47,15 +47,17 @@ class Pull(NamedTuple):
 def leader_parts(plan: Plan, site: Site | None) -> tuple[Part, ...]:
     """Return what the leader is made of, from the payout to the last take-up.
 
-    A plan whose `ends_ft` is not the format's default has its ends measured, and they are taken as they are.
+    A plan whose `ends_ft` is not the format's default has its ends measured, and they are taken as they are. One house
+    alone has no path.
     """
     rules = plan.threading
     path_ft = math.fsum(link.path_m for link in plan.links) / FOOT_M
     spare_ft = path_ft * rules.spare_percent / 100.0
-    chain = [
+    paths = [
         Part("the paths from gate to gate", path_ft),
         Part(f"{rules.spare_percent:g} % of them to spare", spare_ft),
     ]
+    chain = paths if plan.links else []
     if rules.ends_ft != ThreadingRules().ends_ft:
         return (*chain, Part("both ends, as the plan has them", rules.ends_ft))
     deck = deck_of(site, plan.stations[-1].house) or USUAL_DECK

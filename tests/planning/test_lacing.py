@@ -206,6 +206,7 @@ def test_one_house_is_laced_too() -> None:
     """A single machine has no stretch, and still its steps."""
     lacing = lacing_of(chain(), None)
     assert lacing.stretches == ()
+    assert all(part.feet > 0.0 for part in leader_parts(chain(), None))
     assert where(lacing, "Lace") == ["House 11"]
     assert lacing.leader_ft == pytest.approx(60 * 304.0 / 304.8 + END_FT + WRAPS * math.pi * 0.6 / METRES_A_FOOT)
 

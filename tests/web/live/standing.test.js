@@ -14,6 +14,8 @@ import { housesText, quietText, restText } from "../../../web/js/live/quiet.js";
 import {
   doneLinks,
   doneStations,
+  holdBy,
+  holdWords,
   lacingLeft,
   linkRows,
   missingByBooth,
@@ -243,6 +245,15 @@ test("a restart card never says ready while anything is missing, and says so whe
   assert.deepEqual(standOf(ready, 100), { text: "Ready: say when it starts", time: "", after: "" });
   assert.deepEqual(standOf({ ...ready, start_s: 160 }, 100), { text: "Ready: starts in", time: "1:00", after: "" });
   assert.deepEqual(startIn(100.4, 2), { kind: "hold", seconds: 220 });
+});
+
+test("a first start is held from when it is to be, or from now once that is past: never to another time in the past", () => {
+  const start = { hold_s: 300, start_s: 310 };
+  assert.deepEqual(holdBy(start, 1, 200), { kind: "hold", seconds: 360 });
+  assert.equal(holdWords(start.start_s, 1, 200), "Hold 1 min");
+  const late = holdBy(start, 1, 910);
+  assert.equal(start.start_s + (late.seconds ?? 0) - start.hold_s, 910 + 60);
+  assert.equal(holdWords(start.start_s, 1, 910), "Start in 1 min");
 });
 
 test("a start on another day says the day, and a show that goes on past midnight is still that night's", () => {

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { changeInWords, looked, memoryAt, noMemory } from "../../../web/js/lobby/changes.js";
 import { clockText, houseClock } from "../../../web/js/words/format.js";
-import { clocksOf, houseLines, nextInWords, orderFrom, showingInWords, standingHouses, toTellPeople } from "../../../web/js/lobby/lobby.js";
+import { clocksOf, houseLines, nextInWords, orderFrom, runNames, showingInWords, standingHouses, toTellPeople } from "../../../web/js/lobby/lobby.js";
 import { printedAt, sheetRows } from "../../../web/js/lobby/sheet.js";
 import { stateAfter } from "../../../web/js/live/store.js";
 import { restartCard, snapshot, station } from "../shows.js";
@@ -307,4 +307,24 @@ test("a house whose name another run has too says which run it belongs to, and n
   assert.deepEqual(of("Harvest"), ["3 Lantern Night", "3 Harvest", "5 "]);
   assert.deepEqual(of("Lantern Night"), ["3 one", "3 two", "5 "]);
   assert.equal(nextInWords(said("Harvest")), "Next: House 3 (Lantern Night) starts in 3 min");
+  const stands = (/** @type {string} */ title) => {
+    const two = named("two", title, [station({ phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 100, passes: { head: 40 }, head_s: 40 })]);
+    return [standingHouses(houseLines([one, two])), toTellPeople(houseLines([named("two", title, [dark]), one]))].map((text) => text.split(":")[0]);
+  };
+  const dark = station({ phase: "showing", head_s: 40, end_s: 700, douser: "shut" });
+  assert.deepEqual(stands("Harvest"), ["House 3 (Harvest) stands", "House 3 (Harvest)"]);
+  assert.deepEqual(stands("Lantern Night"), ["House 3 (two) stands", "House 3 (two)"]);
+  const long = "Harvest by the Light of a Very Long Line of Lanterns on the Quay";
+  assert.deepEqual(stands(long), [`House 3 (${long}) stands`, `House 3 (${long})`]);
+});
+
+test("runs are told apart by their films, and two of one film by their own names too", () => {
+  const made = run([station()]);
+  const named = (/** @type {string} */ id, /** @type {string} */ title) => ({
+    ...made,
+    state: { ...made.state, info: { ...made.state.info, run: id, title } },
+  });
+  const names = (/** @type {string} */ title) => [...runNames([named("one", "Lantern Night"), named("two", title)]).values()];
+  assert.deepEqual(names("Harvest"), ["Lantern Night", "Harvest"]);
+  assert.deepEqual(names("Lantern Night"), ["Lantern Night (one)", "Lantern Night (two)"]);
 });

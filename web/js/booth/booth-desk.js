@@ -8,6 +8,7 @@ import { alertsOf, brokenInWords, statusOf } from "../live/aloud.js";
 import { clockText, houseClock } from "../words/format.js";
 import { headlineIfKnown, recovering } from "../live/headline.js";
 import { heatFrom, heatInWords } from "../live/heat.js";
+import { firstStart } from "../live/hold.js";
 import { pinsFor } from "./pinned.js";
 import { restTextIn } from "../live/quiet.js";
 import { boothsOf, stationsIn, stepsToDo } from "../live/steps.js";
@@ -270,7 +271,7 @@ export class BoothDesk extends LitElement {
           in-hand
           .alarms=${alarmsHere(state, lines, here)}
           .prompts=${state.prompts}
-          .reports=${state.reports} .hold_s=${state.hold_s}
+          .reports=${state.reports} .start=${{ hold_s: state.hold_s, start_s: firstStart(state) }}
           .clock=${clock}
           .quiet=${this.lost ? `No alarm was known at ${clockText(clock, now_s, true)}` : ""}
           .now_s=${now_s} .recovering=${recovering(state, now_s)}

@@ -36,7 +36,7 @@ export class AlarmBoard extends LitElement {
     alarms: { attribute: false },
     prompts: { attribute: false },
     reports: { attribute: false },
-    hold_s: { attribute: false },
+    start: { attribute: false },
     clock: { attribute: false },
     quiet: { attribute: false },
     now_s: { attribute: false },
@@ -200,8 +200,8 @@ export class AlarmBoard extends LitElement {
     this.prompts = [];
     /** What the houses said, where that is answered here. @type {import("../wire.js").HouseReport[]} */
     this.reports = [];
-    /** By how much the first start is held. */
-    this.hold_s = 0;
+    /** By how much the first start is held, and when it is to be. */
+    this.start = { hold_s: 0, start_s: Infinity };
     /** @type {import("../words/format.js").HouseClock} */
     this.clock = { zero_ms: 0, timezone: "UTC" };
     /** What to say where nothing is wrong; empty where the desk's headline says it. */
@@ -313,7 +313,7 @@ export class AlarmBoard extends LitElement {
   /** What the lobby asked for is confirmed by one touch; by two at once it is the same start. @param {Alarm} alarm */
   #holdAsked({ subject, text }) {
     if (!openAt(this.reports, subject).some(asksToHold)) return nothing;
-    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.hold_s, HOLD_ASKED_MIN) }));
+    const hold = () => this.dispatchEvent(new CustomEvent("tap", { detail: holdBy(this.start, HOLD_ASKED_MIN, this.now_s) }));
     return html`<button type="button" @click=${hold} aria-label="Hold ${HOLD_ASKED_MIN} min: ${text}">Hold ${HOLD_ASKED_MIN} min</button>`;
   }
 

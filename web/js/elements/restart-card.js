@@ -15,6 +15,7 @@ import {
   doneLinks,
   doneStations,
   holdBy,
+  holdWords,
   lacingLeft,
   linkRows,
   missingByBooth,
@@ -371,15 +372,16 @@ export class RestartCard extends LitElement {
   }
 
   /** When it is to start. @param {Card} card @param {RunState} state */
-  #times({ before }, state) {
+  #times({ before, start_s }, state) {
     const { hold_s } = state;
+    const start = { hold_s, start_s: start_s ?? Infinity };
     const button = (/** @type {string} */ words, /** @type {() => Observation} */ what) =>
       html`<button type="button" @click=${() => this.#tell(what())}>${words}</button>`;
     return html`<div class="times" role="group" aria-label="When it starts">
       ${
         before === "restart"
           ? STARTS_MIN.map((minutes) => button(`Start in ${minutes} min`, () => startIn(this.now_s, minutes)))
-          : html`${HOLDS_MIN.map((minutes) => button(`Hold ${minutes} min`, () => holdBy(hold_s, minutes)))}
+          : html`${HOLDS_MIN.map((minutes) => button(holdWords(start.start_s, minutes, this.now_s), () => holdBy(start, minutes, this.now_s)))}
             ${hold_s === 0 ? nothing : html`<span class="held">${capital(heldInWords(state))}</span> ${button("Back to the plan", () => ({ kind: "hold", seconds: 0 }))}`}`
       }
     </div>`;

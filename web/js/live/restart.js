@@ -221,7 +221,16 @@ export function startIn(now_s, minutes) {
   return { kind: "hold", seconds: Math.round(now_s + minutes * 60) };
 }
 
-/** What `hold` says for the first start so many minutes later than it is now. @param {number} hold_s @param {number} minutes @returns {Observation} */
-export function holdBy(hold_s, minutes) {
-  return { kind: "hold", seconds: hold_s + minutes * 60 };
+/** The words on the touch by which the first start is held: one that is past can only be so long from now. @param {number} start_s when it is to be @param {number} minutes @param {number} now_s */
+export function holdWords(start_s, minutes, now_s) {
+  return `${now_s > start_s ? "Start in" : "Hold"} ${minutes} min`;
+}
+
+/**
+ * What `hold` says for the first start so many minutes later; one that is past is reckoned from now, to the second.
+ * @param {{hold_s: number, start_s: number}} start by how much it is held, and when it is to be @param {number} minutes @param {number} now_s @returns {Observation}
+ */
+export function holdBy({ hold_s, start_s }, minutes, now_s) {
+  const late_s = Math.max(0, Math.round(now_s - start_s));
+  return { kind: "hold", seconds: hold_s + late_s + minutes * 60 };
 }

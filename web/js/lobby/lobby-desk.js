@@ -6,7 +6,7 @@ import { changeInWords } from "./changes.js";
 import { alertsOf, statusOf } from "../live/aloud.js";
 import { capital, countInWords } from "../words/format.js";
 import { headlineIfKnown } from "../live/headline.js";
-import { clocksOf, filmInWords, heldRunsInWords, houseLines, nextInWords, showingInWords, standingHouses, toTellPeople } from "./lobby.js";
+import { clocksOf, heldRunsInWords, houseLines, nextInWords, runNames, showingInWords, standingHouses, toTellPeople } from "./lobby.js";
 import { askToHold, housesSaid, latestOf } from "./reports.js";
 import { shared } from "../elements/shared.js";
 import { answeredInWords } from "./house-reports.js";
@@ -322,6 +322,7 @@ export class LobbyDesk extends LitElement {
     const sites = [...new Set(runs.flatMap(({ line }) => line.site ?? []))].join(", ");
     const [only] = runs;
     const [clocks, stands, tell] = [clocksOf(runs), standingHouses(lines), toTellPeople(lines)];
+    const names = runs.length > 1 ? runNames(runs) : new Map();
     const demo = runs.find(({ line }) => line.demo)?.state?.info;
     return html`<header>
       <div>
@@ -330,30 +331,30 @@ export class LobbyDesk extends LitElement {
         ${demo ? html`<p class="demo">Demo: a simulated run${demo.speed === 1 ? "" : ` at ${demo.speed} times speed`}</p>` : nothing}
       </div>
       <div class="clocks">${clocks.map(({ town, text }) => html`<time>${town ? html`<small>${town} </small>` : nothing}${text}</time>`)}</div>
-      ${runs.map(({ state, now_s }) => (state ? this.#headline(headlineIfKnown(state, now_s, this.lost), runs.length > 1 ? filmInWords(state.info, clocks) : "") : nothing))}
+      ${runs.map(({ state, now_s }) => (state ? this.#headline(headlineIfKnown(state, now_s, this.lost), names.get(state.info.run) ?? "") : nothing))}
       ${stands ? html`<p class="stand">${stands}</p>` : nothing} ${tell ? html`<p class="tell">${tell}.</p>` : nothing}
       <div class="said">
         <p>${showingInWords(lines)}</p>
         <p>${nextInWords(lines, this.lost)}</p>
         ${heldRunsInWords(runs).map((held) => html`<p class="held">${held}</p>`)}
-        ${this.#mayReport() ? runs.map((run) => this.#hold(run, runs.length > 1)) : nothing}
+        ${this.#mayReport() ? runs.map(({ state }) => (state ? this.#hold(state, names.get(state.info.run) ?? "") : nothing)) : nothing}
         ${this.#changed(lines)}
       </div>
     </header>`;
   }
 
-  /** @param {import("../live/headline.js").Headline | null} headline @param {string} film empty where there is one */
-  #headline(headline, film) {
+  /** @param {import("../live/headline.js").Headline | null} headline @param {string} run what it is called; empty where there is one */
+  #headline(headline, run) {
     if (!headline) return nothing;
     const { kind, text } = headline;
-    return html`<p class="headline ${kind}">${film ? `${film}: ` : ""}${text}</p>`;
+    return html`<p class="headline ${kind}">${run ? `${run}: ` : ""}${text}</p>`;
   }
 
-  /** @param {FollowedRun} run @param {boolean} named whether the film is */
-  #hold({ state }, named) {
-    const asks = state && askToHold(state);
+  /** @param {import("../live/store.js").RunState} state @param {string} run what it is called; empty where there is one */
+  #hold(state, run) {
+    const asks = askToHold(state);
     if (!asks) return nothing;
-    return html`<button type="button" @click=${() => this.#say(state.info.run, asks)}>Ask to hold the start${named ? ` of ${state.info.title}` : ""}</button>`;
+    return html`<button type="button" @click=${() => this.#say(state.info.run, asks)}>Ask to hold the start${run ? ` of ${run}` : ""}</button>`;
   }
 
   /** @param {HouseLine[]} lines */

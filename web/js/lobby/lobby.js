@@ -77,6 +77,14 @@ export function filmInWords(info, clocks) {
   return clocks.length > 1 ? `${info.title} (${townOf(info)} time)` : info.title;
 }
 
+/** What each run is called beside the others: by its film, and where another has a film of that name by its own name too. @param {FollowedRun[]} runs @returns {Map<string, string>} by run */
+export function runNames(runs) {
+  const clocks = clocksOf(runs);
+  const films = new Map(runs.flatMap(({ state }) => (state ? [[state.info.run, filmInWords(state.info, clocks)]] : [])));
+  const all = [...films.values()];
+  return new Map([...films].map(([run, film]) => [run, all.filter((other) => other === film).length > 1 ? `${film} (${run})` : film]));
+}
+
 /** The town whose time a site has: `New York`. @param {import("../wire.js").RunInfo} info */
 function townOf({ timezone }) {
   return (timezone.split("/").pop() ?? timezone).replace(/_/g, " ");
@@ -166,10 +174,11 @@ export function nextInWords(lines, lost = false) {
 
 /** What is said of each run whose start is held: `held 5 minutes`, with its film where there are several. @param {FollowedRun[]} runs @returns {string[]} */
 export function heldRunsInWords(runs) {
+  const names = runNames(runs);
   return runs.flatMap(({ state }) => {
     const held = state ? heldInWords(state) : "";
     if (!state || !held) return [];
-    return [runs.length > 1 ? `${state.info.title}: ${held}` : capital(held)];
+    return [runs.length > 1 ? `${names.get(state.info.run)}: ${held}` : capital(held)];
   });
 }
 
@@ -198,7 +207,7 @@ export function toTellPeople(lines) {
 function placesOf(some, all) {
   return capital(
     housesBriefly(
-      some.map(({ house }) => house),
+      some.map(({ house, ofRun }) => (ofRun ? `${house} (${ofRun})` : house)),
       all.length,
     ),
   );

@@ -21,7 +21,7 @@ export function housesInWords(houses) {
 /** The same where there is little room: every house where `all` of them are told, else as many as have it, and how many more. @param {string[]} houses their numbers @param {number} [all] how many there are */
 export function housesBriefly(houses, all = Infinity) {
   const said = housesInWords(houses);
-  if (said.length <= MOST_LETTERS) return said;
+  if (said.length <= MOST_LETTERS || houses.length === 1) return said;
   if (houses.length === all) return "every house";
   let kept = houses.length - 1;
   while (kept > 1 && houses.slice(0, kept).join(", ").length > MOST_LETTERS) kept -= 1;
