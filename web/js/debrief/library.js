@@ -56,8 +56,10 @@ export function liveInWords(heard, locale) {
   if (heard === null) return { text: "This run is live: it is shown as far as it has come.", look: false };
   const { last_arrived, at, is_silent } = heard;
   const upTo = last_arrived === null ? "No event of it is here." : `It is shown up to its last event here, of ${timeText(last_arrived, locale)}.`;
-  const silent = is_silent ? ` The site was last heard of at ${timeText(at, locale)}: what happened there since is not known here.` : "";
-  return { text: `This run is live at its site and not finished. ${upTo}${silent}`, look: is_silent };
+  const text = is_silent
+    ? `This run was not finished when its site was last heard of, at ${timeText(at, locale)}. ${upTo} What happened there since is not known.`
+    : `This run is live at its site and not finished. ${upTo}`;
+  return { text, look: is_silent };
 }
 
 /** What a run is, each in a word or two: how it stands or ended, and whether it is a drill or damaged. @param {LibraryLine} line @param {string} [locale] @returns {string[]} */
