@@ -36,6 +36,13 @@ class Named(NamedTuple):
     run: str
 
 
+class Heard(NamedTuple):
+    """When the site of a live run was last heard of, by the archive's clock; `is_silent` where that is too long ago."""
+
+    at: datetime
+    is_silent: bool
+
+
 class ArchivedRuns:
     """Reads an archive; every method may be called from any thread, and raises ArchiveFault.
 
@@ -105,6 +112,11 @@ class ArchivedRuns:
         """When its site put a run away; None where it did not."""
         row = self._of(_PUT_AWAY, run_id)
         return None if row is None else Archived(time_from_rfc3339(row.put_away_at), row.put_away_by)
+
+    def heard(self, run_id: str) -> Heard | None:
+        """When the site of a live run was last heard of; None where the run is not live there."""
+        row = self._of(_HEARD, run_id)
+        return None if row is None else Heard(row.at, row.is_silent)
 
     def summary(self, run_id: str) -> Summary | None:
         """What its site counted of a run."""
@@ -275,21 +287,26 @@ _PUT_AWAY = """
 SELECT put_away_at, put_away_by FROM festoon.runs WHERE site = :site AND run = :run AND put_away_at IS NOT NULL
 """
 _SUMMARY = "SELECT events, made_by, body FROM festoon.summaries WHERE site = :site AND run = :run"
+_LAST_HEARD = "coalesce(heard.at, pictures.at)"
+_IS_SILENT = f"{_LAST_HEARD} < now() - interval '20 s'"
+_HEARD = f"""
+SELECT {_LAST_HEARD} AS at, {_IS_SILENT} AS is_silent FROM festoon.pictures LEFT JOIN festoon.heard USING (site)
+WHERE site = :site AND run = :run
+"""  # noqa: S608 - of two constants
 _EVENTS = """
 SELECT seq, arrived, body FROM festoon.events WHERE site = :site AND run = :run
 AND month = (SELECT month FROM festoon.runs WHERE site = :site AND run = :run) ORDER BY seq
 """
 # The page is found first: whatever fits is not joined with anything.
-_LINES = """
+_LINES = f"""
 SELECT site, run, day, plan_name, facts, fault, created, events, last_arrived, put_away_at, put_away_by, trouble, state,
     damaged, pictures.body AS picture,
-    CASE WHEN coalesce(heard.at, pictures.at) < now() - interval '20 s' THEN coalesce(heard.at, pictures.at) END
-        AS silent_since
+    CASE WHEN {_IS_SILENT} THEN {_LAST_HEARD} END AS silent_since
 FROM (
-    SELECT * FROM festoon.runs WHERE {} ORDER BY day DESC, created DESC, site DESC, run DESC LIMIT :most
+    SELECT * FROM festoon.runs WHERE {{}} ORDER BY day DESC, created DESC, site DESC, run DESC LIMIT :most
 ) found LEFT JOIN festoon.pictures USING (site, run) LEFT JOIN festoon.heard USING (site)
 ORDER BY day DESC, created DESC, site DESC, run DESC
-"""
+"""  # noqa: S608 - of two constants
 _AFTER = """
 (day, created, site, run) <
     (SELECT day, created, site, run FROM festoon.runs WHERE site = :after_site AND run = :after_run)

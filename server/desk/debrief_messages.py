@@ -131,15 +131,27 @@ class SpanInfo(Wire):
     to_s: float
 
 
+class HeardOf(Wire):
+    """Of a run that is live at another site: the last event that is here, and when the site was last heard of.
+
+    `is_silent` where that is so long ago that nobody can say how the run stands now.
+    """
+
+    last_arrived: str | None
+    at: str
+    is_silent: bool
+
+
 class DebriefInfo(Wire):
     """One run; `version` grows with every event, `keeps_arrivals` is false for a recording that does not say them.
 
-    `lacking` is what damage of the log took of it, in sentences.
+    `lacking` is what damage of the log took of it, in sentences. `heard` is null but for a live run of an archive.
     """
 
     id: str
     source: Literal["log", "archive", "recording"]
     live: bool
+    heard: HeardOf | None
     archived: ArchivedMark | None
     info: RunInfo
     schedule: ScheduleDocument

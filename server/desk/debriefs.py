@@ -1,6 +1,7 @@
 """Going through a run over HTTP: played, read and put right."""
 
 from collections.abc import Callable, Collection
+from datetime import timedelta
 from typing import Annotated, Any
 
 import orjson
@@ -18,7 +19,7 @@ from server.desk.debrief_messages import (
     TableList,
 )
 from server.desk.messages import Reason
-from server.desk.records import Opened, RecordFault, Records
+from server.desk.records import Heard, Opened, RecordFault, Records, RunsOfLog
 from server.live import Picture, run_info
 from server.review.account import CORRECTION, Observed
 from server.review.library import archived_json
@@ -58,9 +59,7 @@ def debrief_routes(records: Records, live: Collection[str]) -> APIRouter:
     @router.get("", response_model=DebriefInfo)
     def debrief(run: named) -> Response:
         """What stays the same through a run, and what there is of it."""
-        found = records.log.put_away(run.id)
-        archived = archived_json(found.at, found.by) if found is not None else None
-        return json_answer(debrief_json(run, live=run.id in live, archived=archived))
+        return json_answer(debrief_json(records.log, run, live=run.id in live))
 
     @router.get("/story", response_model=Story)
     def story(run: named, clock: ClockName = "now") -> Response:
@@ -107,14 +106,16 @@ def told_json(run: Opened, clock: ClockName = "now") -> Json:
     return {"clock": clock, "version": run.version, "damaged": bool(run.source.lacking), **told}
 
 
-def debrief_json(run: Opened, *, live: bool, archived: Json | None) -> Json:
-    """What stays the same through a run, as it is sent."""
+def debrief_json(log: RunsOfLog, run: Opened, *, live: bool) -> Json:
+    """What stays the same through a run, as it is sent; `live` where it goes on in this server."""
     span = run.account.span
+    put_away, heard = log.put_away(run.id), log.heard(run.id)
     return {
         "id": run.id,
         "source": run.source.origin,
-        "live": live,
-        "archived": archived,
+        "live": live or heard is not None,
+        "heard": None if heard is None else _heard_json(run, heard),
+        "archived": None if put_away is None else archived_json(put_away.at, put_away.by),
         "info": run_info(run.id, run.plan, 1.0, demo=False),
         "schedule": schedule_from_plan(run.plan).as_json(),
         "span": {"from_s": span.from_us / US_PER_S, "to_s": span.to_us / US_PER_S},
@@ -123,6 +124,15 @@ def debrief_json(run: Opened, *, live: bool, archived: Json | None) -> Json:
         "rejected": rejected_json(run),
         "lacking": list(run.source.lacking),
         "version": run.version,
+    }
+
+
+def _heard_json(run: Opened, heard: Heard) -> Json:
+    last = run.account.observed[-1:]
+    return {
+        "last_arrived": rfc3339(run.plan.zero + timedelta(microseconds=last[0].arrived_us)) if last else None,
+        "at": rfc3339(heard.at),
+        "is_silent": heard.is_silent,
     }
 
 

@@ -13,7 +13,7 @@ from server.desk.debrief_messages import FirstLook, Story
 from server.desk.debriefs import ANSWERS, debrief_json, json_answer, told_json
 from server.desk.records import DROPPED, Elsewhere, RecordFault, Records, Shelves
 from server.review.kept import COUNTED_BY, Facts, Kept, body_from_kept, facts_of, kept_of
-from server.review.library import archived_json, plan_or_fault
+from server.review.library import plan_or_fault
 from server.review.series import first_series_of
 
 Json = dict[str, Any]
@@ -101,10 +101,8 @@ def first_look_routes(records: Records, runs: Collection[str], stories: Stories)
             opened = records.glance(run_id)
         except RecordFault as fault:
             raise HTTPException(fault.status, str(fault)) from None
-        found = records.log.put_away(run_id)
-        archived = archived_json(found.at, found.by) if found is not None else None
         series = {"version": opened.version, **first_series_of(opened.account)}
-        debrief = debrief_json(opened, live=run_id in runs, archived=archived)
+        debrief = debrief_json(records.log, opened, live=run_id in runs)
         return json_answer({"debrief": debrief, "series": series, "story": stories.kept(run_id).story})
 
     @router.get("/story", response_model=Story)

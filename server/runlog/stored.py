@@ -212,6 +212,9 @@ class StoredRuns:
             row = connection.execute(select(archived).where(archived.c.run == run_id)).one_or_none()
             return None if row is None else Archived(time_from_rfc3339(row.at), row.by)
 
+    def heard(self, run_id: str) -> None:
+        """None: a log is its site's own, and nobody has to hear of it."""
+
     def summaries(self) -> dict[str, Summary]:
         """What was counted of runs, by id; of those that have not been counted there is none."""
         with told_plainly(self._place), self._engine.connect() as connection:

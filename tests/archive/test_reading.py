@@ -20,6 +20,7 @@ from server.desk.debrief_messages import Library
 from server.desk.pages import web_folder
 from server.desk.records import Answered
 from server.runlog import RunLog
+from server.timeline.events import rfc3339
 from tests.archive.conftest import Archive
 from tests.archive.sites import arrives, forwarding
 from tests.archive.test_months import made
@@ -209,6 +210,34 @@ async def test_a_live_run_of_a_silent_site_is_not_said_to_run_now(
     async with asking(archive.reader("office")) as client:
         (line,) = (await client.get("/api/library")).json()["runs"]
     assert (line["live"], line["silent_since"] is not None) == (True, is_silent)
+
+
+@pytest.mark.parametrize(("age", "is_silent"), [("0 s", False), ("1 h", True)])
+async def test_a_debrief_of_a_live_run_says_up_to_when_it_knows(
+    archive: Archive, log: RunLog, age: str, is_silent: bool
+) -> None:
+    """The first look and the whole say that it is live at its site, its last event here, and when that was heard of."""
+    last = log.extent("pair").last_arrived
+    assert last is not None
+    async with asking(archive.reader("office")) as client:
+        over = (await client.get("/api/debriefs/north:pair")).json()
+        assert (over["live"], over["heard"]) == (False, None)
+        with archive.owner.begin() as owner:
+            owner.exec_driver_sql(
+                "INSERT INTO festoon.sites (name, role, url, added) SELECT 'far', 'far', url, added FROM festoon.sites"
+            )
+            for table in ("runs", "events"):
+                owner.exec_driver_sql(f"CREATE TEMPORARY TABLE one AS SELECT * FROM festoon.{table} WHERE run = 'pair'")
+                owner.exec_driver_sql("UPDATE one SET site = 'far'")
+                owner.exec_driver_sql(f"INSERT INTO festoon.{table} SELECT * FROM one")
+                owner.exec_driver_sql("DROP TABLE one")
+            owner.exec_driver_sql("INSERT INTO festoon.pictures (site, run, body) VALUES ('far', 'pair', '{}')")
+            heard = f"INSERT INTO festoon.heard (site, at, waiting) VALUES ('far', now() - interval '{age}', 0)"
+            owner.exec_driver_sql(heard)
+        whole = (await client.get("/api/debriefs/far:pair")).json()
+        first = (await client.get("/api/library/far:pair/first")).json()["debrief"]
+    assert (whole["live"], first["heard"]) == (True, whole["heard"])
+    assert whole["heard"] | {"at": ""} == {"last_arrived": rfc3339(last), "at": "", "is_silent": is_silent}
 
 
 @pytest.mark.parametrize(

@@ -132,6 +132,7 @@ def test_a_run_of_a_site_is_found_and_gone_through(page: Page, sites: dict[str, 
     expect(page.get_by_role("button", name=re.compile("Remove|Put away"))).to_have_count(0)
     run.get_by_role("link").click()
     expect(page.get_by_text("A Short Walk").first).to_be_visible()
+    expect(page.get_by_text(re.compile("live at its site and not finished"))).to_be_visible()
     expect(page.get_by_role("heading", name=re.compile("What happened"))).to_be_visible()
 
 

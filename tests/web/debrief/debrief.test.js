@@ -15,6 +15,7 @@ import {
   dayText,
   housesInWords,
   isNarrowed,
+  liveInWords,
   lossInWords,
   stateInWords,
   troubleInWords,
@@ -329,6 +330,20 @@ test("a run of the library is told in words", () => {
   assert.deepEqual(stateInWords({ ...line, fault: "no plan" }), []);
   assert.equal(housesInWords(line), "two houses: 3, 5");
   assert.match(lossInWords(line), /its 1 event with every correction.*cannot be brought back/);
+});
+
+test("a live run is said not to be finished, up to when it is known, and when its site was last heard of", () => {
+  assert.deepEqual(liveInWords(null), { text: "This run is live: it is shown as far as it has come.", look: false });
+  const heard = { last_arrived: "2026-03-14T12:50:00Z", at: "2026-03-14T12:55:00Z", is_silent: false };
+  const fresh = liveInWords(heard, "en-GB");
+  assert.match(fresh.text, /^This run is live at its site and not finished\. It is shown up to its last event here, of 14 Mar 2026, .*:50:00\.$/);
+  assert.equal(fresh.look, false);
+  const stale = liveInWords({ ...heard, last_arrived: null, is_silent: true }, "en-GB");
+  assert.match(
+    stale.text,
+    /^This run was not finished when its site was last heard of, at 14 Mar 2026, .*:55:00\. No event of it is here\. What happened there since/,
+  );
+  assert.equal(stale.look, true);
 });
 
 test("how the archive fares is told in a sentence, and asks for a look where something is wrong", () => {

@@ -3,7 +3,7 @@
 
 import { LitElement, css, html, nothing } from "../../vendor/lit.js";
 import { clockText, countInWords, houseClock, plural } from "../words/format.js";
-import { dayText } from "./library.js";
+import { dayText, liveInWords } from "./library.js";
 import { heldSchedule } from "../live/hold.js";
 import { quietText } from "../live/quiet.js";
 import { partTabs } from "../elements/part-tabs.js";
@@ -290,10 +290,10 @@ export class DebriefDesk extends LitElement {
   }
 
   /** @param {import("../wire.js").DebriefInfo} debrief */
-  #asides({ live, archived, rejected, lacking }) {
+  #asides({ live, heard, archived, rejected, lacking }) {
     return html`
       ${lacking.map((text) => html`<p class="grown" role="alert">${text}</p>`)}
-      ${live ? html`<p class="said">This run is live: it is shown as far as it has come.</p>` : nothing}
+      ${live ? this.#live(heard) : nothing}
       ${archived ? html`<p class="said">Put away${archived.by ? ` by ${archived.by}` : ""}.</p>` : nothing}
       ${
         this.grown
@@ -309,6 +309,12 @@ export class DebriefDesk extends LitElement {
           : nothing
       }
     `;
+  }
+
+  /** @param {import("../wire.js").DebriefInfo["heard"]} heard */
+  #live(heard) {
+    const { text, look } = liveInWords(heard);
+    return html`<p class=${look ? "grown" : "said"} role="status">${text}</p>`;
   }
 
   /** @param {import("../wire.js").DebriefInfo} debrief */

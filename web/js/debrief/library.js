@@ -48,6 +48,20 @@ const HEARD_WORDS = { ...LIVE_WORDS, running: "running" };
 /** @param {string} at @param {string} [locale] */
 const timeText = (at, locale) => new Intl.DateTimeFormat(locale, { dateStyle: "medium", timeStyle: "medium" }).format(Date.parse(at));
 
+/**
+ * That a run is not finished, and up to when it is known here; `look` where nobody can say how it stands now.
+ * @param {import("../wire.js").HeardOf | null} heard @param {string} [locale]
+ */
+export function liveInWords(heard, locale) {
+  if (heard === null) return { text: "This run is live: it is shown as far as it has come.", look: false };
+  const { last_arrived, at, is_silent } = heard;
+  const upTo = last_arrived === null ? "No event of it is here." : `It is shown up to its last event here, of ${timeText(last_arrived, locale)}.`;
+  const text = is_silent
+    ? `This run was not finished when its site was last heard of, at ${timeText(at, locale)}. ${upTo} What happened there since is not known.`
+    : `This run is live at its site and not finished. ${upTo}`;
+  return { text, look: is_silent };
+}
+
 /** What a run is, each in a word or two: how it stands or ended, and whether it is a drill or damaged. @param {LibraryLine} line @param {string} [locale] @returns {string[]} */
 export function stateInWords({ live, silent_since, state, drill, damaged, fault }, locale) {
   const stands =
