@@ -1,7 +1,7 @@
 // @ts-check
 // The booth desk: what must I do next, and did it register? Made for one hand, in the dark.
 
-import { LitElement, html, nothing } from "../../vendor/lit.js";
+import { html, nothing } from "../../vendor/lit.js";
 import { ackOf, alarmsHere, alarmsThatSound, becameInWords, saidCalls } from "./calls.js";
 import { boardFrom, wordsOf } from "../live/alarms.js";
 import { alertsOf, brokenInWords, statusOf } from "../live/aloud.js";
@@ -16,6 +16,7 @@ import { latestLine, logLines } from "./taps.js";
 import { boothLayout } from "./booth-layout.js";
 import { latestInWords } from "./event-log.js";
 import { lostInWords } from "../elements/lost-screen.js";
+import { RunDesk } from "../elements/run-desk.js";
 import { shared } from "../elements/shared.js";
 import "../elements/alarm-board.js";
 import "./booth-filter.js";
@@ -41,15 +42,9 @@ import "./tablet-state.js";
 
 const LINES = 10; // of who did what at a glance; the rest is one touch further: chosen
 
-export class BoothDesk extends LitElement {
+export class BoothDesk extends RunDesk {
   /** @override */
   static properties = {
-    state: { attribute: false },
-    now_s: { attribute: false },
-    lost: { type: Boolean, reflect: true },
-    age_s: { attribute: false },
-    refusal: { attribute: false },
-    trouble: { attribute: false },
     taps: { attribute: false },
     keepsTaps: { attribute: false },
     otherRuns: { attribute: false },
@@ -69,15 +64,6 @@ export class BoothDesk extends LitElement {
 
   constructor() {
     super();
-    /** @type {RunState | null} */
-    this.state = null;
-    this.now_s = 0;
-    this.timeAt = () => this.now_s;
-    this.lost = false;
-    this.age_s = 0;
-    /** @type {import("../live/connection.js").Refusal | null} */
-    this.refusal = null;
-    this.trouble = "";
     /** Taps of this desk. @type {import("./taps.js").Tap[]} */
     this.taps = [];
     this.keepsTaps = true;

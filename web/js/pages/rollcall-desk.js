@@ -1,9 +1,10 @@
 // @ts-check
 // The roll call: every contact is closed once before the show, and is seen to arrive here.
 
-import { LitElement, css, html, nothing } from "../../vendor/lit.js";
+import { css, html, nothing } from "../../vendor/lit.js";
 import { clockText, houseClock } from "../words/format.js";
 import { inputName, levelText, nextText, remarks, seenText, troubles } from "./rollcall.js";
+import { RunDesk } from "../elements/run-desk.js";
 import { shared } from "../elements/shared.js";
 import "../elements/desk-links.js";
 import "../elements/lost-screen.js";
@@ -12,16 +13,10 @@ import "../elements/run-header.js";
 /** @typedef {import("../wire.js").ContactInput} ContactInput */
 /** @typedef {import("../wire.js").ContactState} ContactState */
 
-export class RollcallDesk extends LitElement {
+export class RollcallDesk extends RunDesk {
   /** @override */
   static properties = {
-    state: { attribute: false },
     schedule: { attribute: false },
-    now_s: { attribute: false },
-    lost: { type: Boolean, reflect: true },
-    age_s: { attribute: false },
-    refusal: { attribute: false },
-    trouble: { attribute: false },
     contacts: { attribute: false },
     reason: { attribute: false },
     answer: { attribute: false },
@@ -89,17 +84,8 @@ export class RollcallDesk extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../live/store.js").RunState | null} */
-    this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
-    this.now_s = 0;
-    this.timeAt = () => this.now_s;
-    this.lost = false;
-    this.age_s = 0;
-    /** @type {import("../live/connection.js").Refusal | null} */
-    this.refusal = null;
-    this.trouble = "";
     /** @type {ContactState | null} */
     this.contacts = null;
     /** Why there are no contacts, or empty. */

@@ -9,6 +9,7 @@ import { headlineOf, recovering } from "../live/headline.js";
 import { heldSchedule } from "../live/hold.js";
 import { nearPrompts, promptsBesideHeat, promptsToShow } from "../live/prompts.js";
 import { housesText, restText } from "../live/quiet.js";
+import { RunDesk } from "../elements/run-desk.js";
 import { shared } from "../elements/shared.js";
 import "../elements/alarm-board.js";
 import "../elements/chain-picture.js";
@@ -33,17 +34,10 @@ const TIGHTEST = 3; // steps by which less is told where there is no room: chose
 const TIGHT_FOR_CHAIN = 2; // and where the chain has none: the cautions stay
 const BAND_PX = 900; // as its style has it
 
-export class WallDesk extends LitElement {
+export class WallDesk extends RunDesk {
   /** @override */
   static properties = {
-    state: { attribute: false },
     schedule: { attribute: false },
-    now_s: { attribute: false },
-    timeAt: { attribute: false },
-    lost: { type: Boolean, reflect: true },
-    age_s: { attribute: false },
-    refusal: { attribute: false },
-    trouble: { attribute: false },
     tight: { type: Number, reflect: true },
   };
 
@@ -167,18 +161,8 @@ export class WallDesk extends LitElement {
 
   constructor() {
     super();
-    /** @type {import("../live/store.js").RunState | null} */
-    this.state = null;
     /** @type {Pick<import("../wire.js").ScheduleDocument, "stations"> | null} */
     this.schedule = null;
-    this.now_s = 0;
-    this.timeAt = () => this.now_s;
-    this.lost = false;
-    this.age_s = 0;
-    /** @type {import("../live/connection.js").Refusal | null} */
-    this.refusal = null;
-    /** Why there is nothing to show, or empty. */
-    this.trouble = "";
     /** How much less is told than there is, from 0, and for what that was found. */
     this.tight = 0;
     this.told = "";
