@@ -93,8 +93,8 @@ def assert_told_alike(wall: Page, booth: Page, lobby: Page, state: State) -> Non
 def is_told_apart(told: list[list[str]], state: State) -> bool:
     """Whether wall, booth and lobby have headlines of several kinds or words; the lobby's says of which run."""
     (kind, text), booth, (lobby_kind, lobby_text) = told
-    without_town = re.sub(r" \(.* time\):", ":", lobby_text)
-    return booth != [kind, text] or lobby_kind != kind or without_town not in (text, f"{state.title}: {text}")
+    of_run = rf"(?:{re.escape(state.title)}(?: \(.* time\))?(?:, \d+:\d\d\s?[AP]?M?)?: )?"
+    return booth != [kind, text] or lobby_kind != kind or not re.fullmatch(of_run + re.escape(text), lobby_text)
 
 
 def width_of(page: Page) -> int:

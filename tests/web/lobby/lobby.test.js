@@ -305,7 +305,7 @@ test("a house whose name another run has too says which run it belongs to, and n
   const said = (/** @type {string} */ title) => houseLines([one, named("two", title, [station({ head_s: 600 })])]);
   const of = (/** @type {string} */ title) => said(title).map(({ house, ofRun }) => `${house} ${ofRun}`);
   assert.deepEqual(of("Harvest"), ["3 Lantern Night", "3 Harvest", "5 "]);
-  assert.deepEqual(of("Lantern Night"), ["3 one", "3 two", "5 "]);
+  assert.deepEqual(of("Lantern Night"), ["3 Lantern Night, one", "3 Lantern Night, two", "5 "]);
   assert.equal(nextInWords(said("Harvest")), "Next: House 3 (Lantern Night) starts in 3 min");
   const stands = (/** @type {string} */ title) => {
     const two = named("two", title, [station({ phase: "stopped", running: false, rate: 0, stopped_s: 90, count_s: 100, passes: { head: 40 }, head_s: 40 })]);
@@ -313,18 +313,20 @@ test("a house whose name another run has too says which run it belongs to, and n
   };
   const dark = station({ phase: "showing", head_s: 40, end_s: 700, douser: "shut" });
   assert.deepEqual(stands("Harvest"), ["House 3 (Harvest) stands", "House 3 (Harvest)"]);
-  assert.deepEqual(stands("Lantern Night"), ["House 3 (two) stands", "House 3 (two)"]);
+  assert.deepEqual(stands("Lantern Night"), ["House 3 (Lantern Night, two) stands", "House 3 (Lantern Night, two)"]);
   const long = "Harvest by the Light of a Very Long Line of Lanterns on the Quay";
   assert.deepEqual(stands(long), [`House 3 (${long}) stands`, `House 3 (${long})`]);
 });
 
-test("runs are told apart by their films, and two of one film by their own names too", () => {
+test("runs are told apart by their films, two of one film by their starts, and only those that start together by their own names", () => {
   const made = run([station()]);
-  const named = (/** @type {string} */ id, /** @type {string} */ title) => ({
-    ...made,
-    state: { ...made.state, info: { ...made.state.info, run: id, title } },
-  });
-  const names = (/** @type {string} */ title) => [...runNames([named("one", "Lantern Night"), named("two", title)]).values()];
+  const named = (/** @type {string} */ id, /** @type {string} */ title, later_s = 0) => {
+    const zero = new Date(Date.parse(made.state.info.zero) + later_s * 1000).toISOString();
+    return { ...made, now_s: made.now_s - later_s, state: { ...made.state, info: { ...made.state.info, run: id, title, zero } } };
+  };
+  const names = (/** @type {string} */ title, later_s = 0) => [...runNames([named("one", "Lantern Night"), named("two", title, later_s)]).values()];
+  const start = (/** @type {number} */ later_s) => clockText(houseClock(made.state.info), later_s);
   assert.deepEqual(names("Harvest"), ["Lantern Night", "Harvest"]);
-  assert.deepEqual(names("Lantern Night"), ["Lantern Night (one)", "Lantern Night (two)"]);
+  assert.deepEqual(names("Lantern Night", 5400), [`Lantern Night, ${start(0)}`, `Lantern Night, ${start(5400)}`]);
+  assert.deepEqual(names("Lantern Night"), ["Lantern Night, one", "Lantern Night, two"]);
 });

@@ -202,7 +202,7 @@ export class HouseTable extends LitElement {
     const name = isLong ? html`<span class="whole">${house}</span><span class="cut" aria-hidden="true" hidden>${cutName(house)}</span>` : house;
     return html`<tr role="row" class=${state}>
       <th role="rowheader" scope="row" title=${isLong ? house : nothing}>${this.reports ? html`<button type="button" aria-describedby="hint" @click=${report}>${name}</button>` : name}</th>
-      ${this.films ? html`<td role="cell" class="film">${ofRun && ofRun !== film ? `${film} (${ofRun})` : film}</td>` : nothing}
+      ${this.films ? html`<td role="cell" class="film">${ofRun || film}</td>` : nothing}
       <td role="cell" class="now"><b>${now}</b></td>
       <td role="cell" class="next">${doors ? html`<span class="doors">${doors}${next ? "," : ""}</span> ` : nothing}${next ? html`<b>${next}</b>` : nothing}${plan ? html` <small>(${plan})</small>` : nothing}${change ? html` <small class="change">${change}</small>` : nothing}</td>
     </tr>`;

@@ -44,18 +44,15 @@ const ORDERS = {
 /** @param {FollowedRun[]} runs @param {Order} [order] @param {boolean} [lost] whether nothing more is heard @returns {HouseLine[]} */
 export function houseLines(runs, order = "starts", lost = false) {
   const clocks = clocksOf(runs);
-  return withRuns(runs.flatMap((run) => linesOfRun(run, clocks, lost))).sort(ORDERS[order]);
+  return withRuns(
+    runs.flatMap((run) => linesOfRun(run, clocks, lost)),
+    runNames(runs),
+  ).sort(ORDERS[order]);
 }
 
-/** Where a house's name is that of another run's too, its line says which run's it is. @param {HouseLine[]} lines @returns {HouseLine[]} */
-function withRuns(lines) {
-  const runsOf = new Map(lines.map(({ house }) => [house, new Set(lines.filter((other) => other.house === house).map(({ run }) => run))]));
-  return lines.map((line) => ((runsOf.get(line.house)?.size ?? 0) > 1 ? { ...line, ofRun: sameFilm(lines, line) ? line.run : line.film } : line));
-}
-
-/** Whether a house of the same name has a film of the same name, in another run. @param {HouseLine[]} lines @param {HouseLine} line */
-function sameFilm(lines, { run, house, film }) {
-  return lines.some((other) => other.run !== run && other.house === house && other.film === film);
+/** Where a house's name is that of another run's too, its line says which run's it is. @param {HouseLine[]} lines @param {Map<string, string>} names of the runs @returns {HouseLine[]} */
+function withRuns(lines, names) {
+  return lines.map((line) => (lines.some(({ house, run }) => house === line.house && run !== line.run) ? { ...line, ofRun: names.get(line.run) ?? "" } : line));
 }
 
 /**
@@ -77,12 +74,17 @@ export function filmInWords(info, clocks) {
   return clocks.length > 1 ? `${info.title} (${townOf(info)} time)` : info.title;
 }
 
-/** What each run is called beside the others: by its film, and where another has a film of that name by its own name too. @param {FollowedRun[]} runs @returns {Map<string, string>} by run */
+/** What each run is called beside the others: by its film, where another shows the same with its start too, at last by its own name. @param {FollowedRun[]} runs @returns {Map<string, string>} by run */
 export function runNames(runs) {
   const clocks = clocksOf(runs);
-  const films = new Map(runs.flatMap(({ state }) => (state ? [[state.info.run, filmInWords(state.info, clocks)]] : [])));
-  const all = [...films.values()];
-  return new Map([...films].map(([run, film]) => [run, all.filter((other) => other === film).length > 1 ? `${film} (${run})` : film]));
+  const known = runs.flatMap(({ state }) => (state ? [{ run: state.info.run, names: namesOf(state.info, clocks) }] : []));
+  return new Map(known.map(({ run, names }) => [run, names.find((name, n) => known.every((other) => other.run === run || other.names[n] !== name)) ?? run]));
+}
+
+/** From the shortest on. @param {import("../wire.js").RunInfo} info @param {{town: string}[]} clocks */
+function namesOf(info, clocks) {
+  const film = filmInWords(info, clocks);
+  return [film, `${film}, ${clockText(houseClock(info), 0)}`, `${film}, ${info.run}`];
 }
 
 /** The town whose time a site has: `New York`. @param {import("../wire.js").RunInfo} info */
