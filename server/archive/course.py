@@ -76,7 +76,7 @@ class Course:
         if version == self._version and (self._is_whole or not is_time):
             return
         tops = self._log.tops()
-        self._is_whole = is_time or any(now < before for now, before in zip(tops, self._tops, strict=True))
+        self._is_whole = is_time or not self._log.are_there(self._tops)
         if self._is_whole:
             self._look_at_all()
         else:

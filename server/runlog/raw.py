@@ -44,12 +44,17 @@ class RawEvent(NamedTuple):
 
 
 class Tops(NamedTuple):
-    """The last row of each table, 0 without any: what is written later is that row written anew, or comes after it."""
+    """The last row of each table, 0 without any, and whose it is.
+
+    What is written later is that row written anew, or comes after it, as long as it is the same one's: SQLite gives
+    the places of removed rows again.
+    """
 
     runs: int
     archived: int
     summaries: int
     events: int
+    whose: tuple[str | None, ...] = (None,) * 4
 
 
 class RawLog:
@@ -79,7 +84,15 @@ class RawLog:
 
     def tops(self) -> Tops:
         """How far each table goes; what takes the same time however long the log is, as `touched` and `since` do."""
-        return Tops(*self._rows(_TOPS)[0])
+        return self._tops_at(self._rows(_LAST)[0])
+
+    def are_there(self, tops: Tops) -> bool:
+        """Whether those rows are still the same ones'; if not, a removal made room, and `runs` alone tells all."""
+        return self._tops_at(tops[:4]) == tops
+
+    def _tops_at(self, rows: Sequence[int]) -> Tops:
+        (in_runs, in_archived, in_summaries, in_events, *whose) = self._rows(_AT, *rows)[0]
+        return Tops(in_runs, in_archived, in_summaries, in_events, tuple(whose))
 
     def touched(self, tops: Tops) -> dict[str, int]:
         """The runs that have events after that, each with the number of its last one."""
@@ -128,7 +141,13 @@ SELECT id, plan_name, created, sum, plan_text <> '',
     archived.at, archived.by, summaries.events, made_by, length(body)
 FROM runs LEFT JOIN archived ON archived.run = id LEFT JOIN summaries ON summaries.run = id
 """
-_TOPS = """
+_AT = """
+SELECT at.*, (SELECT id || ' ' || created FROM runs WHERE rowid = in_runs),
+    (SELECT run FROM archived WHERE rowid = in_archived), (SELECT run FROM summaries WHERE rowid = in_summaries),
+    (SELECT run || ' ' || id FROM events WHERE rowid = in_events)
+FROM (SELECT ? AS in_runs, ? AS in_archived, ? AS in_summaries, ? AS in_events) at
+"""
+_LAST = """
 SELECT (SELECT coalesce(max(rowid), 0) FROM runs), (SELECT coalesce(max(rowid), 0) FROM archived),
     (SELECT coalesce(max(rowid), 0) FROM summaries), (SELECT coalesce(max(rowid), 0) FROM events)
 """

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from sqlalchemy import text
 
-from server.archive.course import MOST
+from server.archive.course import MOST, Course
 from server.archive.faults import ArchiveFault
 from server.archive.place import archive_address
 from server.archive.roles import new_key, retire
@@ -266,6 +266,30 @@ def test_what_no_last_row_tells_is_found_by_looking_at_all(
         until(lambda: _state_of(archive, "one")[0] == "Ada")
         asyncio.run(_brought_back(log))
         until(lambda: _state_of(archive, "one")[0] is None)
+
+
+def test_events_in_the_place_of_removed_ones_are_seen_at_once(archive: Archive, north: str, tmp_path: Path) -> None:
+    """Between two looks a run is removed and another gets as many events: all of them are sent, by the next look."""
+    engine = archive_address(north).engine("site")
+    with (
+        log_of(tmp_path, "live", "gone", "last") as log,
+        RawLog.reading(tmp_path) as raw,
+        engine.connect() as connection,
+    ):
+        grow(log, "live", 1, 3)
+        grow(log, "gone", 1, 5)
+        course = Course(connection, raw, lambda *_: None, lambda: 0.0)
+        while course.send():
+            """All that is there."""
+        asyncio.run(_removed(log, "gone"))
+        grow(log, "live", 4, 8)
+        course.send()
+    engine.dispose()
+    assert in_log(tmp_path, "live") == in_archive(archive, "north", "live")
+
+
+async def _removed(log: RunLog, run: str) -> None:
+    await log.library.remove(run)
 
 
 async def _counted(log: RunLog, times: int) -> None:
