@@ -97,6 +97,15 @@ class Course:
         except _NOT_TAKEN:
             return sum(self._send_alone(run) for run in wanted)
 
+    def gone_back(self, had: Mapping[str, Branch]) -> int:
+        """Of how many runs that the log still has the archive knows less than another course `had` of it, by run."""
+        there = {branch.run: branch.events for branch in self.branches.values()}
+        return sum(
+            there.get(branch.run, 0) < branch.events
+            for run, branch in had.items()
+            if run in self._runs and self._runs[run].created == branch.created
+        )
+
     def is_there(self) -> None:
         """Ask the archive whether it is there, when there is nothing to be said. Raises what SQLAlchemy raises."""
         with self._connection.begin():
@@ -120,9 +129,10 @@ class Course:
         runs = self._log.runs()
         names = {run.run for run in runs}
         for gone in self._runs.keys() - names:
-            for known in (self._runs, self._last, self._due, self.there):
+            for known in (self._runs, self._last, self._due, self._numbers, self.there, self.branches):
                 known.pop(gone, None)
         self._behind &= names
+        self._aside &= names
         self._take(runs, dict.fromkeys(self._behind, 0))
         self._looked_s = self._now_s()
 

@@ -162,8 +162,7 @@ class Forwarding:
 
     def _told_back(self, course: Course) -> None:
         """Say where the archive has less than it had a while ago."""
-        there = {branch.run: branch.events for branch in course.branches.values()}
-        less = sum(there.get(branch.run, 0) < branch.events for branch in self._had.values())
+        less = course.gone_back(self._had)
         if less:
             told = f"by {less} {'run' if less == 1 else 'runs'}"
             self._note("", f"The archive has gone back, {told}: it is sent again what it lacks.")

@@ -180,6 +180,22 @@ def test_an_archive_restored_from_an_older_backup_is_given_the_rest(
         assert "The archive has gone back, by 1 run:" in forwarded.lag().notes[0]
 
 
+def test_a_run_that_was_removed_is_no_archive_that_went_back(archive: Archive, north: str, tmp_path: Path) -> None:
+    """The archive keeps what it has of it; the next connection finds nothing missing."""
+    with log_of(tmp_path, "one", "two") as log, forwarding(tmp_path, north) as forwarded:
+        grow(log, "one", 1, 3)
+        grow(log, "two", 1, 3)
+        for run in ("one", "two"):
+            arrives(archive, tmp_path, "north", run)
+        until(lambda: forwarded.lag().waiting == 0)
+        asyncio.run(_removed(log, "one"))
+        with archive.owner.begin() as owner:
+            owner.execute(text(END_OTHERS))
+        grow(log, "two", 4, 6)
+        arrives(archive, tmp_path, "north", "two")
+        assert forwarded.lag().notes == ()
+
+
 def test_a_run_that_the_archive_cannot_take_holds_up_no_other(archive: Archive, north: str, tmp_path: Path) -> None:
     """One bad row in a log of years is told and left; the show of tonight goes through."""
     with log_of(tmp_path, "good") as log, forwarding(tmp_path, north) as forwarded:
