@@ -1,7 +1,6 @@
 """What people read on the desks of a demonstration, by role and name."""
 
 import re
-from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -179,60 +178,16 @@ def test_the_lobby_fits_its_screen(demo: Served, clean: BrowserContext) -> None:
         page.wait_for_function(FITS, arg=[width, height], timeout=READ_MS)
 
 
-MOST_ALIKE = 3
-"""Rows of one look of which the contrast is measured: it is no other in the next one. Chosen."""
-HIDE_ALIKE = """(most) => {
-    const seen = {};
-    const look = (root, host) => {
-        for (const each of root.querySelectorAll("*")) {
-            if (each.shadowRoot) look(each.shadowRoot, each.localName);
-            if (!each.matches("tr, li") || each.querySelector("tr, li")) continue;
-            const all = [each, ...each.querySelectorAll("*")];
-            if (all.some((part) => part.shadowRoot)) continue;
-            const parts = all.map((part) => {
-                const { color, backgroundColor, fontSize, fontWeight, opacity } = getComputedStyle(part);
-                const named = [part.localName, part.getAttribute("class"), part.style?.cssText];
-                return [...named, color, backgroundColor, fontSize, fontWeight, opacity];
-            });
-            const key = [host, ...parts].join("|");
-            seen[key] = (seen[key] ?? 0) + 1;
-            if (seen[key] > most) each.style.setProperty("display", "none", "important");
-        }
-    };
-    look(document, "");
-}"""
-"""Hides rows that are as others before them, to the last class and colour of every part."""
-SHOW_ALIKE = """() => {
-    const look = (root) => {
-        for (const each of root.querySelectorAll("*")) {
-            if (each.shadowRoot) look(each.shadowRoot);
-            if (each.style?.getPropertyPriority("display") === "important") each.style.removeProperty("display");
-        }
-    };
-    look(document);
-}"""
-CONTRAST = "color-contrast"
-
-
 def violations(page: Page) -> str:
-    """What axe-core finds, and of contrast in the dark and in the light; an empty text where that is nothing.
-
-    Contrast takes four fifths of its time, for every word of every row: of rows that look alike a few are measured.
-    """
+    """What axe-core finds in the dark, and of contrast in the light; an empty text where that is nothing."""
+    reports: list[str] = []
     # What is not read yet is pale on purpose.
     expect(page.locator('[aria-busy="true"]')).to_have_count(0, timeout=READ_MS)
     page.emulate_media(color_scheme="dark")
-    reports = broken_rules(page, {"rules": {CONTRAST: {"enabled": False}}})
-    page.evaluate(HIDE_ALIKE, MOST_ALIKE)
-    reports += broken_rules(page, {"runOnly": [CONTRAST]})
-    page.emulate_media(color_scheme="light")
-    reports += broken_rules(page, {"runOnly": [CONTRAST]})
-    page.evaluate(SHOW_ALIKE)
+    for rules in ({}, {"runOnly": ["color-contrast"]}):
+        # Without this axe-core writes down everything that breaks no rule too: half a minute on a long page.
+        results = Axe().run(page, options={"resultTypes": ["violations"], **rules})
+        found = results.response["violations"]
+        reports += [f"{one['id']}: {one['help']}: {[node['html'] for node in one['nodes']]}" for one in found]
+        page.emulate_media(color_scheme="light")
     return "\n".join(reports)
-
-
-def broken_rules(page: Page, rules: dict[str, Any]) -> list[str]:
-    """What axe-core finds of these rules, on the page as it is."""
-    # Without this axe-core writes down everything that breaks no rule too: half a minute on a long page.
-    found = Axe().run(page, options={"resultTypes": ["violations"], **rules}).response["violations"]
-    return [f"{one['id']}: {one['help']}: {[node['html'] for node in one['nodes']]}" for one in found]
