@@ -12,9 +12,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from server.timeline.amounts import amount
+
 ROOT = Path(__file__).parents[1]
 PATIENCE_S = 60.0
-"""Chosen: a service that says nothing for so long has not answered."""
+"""Chosen: a service that has not answered all by then is taken for one that is not there."""
+
+USAGE = 2
+"""The status of a program that was asked in a way that it does not know."""
 
 LOCKS = ("-r", "tests/constraints.txt", "-r", "tests/node.txt")
 PYTHON = (sys.executable, "-m", "pip_audit", "--disable-pip", *LOCKS, "--format=json", "--progress-spinner=off")
@@ -44,7 +49,8 @@ def told_of_browser(answer: str) -> Told | None:
     if "vulnerabilities" not in told:
         return None
     found = [f"{name} {one['range']}: {one['severity']}" for name, one in told["vulnerabilities"].items()]
-    return Told(told["metadata"]["dependencies"]["total"], 0, tuple(found))
+    asked = told.get("metadata", {}).get("dependencies", {}).get("total", 0)
+    return Told(asked, 0, tuple(found))
 
 
 def _read(answer: str) -> dict[str, Any]:
@@ -55,15 +61,34 @@ def _read(answer: str) -> dict[str, Any]:
     return told if isinstance(told, dict) else {}
 
 
+class AuditFault(Exception):
+    """An audit was not made for a reason of its own: how it is called, or a lock that it does not take."""
+
+
 def answered(command: tuple[str, ...]) -> str:
-    """What a command prints, whatever its status: both end with 1 for a finding as for a service that is not there."""
+    """What a command prints; empty where it is not there, or has not answered in time.
+
+    Its status says little: it is 1 for a finding as for a service that is not there. Raises AuditFault.
+    """
     try:
         done = subprocess.run(
             command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False, timeout=PATIENCE_S
         )
     except (OSError, subprocess.TimeoutExpired):
         return ""
+    if fault := fault_in(done.returncode, done.stdout, done.stderr):
+        raise AuditFault(fault)
     return done.stdout
+
+
+def fault_in(status: int, told: str, error: str) -> str:
+    """What was wrong with the audit itself, or empty: a usage error, or a lock that is refused or not there."""
+    lines = error.splitlines()
+    own = [line for line in lines if line.startswith("ERROR:pip_audit") and "connect" not in line]
+    wrong = _read(told).get("error", {})
+    if isinstance(wrong, dict) and wrong.get("code") in {"ENOLOCK", "EUSAGE"}:
+        return str(wrong["summary"])
+    return own[0] if own else lines[-1] if status == USAGE and lines else ""
 
 
 def audited(name: str, told: Told | None) -> tuple[str, bool]:
@@ -71,7 +96,7 @@ def audited(name: str, told: Told | None) -> tuple[str, bool]:
     if told is None:
         return f"{name}: not audited, as no service answered.", True
     without = f"; nothing is known of {told.unknown} more" if told.unknown else ""
-    said = f"{name}: {told.asked} releases audited, {len(told.found)} findings{without}."
+    said = f"{name}: {amount(told.asked, 'release')} audited, {amount(len(told.found), 'finding')}{without}."
     return "\n  ".join([said, *told.found]), not told.found
 
 
@@ -83,7 +108,11 @@ KINDS: tuple[tuple[str, tuple[str, ...], Callable[[str], Told | None]], ...] = (
 
 def main() -> int:
     """Print what was found; 1 where that is anything."""
-    audits = [audited(name, read(answered(command))) for name, command, read in KINDS]
+    try:
+        audits = [audited(name, read(answered(command))) for name, command, read in KINDS]
+    except AuditFault as fault:
+        print(f"The audit itself failed: {fault}")  # noqa: T201 - what a step of tests/run prints
+        return 1
     print("\n".join(said for said, _ in audits))  # noqa: T201 - what a step of tests/run prints
     return 0 if all(is_sound for _, is_sound in audits) else 1
 

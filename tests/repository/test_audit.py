@@ -65,9 +65,29 @@ def test_releases_without_a_finding_are_sound(
     """How many were asked about is told, and of how many nothing is known."""
     assert run(monkeypatch, python(SOUND, SKIPPED), browser()) == 0
     assert capsys.readouterr().out.splitlines() == [
-        "Python: 1 releases audited, 0 findings; nothing is known of 1 more.",
+        "Python: 1 release audited, 0 findings; nothing is known of 1 more.",
         "Browser: 7 releases audited, 0 findings.",
     ]
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        (*audit.PYTHON, "--no-such-option"),
+        (*audit.PYTHON, "-r", "tests/run"),
+        ("npm", "--prefix", "server", *audit.BROWSER[3:]),
+    ],
+    ids=["usage", "lock", "no-lock"],
+)
+def test_an_audit_that_fails_by_itself_is_a_fault(command: tuple[str, ...]) -> None:
+    """It would be told for ever as a service that is not there."""
+    with pytest.raises(audit.AuditFault):
+        audit.answered(command)
+
+
+def test_an_answer_without_a_count_is_one() -> None:
+    """No other version of the tool breaks the run."""
+    assert audit.told_of_browser('{"vulnerabilities": {}}') == audit.Told(0, 0, ())
 
 
 def test_a_command_that_is_not_there_answers_nothing() -> None:
