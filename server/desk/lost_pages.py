@@ -1,25 +1,16 @@
 """What a person sees who asked for a page that is not there: what was asked for, and the desks that are."""
 
-from collections.abc import Collection
+from collections.abc import Mapping
+from functools import cache
 from html import escape
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 
-NAMES = {
-    "/": "Live runs",
-    "/wall": "Wall",
-    "/booth": "Booth",
-    "/lobby": "Lobby",
-    "/rollcall": "Roll call",
-    "/plan": "Plan",
-    "/threading": "Threading",
-    "/library": "Library",
-    "/pairings": "Pairings",
-    "/overview": "Every site",
-    "/months": "Months",
-}
-"""Desks that can be begun at, in the order in which they are listed; a debrief is reached from the library."""
+from server.desk.pages import web_folder
+
+LED_TO = ("/pair", "/debrief")
+"""Pages that nobody begins at: a code leads to the one, the library to the other."""
 
 OF_PROGRAMS = ("/api/", "/static/", "/v1/")
 """What begins so is asked for by programs, whatever they accept."""
@@ -31,14 +22,18 @@ def asks_for_page(request: Request) -> bool:
     return is_read and "text/html" in request.headers.get("accept", "") and not request.url.path.startswith(OF_PROGRAMS)
 
 
-def lost_page(path: str, served: Collection[str]) -> HTMLResponse:
-    """The page, with 404, for `path`; of the pages that are `served` it links to the desks.
-
-    An archive serves its overview at `/` too, which is then told once, by its name.
-    """
-    there = set(served) - ({"/"} if "/overview" in served else set())
-    links = "".join(f'<li><a href="{desk}">{name}</a></li>' for desk, name in NAMES.items() if desk in there)
+def lost_page(path: str, pages: Mapping[str, str]) -> HTMLResponse:
+    """The page, with 404, for `path`; it links to those of `pages`, each with its file, that people begin at."""
+    # A desk that is served at two addresses is told once.
+    desks = {name: desk for desk, name in pages.items() if desk not in LED_TO}
+    links = "".join(f'<li><a href="{desk}">{_title(name)}</a></li>' for name, desk in desks.items())
     return HTMLResponse(_PAGE.format(path=escape(path), links=links), 404, {"cache-control": "no-store"})
+
+
+@cache
+def _title(name: str) -> str:
+    """What a page is called by itself, as HTML."""
+    return (web_folder() / name).read_text(encoding="utf-8").partition("<title>")[2].partition(" · Festoon</title>")[0]
 
 
 _PAGE = """<!doctype html>
@@ -55,7 +50,7 @@ _PAGE = """<!doctype html>
   <body>
     <main class="lost-page">
       <h1>No such page</h1>
-      <p>There is no page {path} here; these desks are:</p>
+      <p>There is no page {path} here. Go to one of these:</p>
       <nav aria-label="Desks"><ul>{links}</ul></nav>
     </main>
   </body>

@@ -1,6 +1,7 @@
 """What goes wrong at a request, as one sentence: `{"reason": …}`."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Any
 
 from fastapi import FastAPI, Request, WebSocket
@@ -22,8 +23,8 @@ WITHDRAWN = 4403
 NO_JSON = "This request could not be read: accepted is JSON in UTF-8."
 
 
-def tell_faults(api: FastAPI, pages: Collection[str] = ()) -> None:
-    """Have every error of `api` told so; whoever opens a page that is not there is led to its `pages`, by path."""
+def tell_faults(api: FastAPI, pages: Mapping[str, str] = MappingProxyType({})) -> None:
+    """Have every error of `api` told so; who opens a page that is not there is led to `pages`, each with its file."""
 
     @api.exception_handler(HTTPException)
     async def tell_status(request: Request, error: HTTPException) -> Response:

@@ -1,6 +1,7 @@
 """An address that leads nowhere: a person gets a page with ways on, a program gets JSON."""
 
-from collections.abc import Collection
+import re
+from collections.abc import Mapping
 
 import httpx
 import pytest
@@ -13,7 +14,7 @@ from server.desk.refusals import tell_faults
 BROWSER = "text/html,application/xhtml+xml,*/*;q=0.8"
 
 
-async def asked(path: str, accept: str, pages: Collection[str] = PAGES) -> httpx.Response:
+async def asked(path: str, accept: str, pages: Mapping[str, str] = PAGES) -> httpx.Response:
     """What a server of `pages` answers."""
     api = FastAPI()
     tell_faults(api, pages)
@@ -32,11 +33,20 @@ async def test_a_person_is_told_what_was_asked_for_and_where_the_desks_are() -> 
 
 
 async def test_only_desks_that_are_served_are_linked_to() -> None:
-    """Where the overview and the months are served, the page leads to them too."""
+    """Where the overview and the months are served, the page leads to them too, once each, by their titles."""
     answer = await asked("/nowhere", BROWSER, ARCHIVE_PAGES)
     assert 'href="/"' not in answer.text
-    assert 'href="/overview"' in answer.text
-    assert 'href="/months"' in answer.text
+    assert '<a href="/overview">Every site</a>' in answer.text
+    assert '<a href="/months">Sites and months</a>' in answer.text
+
+
+@pytest.mark.parametrize("pages", [PAGES, ARCHIVE_PAGES], ids=["site", "archive"])
+async def test_every_desk_is_linked_to_by_a_name(pages: Mapping[str, str]) -> None:
+    """Each page but the two that nobody begins at; none is called nothing."""
+    answer = await asked("/nowhere", BROWSER, pages)
+    linked = re.findall(r'<a href="([^"]+)">([^<]+)</a>', answer.text)
+    assert {pages[desk] for desk, _ in linked} == set(pages.values()) - {"pair.html", "debrief.html"}
+    assert len(linked) == len({name for _, name in linked})
 
 
 @pytest.mark.parametrize(

@@ -37,6 +37,13 @@ def reached(script: Path) -> set[Path]:
     return found
 
 
+@pytest.mark.parametrize("script", [path for path in SCRIPTS if path.name.endswith(".test.js")], ids=name_below_root)
+def test_a_test_lies_where_what_it_tests_does(script: Path) -> None:
+    """`tests/web` mirrors `web/js`."""
+    folder = WEB / "js" / script.parent.relative_to(ROOT / "tests/web")
+    assert folder in {found.parent for found in imports(script)}
+
+
 @pytest.mark.parametrize("script", SCRIPTS, ids=name_below_root)
 def test_every_script_is_type_checked(script: Path) -> None:
     """`// @ts-check` stands on the first line, so an editor checks what tests/run checks."""

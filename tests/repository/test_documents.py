@@ -9,6 +9,7 @@ import pytest
 from adapters.contacts.kinds import WHATS
 from adapters.contacts.lines import Line, line_from_bytes
 from adapters.contacts.wiring import read_wiring
+from server.archive.desk import PAGES as ARCHIVE_PAGES
 from server.contact_boards import CONTACT_KINDS
 from server.desk.pages import PAGES
 from server.planning.site import parse_site
@@ -88,13 +89,15 @@ def test_the_readme_names_every_setting() -> None:
 
 def test_the_readme_names_every_page() -> None:
     """Whoever looks for a desk finds its address; a device is led to `/pair` by a code."""
-    assert {path.removeprefix("/") for path in PAGES} - {"", "pair"} - in_code(README) == set()
+    addresses = set(re.findall(r"`(/[a-z]*)[^`]*`", README))
+    assert {*PAGES, *ARCHIVE_PAGES} - {"/", "/pair"} - addresses == set()
 
 
 def test_the_folders_of_the_browser_code_are_in_its_readme() -> None:
     """A new desk says where it lies."""
     folders = {path.name for path in (ROOT / "web/js").iterdir() if path.is_dir()}
-    assert folders - in_code(DOCUMENTS[ROOT / "web" / "README.md"]) == set()
+    rows = re.findall(r"^\| (`[^|]*) \|", DOCUMENTS[ROOT / "web" / "README.md"], re.MULTILINE)
+    assert folders - {word for row in rows for word in re.findall(r"`([a-z]+)`", row)} == set()
 
 
 def test_the_documents_name_no_setting_that_is_not_there() -> None:

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { refreshed } from "../../web/js/debrief/library.js";
+import { refreshed } from "../../../web/js/debrief/library.js";
 
 /** @param {string} names @param {number} [events] */
 const lines = (names, events = 0) => [...names].map((run) => ({ run, events }));
