@@ -11,8 +11,10 @@ DOCUMENTS = {path.relative_to(ROOT).as_posix(): path for path in committed_files
 MOST_WORDS = 25
 FENCED = re.compile(r"^```.*?^```$", re.DOTALL | re.MULTILINE)
 ITEM = re.compile(r"^\s*(?:-|\d+\.) ")
-NO_PROSE = ("    ", "|", "#", "!")
-"""How lines of code, tables, headings and pictures begin."""
+NO_PROSE = ("|", "#", "!")
+"""How lines of tables, headings and pictures begin."""
+CODE = "    "
+"""How a line of code begins, unless it goes on with a paragraph."""
 SENTENCE_END = re.compile(r"""(?<=[.!?])[*)"]*\s+(?=[A-Z*("]|code\b)""")
 
 
@@ -20,7 +22,7 @@ def paragraphs(text: str) -> Iterator[str]:
     """The paragraphs and items of a document, each on one line."""
     lines: list[str] = []
     for line in [*FENCED.sub("", text).split("\n"), ""]:
-        is_prose = line.strip() != "" and not line.startswith(NO_PROSE)
+        is_prose = line.strip() != "" and not line.startswith(NO_PROSE) and (bool(lines) or not line.startswith(CODE))
         if lines and (not is_prose or ITEM.match(line)):
             yield " ".join(lines)
             lines = []
@@ -43,6 +45,8 @@ def test_no_sentence_is_too_long_to_be_read_once(name: str) -> None:
 
 
 def test_a_sentence_ends_before_a_capital_or_a_code() -> None:
-    """Not within code, and not at the point of a figure; tables have none, and an item is one by itself."""
-    text = "One `a. B` is\nof 4.5 s. `code` follows [here](x.md).\n\n| a cell. Of a table |\n\n- An item.\n2. Another"
+    """Not within code, and not at the point of a figure; tables have none, and an item is one."""
+    text = (
+        "One `a. B` is\nof 4.5 s. `code` follows [here](x.md).\n\n| a cell. Of a table |\n\n- An\n    item.\n2. Another"
+    )
     assert list(sentences(text)) == ["One code is of 4.5 s.", "code follows here.", "An item.", "Another"]
